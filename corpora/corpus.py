@@ -1,0 +1,163 @@
+"""The corpus as a whole: our files, and those of the user's own folder added to them."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from functools import cached_property
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any, TypeVar
+
+from corpora.endings import Ending, make_ending
+from corpora.errors import InputError, did_you_mean
+from corpora.figures import STEPS, Family, Figure, parse_steps
+from corpora.instruments import Instrument, read_instruments
+from corpora.loader import Key, check_table, merge, read_entries, read_toml, toml_files
+from corpora.progressions import ProgressionEntry, read_progressions
+from corpora.rulefiles import RuleFileEntry, read_rulefiles
+
+OWN_FOLDER = Path(__file__).resolve().parent
+FOLDER_VARIABLE = "EVERYLINE_CORPORA"
+"""Environment variable that names the user's own folder."""
+
+FILES = ("figures.toml", "instruments.toml", "levels.toml", "progressions.toml")
+FOLDERS = ("endings", "rulefiles")
+
+T = TypeVar("T")
+
+_FIGURE_KEYS = {"name": Key("text"), "steps": Key("text"), "remark": Key("text", "")}
+_FAMILY_KEYS = {
+    "name": Key("text"),
+    "size": Key("integer", allowed=(2, 3, 4)),
+    "steps": Key("texts", allowed=tuple(step for step in STEPS if step[1] != "d")),
+    "remark": Key("text", ""),
+}
+_ENDING_KEYS = {
+    "name": Key("text"),
+    "notes": Key("text"),
+    "rhythm": Key("text", None),
+    "over": Key("texts", None),
+    "remark": Key("text", ""),
+}
+
+
+def build_figure(table: dict[str, Any]) -> Figure:
+    """A figure from a checked table."""
+    return Figure(table["name"], parse_steps(table["steps"]), table["remark"])
+
+
+def figure_from_table(table: dict[str, Any], where: str) -> Figure:
+    """Check a ``[[figures]]`` table of any file and build the figure. Raises InputError."""
+    return build_figure(check_table(table, _FIGURE_KEYS, where))
+
+
+def ending_from_table(table: dict[str, Any], where: str) -> Ending:
+    """Check an ``[[endings]]`` table of any file and build the ending. Raises InputError."""
+    return make_ending(**check_table(table, _ENDING_KEYS, where))
+
+
+class Corpus:
+    """All vocabulary, read file by file when first asked for. Mappings are by name, in the files' order."""
+
+    def __init__(self, folders: tuple[Path, ...]) -> None:
+        self.folders = folders
+
+    @cached_property
+    def _figure_tables(self) -> list[tuple[Path, dict[str, Any]]]:
+        paths = [folder / "figures.toml" for folder in self.folders]
+        allowed = {"figure": Key("tables", ()), "family": Key("tables", ())}
+        return [(path, check_table(read_toml(path), allowed, str(path))) for path in paths if path.exists()]
+
+    @cached_property
+    def figures(self) -> MappingProxyType[str, Figure]:
+        """The catalogue of approach figures."""
+        return self._named(self._figure_groups("figure", _FIGURE_KEYS, build_figure), "figure")
+
+    @cached_property
+    def families(self) -> MappingProxyType[str, tuple[Figure, ...]]:
+        """The families of figures, each with its members."""
+        families = self._named(
+            self._figure_groups("family", _FAMILY_KEYS, lambda table: Family(**table)), "family"
+        )
+        for name in families:
+            if name in self.figures:
+                raise InputError(f'"{name}" is a figure and a family as well: rename one of the two.')
+        return MappingProxyType({name: family.members for name, family in families.items()})
+
+    @cached_property
+    def endings(self) -> MappingProxyType[str, Ending]:
+        """The stock endings."""
+        return self._named(
+            (
+                (path, read_entries(path, "ending", _ENDING_KEYS, lambda table: make_ending(**table)))
+                for folder in self.folders
+                for path in toml_files(folder / "endings")
+            ),
+            "ending",
+        )
+
+    @cached_property
+    def progressions(self) -> MappingProxyType[str, ProgressionEntry]:
+        """The progressions."""
+        return self._named(self._files("progressions.toml", read_progressions), "progression")
+
+    @cached_property
+    def instruments(self) -> MappingProxyType[str, Instrument]:
+        """The instruments."""
+        return self._named(self._files("instruments.toml", read_instruments), "instrument")
+
+    @cached_property
+    def rulefiles(self) -> MappingProxyType[str, RuleFileEntry]:
+        """The graded rule files."""
+        groups = (group for folder in self.folders for group in read_rulefiles(folder))
+        return MappingProxyType(merge(groups, "rule file"))
+
+    def _figure_groups(
+        self, heading: str, keys: dict[str, Key], build: Callable[[dict[str, Any]], T]
+    ) -> list[tuple[Path, list[T]]]:
+        groups: list[tuple[Path, list[T]]] = []
+        for path, tables in self._figure_tables:
+            made: list[T] = []
+            for number, table in enumerate(tables[heading], start=1):
+                where = f"{path}, {heading} {table.get('name', number)}"
+                checked = check_table(table, keys, where)
+                try:
+                    made.append(build(checked))
+                except InputError as error:
+                    raise InputError(f"{where}: {error}") from None
+            groups.append((path, made))
+        return groups
+
+    def _files(self, name: str, read: Callable[[Path], list[T]]) -> list[tuple[Path, list[T]]]:
+        paths = [folder / name for folder in self.folders]
+        return [(path, read(path)) for path in paths if path.exists()]
+
+    def _named(self, groups: Any, what: str) -> MappingProxyType[str, Any]:
+        return MappingProxyType(
+            merge(((path, ((thing.name, thing) for thing in things)) for path, things in groups), what)
+        )
+
+
+def load(folder: Path | None = None) -> Corpus:
+    """The corpus, with the user's own folder added: ``folder``, else the one that EVERYLINE_CORPORA names.
+
+    The folder holds files of the same names and format as ours; whatever it adds keeps its own name. Raises
+    InputError for a folder that does not exist, or holds a TOML file that would not be read.
+    """
+    origin = ""
+    if folder is None and os.environ.get(FOLDER_VARIABLE):
+        folder, origin = Path(os.environ[FOLDER_VARIABLE]), f" (from {FOLDER_VARIABLE})"
+    if folder is None:
+        return Corpus((OWN_FOLDER,))
+    if not folder.is_dir():
+        raise InputError(f"{folder}{origin}: there is no such folder of corpora.")
+    if folder.resolve() == OWN_FOLDER:
+        return Corpus((OWN_FOLDER,))
+    for path in toml_files(folder):
+        if path.name not in FILES:
+            raise InputError(
+                f"{path}: not a file of the corpora; allowed are {', '.join(FILES)}, and TOML files in the "
+                f"folders {' and '.join(FOLDERS)}.{did_you_mean(path.name, FILES)}"
+            )
+    return Corpus((OWN_FOLDER, folder))

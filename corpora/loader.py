@@ -1,0 +1,186 @@
+"""Reading and checking TOML: every fault is one InputError with file, key, value and what is allowed."""
+
+from __future__ import annotations
+
+import os
+import tomllib
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, TypeVar
+
+from corpora.errors import InputError, did_you_mean
+
+LARGEST_FILE = 1_000_000
+"""Bytes that a TOML file may have: hundreds of times the largest of ours, so that junk is refused at once."""
+
+T = TypeVar("T")
+
+
+class Required:
+    """Marks a key without which an entry makes no sense."""
+
+
+REQUIRED = Required()
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """What one key of a table may hold. ``default`` stands for a key left out, REQUIRED forbids that."""
+
+    kind: str
+    default: Any = REQUIRED
+    allowed: tuple[Any, ...] = ()
+
+
+def _is_int(value: object) -> bool:
+    return isinstance(value, int) and not isinstance(value, bool)
+
+
+def _list_of(check: Callable[[object], bool]) -> Callable[[object], bool]:
+    return lambda value: isinstance(value, list) and all(map(check, value))
+
+
+_KINDS: Mapping[str, tuple[str, Callable[[object], bool]]] = {
+    "text": ("text in quotes", lambda value: isinstance(value, str)),
+    "integer": ("a whole number", _is_int),
+    "flag": ("true or false", lambda value: isinstance(value, bool)),
+    "texts": ('a list of texts, ["a", "b"]', _list_of(lambda value: isinstance(value, str))),
+    "integers": ("a list of whole numbers, [1, 2]", _list_of(_is_int)),
+    "tables": ("a list of tables, each under its own [[...]]", _list_of(lambda v: isinstance(v, dict))),
+}
+
+
+def shown(value: object, most: int = 60) -> str:
+    """A value as it looks in a file, cut to a length that a message can hold."""
+    text = f'"{value}"' if isinstance(value, str) else str(value)
+    if isinstance(value, bool):
+        text = text.lower()
+    return text if len(text) <= most else text[: most - 3] + "..."
+
+
+def read_toml(path: Path) -> dict[str, Any]:
+    """Read one TOML file as tables. Raises InputError, naming the file, whatever is wrong with it."""
+    try:
+        with open(path, "rb") as file:
+            data = file.read(LARGEST_FILE + 1)
+    except FileNotFoundError:
+        raise InputError(f"{path}: there is no such file.{_near_file(path)}") from None
+    except IsADirectoryError:
+        raise InputError(f"{path}: this is a folder; name a TOML file in it.") from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise InputError(f"{path}: cannot be read ({reason.lower()}); name a TOML file.") from None
+    if len(data) > LARGEST_FILE:
+        raise InputError(
+            f"{path}: larger than {LARGEST_FILE:,} bytes, so hardly the TOML file that is meant."
+        )
+    return parse_toml(data, str(path))
+
+
+def parse_toml(data: bytes, name: str) -> dict[str, Any]:
+    """Parse the bytes of a TOML file; ``name`` is what a message calls it. Raises InputError."""
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise InputError(
+            f"{name}: byte {error.start + 1} is not UTF-8 text, so this is not a TOML file; save it as UTF-8."
+        ) from None
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise InputError(f"{name}: not valid TOML: {str(error)[:200]}.") from None
+    except (RecursionError, ValueError):
+        raise InputError(f"{name}: not valid TOML: it nests too deeply or holds too long a number.") from None
+
+
+def _near_file(path: Path) -> str:
+    try:
+        names = [entry.name for entry in path.parent.iterdir()]
+    except OSError:
+        return ""
+    return did_you_mean(path.name, names)
+
+
+def check_table(table: Mapping[str, Any], keys: Mapping[str, Key], where: str) -> dict[str, Any]:
+    """Check a table against its keys and fill in the defaults.
+
+    ``where`` names file and table for messages. Raises InputError for an unknown or missing key, a wrong
+    type, or a value that is not among those allowed.
+    """
+    for name in table:
+        if name not in keys:
+            raise InputError(
+                f'{where}: unknown key "{name}" (value {shown(table[name])}); allowed are '
+                f"{', '.join(keys)}.{did_you_mean(name, keys)}"
+            )
+    checked: dict[str, Any] = {}
+    for name, key in keys.items():
+        if name in table:
+            checked[name] = _check_value(table[name], key, name, where)
+        elif isinstance(key.default, Required):
+            raise InputError(f'{where}: the key "{name}" is missing; it holds {_KINDS[key.kind][0]}.')
+        else:
+            checked[name] = key.default
+    return checked
+
+
+def _check_value(value: Any, key: Key, name: str, where: str) -> Any:
+    words, fits = _KINDS[key.kind]
+    if not fits(value):
+        raise InputError(f"{where}: {name} = {shown(value)} has the wrong type; it holds {words}.")
+    if key.allowed and key.kind != "tables":
+        for item in value if isinstance(value, list) else [value]:
+            if item not in key.allowed:
+                allowed = ", ".join(map(str, key.allowed))
+                near = did_you_mean(str(item), [str(one) for one in key.allowed])
+                raise InputError(f"{where}: {name} = {shown(item)}; allowed are {allowed}.{near}")
+    return tuple(value) if isinstance(value, list) else value
+
+
+def read_entries(
+    path: Path, heading: str, keys: Mapping[str, Key], build: Callable[[dict[str, Any]], T]
+) -> list[T]:
+    """Read every ``[[heading]]`` table of a file and build an object from each.
+
+    An InputError from ``build`` gets the file and the entry's name in front.
+    """
+    table = read_toml(path)
+    entries: Iterable[Any] = check_table(table, {heading: Key("tables", ())}, str(path))[heading]
+    made: list[T] = []
+    for number, entry in enumerate(entries, start=1):
+        label = entry.get("name", number)
+        checked = check_table(entry, keys, f"{path}, {heading} {shown(label)}")
+        try:
+            made.append(build(checked))
+        except InputError as error:
+            raise InputError(f"{path}, {heading} {shown(label)}: {error}") from None
+    return made
+
+
+def merge(groups: Iterable[tuple[Path, Iterable[tuple[str, T]]]], what: str) -> dict[str, T]:
+    """Join named things from several files. Raises InputError, naming both places, where a name clashes."""
+    found: dict[str, T] = {}
+    places: dict[str, Path] = {}
+    for path, named in groups:
+        for name, thing in named:
+            if name in found:
+                raise InputError(
+                    f'the {what} "{name}" is in {places[name]} and again in {path}: rename one of the two.'
+                )
+            found[name] = thing
+            places[name] = path
+    return found
+
+
+def toml_files(folder: Path) -> list[Path]:
+    """The TOML files directly in a folder, by name; none where the folder does not exist."""
+    try:
+        names = sorted(name for name in os.listdir(folder) if name.endswith(".toml"))
+    except FileNotFoundError:
+        return []
+    except OSError as error:
+        raise InputError(
+            f"{folder}: cannot be read as a folder ({(error.strerror or '').lower()})."
+        ) from None
+    return [folder / name for name in names if not name.startswith(".")]

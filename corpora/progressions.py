@@ -1,0 +1,62 @@
+"""Progressions: lead-sheet text in a stated key, and the same in roman numerals."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from corpora.errors import InputError
+from corpora.loader import Key, read_entries
+
+LEVELS = (1, 2, 3, 4, 5)
+"""Grades of difficulty for progressions and rule files: 1 is a first lesson, 5 is advanced."""
+
+_KEYS = {
+    "name": Key("text"),
+    "title": Key("text"),
+    "key": Key("text"),
+    "changes": Key("text"),
+    "numerals": Key("text"),
+    "bars": Key("integer"),
+    "meter": Key("text", "4/4"),
+    "level": Key("integer", allowed=LEVELS),
+    "remark": Key("text", ""),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class ProgressionEntry:
+    """A progression as text. ``changes`` in ``key`` and ``numerals`` name the same chords.
+
+    ``key`` is a note name for a major key, with ``m`` for a minor one; ``bars`` is the length of the form.
+    """
+
+    name: str
+    title: str
+    key: str
+    changes: str
+    numerals: str
+    bars: int
+    meter: str = "4/4"
+    level: int = 1
+    remark: str = ""
+
+
+def count_bars(text: str) -> int:
+    """Bars that a lead-sheet text has; empty ones at double, leading and trailing bar lines do not count."""
+    return sum(bool(bar.strip()) for bar in text.split("|"))
+
+
+def _build(table: dict[str, Any]) -> ProgressionEntry:
+    for key in ("changes", "numerals"):
+        table[key] = " ".join(table[key].split())
+        found = count_bars(table[key])
+        if found != table["bars"]:
+            raise InputError(f"{key} has {found} bars, but bars = {table['bars']}.")
+    return ProgressionEntry(**table)
+
+
+def read_progressions(path: Path) -> list[ProgressionEntry]:
+    """Read a progressions file. Raises InputError."""
+    return read_entries(path, "progression", _KEYS, _build)
