@@ -1,0 +1,55 @@
+# A fresh machine needs Python 3.11 or later and make; everything else lands in .venv.
+#
+#   make run      the main job on an example (CHANGES, START, MOST, or all of ARGS)
+#   make test     checks, then the whole suite (PYTEST_ARGS="-k name" narrows it, WORKERS=1 spares the machine)
+#   make check    lint, format, types, import order
+#   make bench    the benchmarks
+#   make format   put the code into its one format
+#   make clean    remove everything that was made
+
+PYTHON ?= python3
+VENV ?= .venv
+BIN := $(VENV)/bin
+STAMP := $(VENV)/.installed
+
+CHANGES ?= Dm7 | G7 | Cmaj7
+START ?= D4
+MOST ?= 3
+ARGS ?= list --changes "$(CHANGES)" --start "$(START)" --most $(MOST)
+
+WORKERS ?= 2
+PYTEST_ARGS ?=
+
+.DEFAULT_GOAL := run
+.PHONY: setup run test check bench format clean
+
+setup: $(STAMP)
+
+$(STAMP): pyproject.toml constraints.txt
+	@$(PYTHON) -c 'import sys; v = sys.version.split()[0]; sys.version_info >= (3, 11) or sys.exit("Python " + v + " is too old: Python 3.11 or later is needed. Try: make PYTHON=python3.12 run")'
+	test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt -e '.[all,dev]'
+	@touch $@
+
+run: setup
+	@$(BIN)/everyline $(ARGS)
+
+test: setup check
+	$(BIN)/python -m pytest -n $(WORKERS) $(PYTEST_ARGS)
+
+check: setup
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+
+bench: setup
+	$(BIN)/python -m benchmarks
+
+format: setup
+	$(BIN)/ruff check --fix .
+	$(BIN)/ruff format .
+
+clean:
+	rm -rf $(VENV) .pytest_cache .mypy_cache .ruff_cache .import_linter_cache .hypothesis build dist
+	find . -name __pycache__ -type d -prune -exec rm -rf {} +
