@@ -1,0 +1,150 @@
+"""A complete, resolved set of rules: everything that a set of lines depends on, as one immutable value."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+from corpora import Figure, Instrument
+from rules.acceptor import Limit, Notes
+from rules.line import TICKS_PER_BEAT, Event, Note
+from rules.progression import Progression
+
+if TYPE_CHECKING:
+    from rules.endings import PlacedEnding
+    from rules.limits.target import MustTarget
+
+
+@dataclass(frozen=True, slots=True)
+class Position:
+    """A fretboard position: the lowest fret, the strings (1 is the highest) and how many frets the hand spans."""
+
+    fret: int | None
+    strings: tuple[int, ...]
+    span: int = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """Where a line may start: slots (negative for a pickup), first pitches, degrees of the first chord."""
+
+    slots: tuple[int, ...] = (0,)
+    pitches: frozenset[int] | None = None
+    degrees: frozenset[int] | None = None
+
+    def allows(self, pitch: int, root_class: int) -> bool:
+        """Whether a line may begin with this pitch over a first chord on this root."""
+        if self.pitches is not None and pitch not in self.pitches:
+            return False
+        return self.degrees is None or (pitch - root_class) % 12 in self.degrees
+
+
+@dataclass(frozen=True, slots=True)
+class Arpeggio:
+    """How chord tones run: ``direction`` is up, down or either; ``turns`` changes of direction in one run."""
+
+    direction: str = "either"
+    turns: int = 0
+
+    @property
+    def directions(self) -> tuple[int, ...]:
+        """The directions in which a run may move: 1 up, -1 down."""
+        return {"up": (1,), "down": (-1,), "either": (1, -1)}[self.direction]
+
+
+@dataclass(frozen=True, slots=True)
+class Approach:
+    """Approach figures: which, how many may start in each chord, on what they land, how they begin.
+
+    ``count`` holds (least, most) per chord, the last pair serving for all later chords; ``targets`` degrees in
+    semitones above the target's chord, or None for every chord tone; ``reach`` semitones; ``after`` chord tones.
+    """
+
+    figures: tuple[Figure, ...] = ()
+    count: tuple[tuple[int, int], ...] = ((0, 1),)
+    targets: frozenset[int] | None = None
+    reach: int = 7
+    after: int = 1
+
+    def bounds(self, chord: int) -> tuple[int, int]:
+        """The least and the most figures that may start in a chord."""
+        return self.count[min(chord, len(self.count) - 1)]
+
+
+@dataclass(frozen=True, slots=True)
+class Weights:
+    """What roughness charges: per size of interval, and for a leap that is not filled.
+
+    ``bands`` are (largest interval in semitones, cost), in rising order; wider intervals cost ``beyond``. An
+    interval of ``leap`` or more costs ``unfilled`` on top unless the next moves 1 to ``fill`` semitones the other way.
+    """
+
+    bands: tuple[tuple[int, int], ...] = ((0, 2), (2, 0), (4, 1), (7, 3), (12, 6))
+    beyond: int = 10
+    leap: int = 5
+    unfilled: int = 2
+    fill: int = 4
+
+
+@dataclass(frozen=True)
+class Rules:
+    """Everything that a set of lines depends on. Pitches are sounding MIDI numbers.
+
+    ``scales`` gives, for each chord of the progression, its chord scale in semitones above the root. ``pitches`` is
+    the range: every pitch that may sound. ``endings`` are the stock endings in use, already placed on these
+    changes; ``plain`` says whether the ending without a stock figure is in use. ``limits`` are the acceptors
+    that read pitches and slots alone; ``must_targets`` are met within one single analysis. ``source`` is the rule
+    file's text in canonical form, whose fingerprint names the set of lines.
+    """
+
+    title: str
+    progression: Progression
+    scales: tuple[tuple[int, ...], ...]
+    pitches: frozenset[int]
+    entry: Entry = field(default_factory=Entry)
+    arpeggio: Arpeggio = field(default_factory=Arpeggio)
+    approach: Approach = field(default_factory=Approach)
+    handoff: str = "nearest"
+    endings: tuple[PlacedEnding, ...] = ()
+    plain: bool = True
+    lead_in: int = 4
+    limits: tuple[Limit, ...] = ()
+    must_targets: tuple[MustTarget, ...] = ()
+    weights: Weights = field(default_factory=Weights)
+    key: str | None = None
+    range_text: str = ""
+    instrument: Instrument | None = None
+    position: Position | None = None
+    source: str = ""
+
+    @property
+    def slot_ticks(self) -> int:
+        """Ticks in one slot."""
+        return TICKS_PER_BEAT // self.progression.subdivision
+
+    @property
+    def resolution_tick(self) -> int:
+        """The tick of the resolution slot."""
+        return self.progression.resolution * self.slot_ticks
+
+    @cached_property
+    def _notes(self) -> dict[tuple[int, int, int], Note]:
+        return {}
+
+    def note(self, event: tuple[int, int, int]) -> Note:
+        """The event with the slot, chord and degree it falls on (one shared value for equal events)."""
+        known = self._notes.get(event)
+        if known is None:
+            onset, pitch, length = event
+            slot = onset // self.slot_ticks
+            index = self.progression.chord_index(slot)
+            chord = self.progression.chords[index]
+            degree = (pitch - chord.root_class) % 12
+            known = Note(onset, pitch, length, slot, index, degree, degree in chord.tones)
+            self._notes[event] = known
+        return known
+
+    def notes(self, events: tuple[Event, ...] | tuple[tuple[int, int, int], ...]) -> Notes:
+        """A whole line, each event with its place in the progression."""
+        return tuple(self.note(event) for event in events)
