@@ -1,0 +1,233 @@
+"""Limits on the melody against the chords: outside notes, strong beats, degrees."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any, ClassVar
+
+from rules.acceptor import Breach, Notes, State
+from rules.limits.base import SEMITONES, ChordSet, DegreeSet, named, plural, within
+from rules.line import Note
+from rules.progression import Progression
+from rules.schema import listed
+
+
+@dataclass(frozen=True, slots=True)
+class OutsideNotes:
+    """The notes that are not chord tones of the chord at their own slot number ``least`` to ``most``.
+
+    State: how many there were so far, counted no further than it matters.
+    """
+
+    kind: ClassVar[str] = "outside-notes"
+    least: int | None
+    most: int | None
+    progression: Progression
+
+    def start(self) -> State:
+        return 0
+
+    def step(self, state: Any, note: Note) -> State | None:
+        count: int = state + (not note.chord_tone)
+        if self.most is None:
+            return min(count, self.least or 0)
+        return None if count > self.most else count
+
+    def content(self, state: Any) -> bool:
+        return bool(state >= (self.least or 0))
+
+    def holds(self, notes: Notes) -> bool:
+        outside = sum(not note.chord_tone for note in notes)
+        return (self.least or 0) <= outside and (self.most is None or outside <= self.most)
+
+    def describe(self) -> str:
+        return f"{within(self.least, self.most, 'note')} of the line lies outside the chord of the moment"
+
+    def explain(self, notes: Notes) -> tuple[Breach, ...]:
+        if self.holds(notes):
+            return ()
+        outside = [index for index, note in enumerate(notes) if not note.chord_tone]
+        which = ", ".join(named(self.progression, notes[index]) for index in outside)
+        message = (
+            f"{plural(len(outside), 'note')} outside the chord of the moment{f': {which}' if which else ''}; "
+            f"asked for: {within(self.least, self.most, 'note')}."
+        )
+        over = outside[self.most] if self.most is not None and len(outside) > self.most else None
+        return (Breach(self.kind, message, over),)
+
+
+@dataclass(frozen=True, slots=True)
+class StrongBeats:
+    """On these beats of every bar, the note sounding at that instant is a chord tone of the chord there.
+
+    ``slots`` are slots within a bar. The note may have begun before the beat; a rest is no breach. A pickup counts as
+    the end of a bar. Nothing need be remembered: onset and length tell every beat that a note covers.
+    """
+
+    kind: ClassVar[str] = "strong-beats"
+    slots: tuple[int, ...]
+    names: tuple[str, ...]
+    progression: Progression
+
+    def start(self) -> State:
+        return 0
+
+    def _missed(self, note: Note) -> Iterator[int]:
+        """Each strong slot at which the note sounds without being a chord tone."""
+        ticks, bar = self.progression.slot_ticks, self.progression.slots_per_bar
+        for slot in range(-(-note.onset // ticks), -(-note.end // ticks)):
+            chord = self.progression.chords[self.progression.chord_index(slot)]
+            if slot % bar in self.slots and note.pitch % SEMITONES not in chord.tone_classes:
+                yield slot
+
+    def step(self, state: Any, note: Note) -> State | None:
+        return None if any(self._missed(note)) else state
+
+    def content(self, state: Any) -> bool:
+        return True
+
+    def holds(self, notes: Notes) -> bool:
+        if not notes:
+            return True
+        ticks, bar = self.progression.slot_ticks, self.progression.slots_per_bar
+        for slot in range(notes[0].onset // ticks, notes[-1].end // ticks + 1):
+            chord = self.progression.chords[self.progression.chord_index(slot)]
+            sounding = [note for note in notes if note.onset <= slot * ticks < note.end]
+            if slot % bar in self.slots and any(
+                (note.pitch - chord.root_class) % SEMITONES not in chord.tones for note in sounding
+            ):
+                return False
+        return True
+
+    def describe(self) -> str:
+        return f"a chord tone sounds on {'beats' if len(self.names) > 1 else 'beat'} {listed(self.names)} of every bar"
+
+    def explain(self, notes: Notes) -> tuple[Breach, ...]:
+        return tuple(
+            Breach(
+                self.kind,
+                f"{named(self.progression, note)} sounds on {self.progression.place(slot)}, "
+                f"where a chord tone of {self.progression.chords[self.progression.chord_index(slot)].symbol} is asked for.",
+                index,
+            )
+            for index, note in enumerate(notes)
+            for slot in self._missed(note)
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class AvoidDegrees:
+    """None of these degrees is heard over that chord (every chord where none is named). Stateless."""
+
+    kind: ClassVar[str] = "avoid-degrees"
+    degrees: DegreeSet
+    chords: ChordSet
+    progression: Progression
+
+    def start(self) -> State:
+        return 0
+
+    def step(self, state: Any, note: Note) -> State | None:
+        return None if note.chord in self.chords and note.degree in self.degrees.semitones else state
+
+    def content(self, state: Any) -> bool:
+        return True
+
+    def holds(self, notes: Notes) -> bool:
+        return not any(note.degree in self.degrees.semitones for note in notes if note.chord in self.chords)
+
+    def describe(self) -> str:
+        return f"no {' or '.join(self.degrees.names)}{self.chords.over or ' over any chord'}"
+
+    def explain(self, notes: Notes) -> tuple[Breach, ...]:
+        return tuple(
+            Breach(
+                self.kind,
+                f"{named(self.progression, note)} is the {self.degrees.name(note.degree)} of "
+                f"{self.progression.chords[note.chord].symbol}, which is to be avoided.",
+                index,
+            )
+            for index, note in enumerate(notes)
+            if note.chord in self.chords and note.degree in self.degrees.semitones
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class RequireDegrees:
+    """Each of these degrees is heard at least once over that chord, at any of its occurrences.
+
+    Where no chord is named, each is heard once over any chord. State: a bit for each degree still to be heard.
+    """
+
+    kind: ClassVar[str] = "require-degrees"
+    degrees: DegreeSet
+    chords: ChordSet
+    progression: Progression
+
+    def start(self) -> State:
+        return sum(1 << degree for degree in self.degrees.semitones)
+
+    def step(self, state: Any, note: Note) -> State | None:
+        heard = 1 << note.degree if note.chord in self.chords else 0
+        return int(state) & ~heard
+
+    def content(self, state: Any) -> bool:
+        return bool(state == 0)
+
+    def _missing(self, notes: Notes) -> list[str]:
+        heard = {note.degree for note in notes if note.chord in self.chords}
+        return [self.degrees.name(degree) for degree in sorted(self.degrees.semitones - heard)]
+
+    def holds(self, notes: Notes) -> bool:
+        return not self._missing(notes)
+
+    def describe(self) -> str:
+        where = self.chords.over or " over some chord"
+        each = "each " if len(self.degrees.semitones) > 1 else ""
+        return f"{listed(self.degrees.names)} {'are ' if each else 'is '}{each}heard at least once{where}"
+
+    def explain(self, notes: Notes) -> tuple[Breach, ...]:
+        where = self.chords.over or " over any chord"
+        return tuple(Breach(self.kind, f"the {name} is never heard{where}.") for name in self._missing(notes))
+
+
+@dataclass(frozen=True, slots=True)
+class LastDegree:
+    """The last note is one of these degrees of the last chord. State: whether the last note was one."""
+
+    kind: ClassVar[str] = "last-degree"
+    degrees: DegreeSet
+    progression: Progression
+
+    def start(self) -> State:
+        return False
+
+    def _fits(self, note: Note) -> bool:
+        root = self.progression.chords[-1].root_class
+        return (note.pitch - root) % SEMITONES in self.degrees.semitones
+
+    def step(self, state: Any, note: Note) -> State | None:
+        return self._fits(note)
+
+    def content(self, state: Any) -> bool:
+        return bool(state)
+
+    def holds(self, notes: Notes) -> bool:
+        return bool(notes) and self._fits(notes[-1])
+
+    def describe(self) -> str:
+        return (
+            f"the last note is the {' or '.join(self.degrees.names)} of {self.progression.chords[-1].symbol}"
+        )
+
+    def explain(self, notes: Notes) -> tuple[Breach, ...]:
+        if self.holds(notes):
+            return ()
+        wanted = f"the {' or '.join(self.degrees.names)} of {self.progression.chords[-1].symbol}"
+        if not notes:
+            return (Breach(self.kind, f"there is no last note; it should be {wanted}."),)
+        last = notes[-1]
+        over = self.progression.chords[-1].degree_of(last.pitch)
+        message = f"the last note, {named(self.progression, last)}, is the {over}; it should be {wanted}."
+        return (Breach(self.kind, message, len(notes) - 1),)

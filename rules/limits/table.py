@@ -1,0 +1,238 @@
+"""The table of limits, one row a kind."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from rules.acceptor import Limit
+from rules.limits.base import Context, Example, LimitKind, read_beats, read_chord, read_degrees
+from rules.limits.fretboard import Playable
+from rules.limits.harmony import AvoidDegrees, LastDegree, OutsideNotes, RequireDegrees, StrongBeats
+from rules.limits.melody import (
+    Ambitus,
+    DirectionChanges,
+    ForbidIntervals,
+    LargestLeap,
+    NoReturn,
+    RequireIntervals,
+    SinglePeak,
+)
+from rules.limits.target import MustTarget
+from rules.ranges import DEFAULT_SPAN, WIDEST_SPAN, Fretboard
+from rules.schema import Key, KeyType
+
+Values = Mapping[str, Any]
+
+WIDEST_INTERVAL = 127
+MOST_NOTES = 64
+
+_LEAST = Key("least", KeyType.NUMBER, "the fewest allowed", least=0)
+_MOST = Key("most", KeyType.NUMBER, "the most allowed", least=0)
+_CHORD = Key("chord", KeyType.CHORD, "the chord meant, wherever it occurs", default_text="every chord")
+_INTERVALS = Key(
+    "intervals",
+    KeyType.INTERVALS,
+    "intervals in semitones, one after the other; down with a minus",
+    required=True,
+    least=-WIDEST_INTERVAL,
+    most=WIDEST_INTERVAL,
+)
+
+
+def _semitones(help_text: str) -> Key:
+    return Key("semitones", KeyType.NUMBER, help_text, required=True, least=0, most=WIDEST_INTERVAL)
+
+
+def _degrees(help_text: str) -> Key:
+    return Key("degrees", KeyType.DEGREES, help_text, required=True)
+
+
+def _strong_beats(values: Values, context: Context) -> Limit:
+    slots = read_beats(values["beats"], "beats", context)
+    return StrongBeats(slots, tuple(map(context.progression.beat_name, slots)), context.progression)
+
+
+def _must_target(values: Values, context: Context) -> MustTarget:
+    degree = read_degrees(values, "degree", context)
+    beat = None if values["beat"] is None else read_beats(values["beat"], "beat", context)[0]
+    (semitones,) = degree.semitones
+    return MustTarget(semitones, degree.names[0], read_chord(values, context), beat, context.progression)
+
+
+def _playable(values: Values, context: Context) -> Limit:
+    fretboard = Fretboard.of(context.fretted)
+    assert fretboard is not None  # Context.fretted is an instrument with strings and frets
+    strings = values["strings"] or list(fretboard.strings)
+    for string in strings:
+        if string not in fretboard.strings:
+            raise context.where.error(
+                "strings",
+                strings,
+                f"the {fretboard.name} has strings 1 (the highest) to {len(fretboard.open)}",
+            )
+    fret = values["fret"]
+    if fret is not None and fret > fretboard.frets:
+        raise context.where.error("fret", fret, f"the {fretboard.name} has {fretboard.frets} frets")
+    return Playable(fretboard, tuple(sorted(set(strings))), fret, values["span"], context.progression)
+
+
+ROWS: tuple[LimitKind, ...] = (
+    LimitKind(
+        "largest-leap",
+        "Largest leap",
+        "No two neighbouring notes are further apart than this.",
+        (_semitones("the widest interval allowed, in semitones"),),
+        Example({"kind": "largest-leap", "semitones": 5}, "D4 F4 A4 C5 B4:4", "D4 F4 A4 F5 B4:4"),
+        lambda values, context: LargestLeap(values["semitones"], context.progression),
+    ),
+    LimitKind(
+        "ambitus",
+        "Ambitus",
+        "From the lowest to the highest note is at most this far.",
+        (_semitones("the widest compass allowed, in semitones"),),
+        Example({"kind": "ambitus", "semitones": 12}, "D4 F4 A4 C5 D5:4", "D4 F4 A4 C5 E5:4"),
+        lambda values, context: Ambitus(values["semitones"], context.progression),
+    ),
+    LimitKind(
+        "direction-changes",
+        "Changes of direction",
+        "The melody turns from up to down or back this many times; a repeated note is no turn.",
+        (_LEAST, _MOST),
+        Example({"kind": "direction-changes", "most": 1}, "D4 F4 F4 A4 F4 D4", "D4 F4 D4 F4 A4 C5"),
+        lambda values, context: DirectionChanges(values["least"], values["most"], context.progression),
+        one_of=("least", "most"),
+    ),
+    LimitKind(
+        "outside-notes",
+        "Outside notes",
+        "This many notes are not chord tones of the chord that they sound over.",
+        (_LEAST, _MOST),
+        Example({"kind": "outside-notes", "most": 1}, "D4 E4 F4 A4 C5 A4", "D4 E4 G4 A4 C5 A4"),
+        lambda values, context: OutsideNotes(values["least"], values["most"], context.progression),
+        one_of=("least", "most"),
+    ),
+    LimitKind(
+        "strong-beats",
+        "Chord tones on strong beats",
+        "On these beats of every bar the note that sounds is a chord tone.",
+        (Key("beats", KeyType.BEATS, "the beats meant", required=True),),
+        Example({"kind": "strong-beats", "beats": ["1", "3"]}, "D4 E4 F4 G4 A4 F4", "D4 E4 F4 E4 G4 F4"),
+        _strong_beats,
+    ),
+    LimitKind(
+        "avoid-degrees",
+        "Avoid degrees",
+        "None of these degrees is heard over that chord.",
+        (_degrees("the degrees to avoid"), _CHORD),
+        Example({"kind": "avoid-degrees", "degrees": ["6"], "chord": "Dm7"}, "D4 F4 A4 C5", "D4 F4 A4 B4"),
+        lambda values, context: AvoidDegrees(
+            read_degrees(values, "degrees", context), read_chord(values, context), context.progression
+        ),
+    ),
+    LimitKind(
+        "require-degrees",
+        "Require degrees",
+        "Each of these degrees is heard at least once over that chord.",
+        (_degrees("the degrees that must be heard"), _CHORD),
+        Example(
+            {"kind": "require-degrees", "degrees": ["b3", "b7"], "chord": "Dm7"}, "D4 F4 A4 C5", "D4 F4 A4 D5"
+        ),
+        lambda values, context: RequireDegrees(
+            read_degrees(values, "degrees", context), read_chord(values, context), context.progression
+        ),
+    ),
+    LimitKind(
+        "single-peak",
+        "Single peak",
+        "The highest pitch is heard only once.",
+        (),
+        Example({"kind": "single-peak"}, "D4 F4 A4 C5 A4 F4", "D4 C5 A4 C5 A4 F4"),
+        lambda _values, context: SinglePeak(context.progression),
+    ),
+    LimitKind(
+        "no-return",
+        "No return",
+        "No pitch comes back within this many successive notes.",
+        (Key("notes", KeyType.NUMBER, "how many successive notes", required=True, least=2, most=MOST_NOTES),),
+        Example({"kind": "no-return", "notes": 3}, "D4 F4 A4 D4 F4 A4", "D4 F4 D4 A4 C5 A4"),
+        lambda values, context: NoReturn(values["notes"], context.progression),
+    ),
+    LimitKind(
+        "forbid-intervals",
+        "Forbid intervals",
+        "This sequence of intervals never occurs in a row.",
+        (_INTERVALS,),
+        Example({"kind": "forbid-intervals", "intervals": [3, 4, 3]}, "D4 F4 A4 D5", "D4 F4 A4 C5"),
+        lambda values, context: ForbidIntervals(tuple(values["intervals"]), context.progression),
+    ),
+    LimitKind(
+        "require-intervals",
+        "Require intervals",
+        "This sequence of intervals occurs in a row at least once.",
+        (_INTERVALS,),
+        Example({"kind": "require-intervals", "intervals": [-1, -1]}, "D4 C5 B4 Bb4", "D4 C5 B4 A4"),
+        lambda values, context: RequireIntervals(tuple(values["intervals"]), context.progression),
+    ),
+    LimitKind(
+        "last-degree",
+        "Last degree",
+        "The last note is one of these degrees of the last chord.",
+        (_degrees("the degrees on which the line may end"),),
+        Example(
+            {"kind": "last-degree", "degrees": ["3", "5"]},
+            "D4 F4 A4 C5 B4 G4 F4 D4 E4:4",
+            "D4 F4 A4 C5 B4 G4 F4 D4 C4:4",
+            "Dm7 G7 | Cmaj7",
+        ),
+        lambda values, context: LastDegree(read_degrees(values, "degrees", context), context.progression),
+    ),
+    LimitKind(
+        "must-target",
+        "Must target",
+        "Some approach figure lands on this degree over that chord, on that beat if one is named.",
+        (
+            Key("degree", KeyType.DEGREE, "the degree on which the figure lands", required=True),
+            _CHORD,
+            Key("beat", KeyType.BEAT, "the beat on which it lands", default_text="any beat"),
+        ),
+        Example(
+            {"kind": "must-target", "degree": "5", "chord": "Dm7", "beat": "3"},
+            "D4 Bb4 G#4 F4 A4 C5 A4 F4 G4:4",
+            "D4 F4 A4 C5 D5 C5 A4 F4 G4:4",
+            "Dm7 | G7",
+        ),
+        _must_target,
+    ),
+    LimitKind(
+        "playable",
+        "Playable in one position",
+        "There is one position of the hand in which every note can be fretted.",
+        (
+            Key(
+                "strings",
+                KeyType.STRINGS,
+                "the strings allowed, 1 the highest",
+                default_text="all strings",
+                least=1,
+            ),
+            Key(
+                "fret",
+                KeyType.NUMBER,
+                "the lowest fret of the position, 0 with open strings",
+                default_text="any",
+                least=0,
+            ),
+            Key(
+                "span",
+                KeyType.NUMBER,
+                "how many frets the hand covers",
+                default=DEFAULT_SPAN,
+                least=1,
+                most=WIDEST_SPAN,
+            ),
+        ),
+        Example({"kind": "playable", "fret": 5, "span": 4}, "A3 C4 E4 G4 C5", "A3 C4 E4 G4 D5"),
+        _playable,
+    ),
+)
