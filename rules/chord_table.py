@@ -107,5 +107,10 @@ FIFTHS: dict[str, str] = {"b5": "b5", "-5": "b5", "#5": "#5", "+5": "#5", "+": "
 SUSPENSIONS: dict[str, str] = {"sus4": "4", "sus": "4", "sus2": "2"}
 """Spelling after the base quality, and the tone that takes the place of the third."""
 
-STACK: tuple[str, ...] = tuple("1 2 b3 3 4 b5 5 #5 6 bb7 b7 7 b9 9 #9 11 #11 b13 13".split())
+# fmt: off
+STACK: tuple[str, ...] = (
+    "1", "2", "b3", "3", "4", "b5", "5", "#5", "6", "bb7", "b7", "7",
+    "b9", "9", "#9", "11", "#11", "b13", "13",
+)
+# fmt: on
 """Stack order of chord tones: root, third (or what stands for it), fifth, seventh, extensions."""

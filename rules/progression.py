@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from corpora.errors import InputError, did_you_mean
 from rules.chords import Chord, parse_chord
+from rules.roman import is_roman, roman_to_chord
 
 TICKS_PER_BEAT = 480
 COUNTING: dict[int, tuple[str, ...]] = {2: ("", "&"), 3: ("", "trip", "let"), 4: ("", "e", "&", "a")}
@@ -177,8 +178,6 @@ def _bars(text: str) -> list[list[str]]:
 
 def _read(token: str, key: str | None) -> Chord:
     """One chord, from a symbol or a roman numeral."""
-    from rules.roman import is_roman, roman_to_chord
-
     if not is_roman(token):
         return parse_chord(token)
     if key is None:
