@@ -27,8 +27,9 @@ setup: $(STAMP)
 
 $(STAMP): pyproject.toml constraints.txt
 	@$(PYTHON) -c 'import sys; v = sys.version.split()[0]; sys.version_info >= (3, 11) or sys.exit("Python " + v + " is too old: Python 3.11 or later is needed. Try: make PYTHON=python3.12 run")'
-	test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt -e '.[all,dev]'
+	@echo 'Setting up $(VENV): a minute or two the first time.'
+	@test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)
+	@$(BIN)/python -m pip install -qq --disable-pip-version-check -c constraints.txt -e '.[all,dev]'
 	@touch $@
 
 run: setup
@@ -41,7 +42,7 @@ check: setup
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
-	$(BIN)/lint-imports
+	$(BIN)/lint-imports --no-logo
 
 bench: setup
 	$(BIN)/python -m benchmarks
