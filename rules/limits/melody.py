@@ -71,7 +71,7 @@ class Ambitus:
         return ()
 
     def step(self, state: Any, note: Note) -> State | None:
-        low, high = min(note.pitch, *state[:1]), max(note.pitch, *state[1:])
+        low, high = min((note.pitch, *state[:1])), max((note.pitch, *state[1:]))
         return None if high - low > self.semitones else (low, high)
 
     def content(self, state: Any) -> bool:

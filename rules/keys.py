@@ -1,0 +1,239 @@
+"""Every key of a rule file, in one table: what it takes, what stands for it when left out, one line of help.
+
+``SECTIONS`` drives the reading of a file; ``SCHEMA`` is the same by dotted path (``entry.beats``), for documents and
+forms. The keys of a limit are in ``rules.limits.LIMITS``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from rules.ranges import DEFAULT_SPAN, WIDEST_SPAN
+from rules.schema import Key, KeyType
+
+DEFAULT_RANGE = ("E3", "E5")
+"""Lowest and highest pitch where a rule file states no range."""
+
+DIRECTIONS = ("either", "up", "down")
+HANDOFFS = ("nearest", "nearest-or-common", "step", "guide", "any")
+MOST_COUNT = 99
+WIDEST_REACH = 127
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A table of a rule file. ``name`` is empty for the top; ``many`` marks ``[[tables]]`` that may stand often."""
+
+    name: str
+    help: str
+    keys: Mapping[str, Key]
+    many: bool = False
+
+    @property
+    def title(self) -> str:
+        """The table as the file spells it: ``[entry]``, ``[[figures]]``; nothing for the top."""
+        if not self.name:
+            return ""
+        return f"[[{self.name}]]" if self.many else f"[{self.name}]"
+
+
+def _section(name: str, help_text: str, *keys: Key, many: bool = False) -> Section:
+    return Section(name, help_text, MappingProxyType({key.name: key for key in keys}), many)
+
+
+_TOP = _section(
+    "",
+    "what the lines are over",
+    Key("title", KeyType.TEXT, "what the set of lines is called", default=""),
+    Key("changes", KeyType.CHANGES, "the chord changes", required=True),
+    Key("key", KeyType.KEY, "the key: needed for roman numerals, else it only steers spelling"),
+    Key("meter", KeyType.METER, "the meter", default="4/4"),
+    Key(
+        "subdivision",
+        KeyType.NUMBER,
+        "slots in a beat: 2 eighths, 3 triplets, 4 sixteenths",
+        False,
+        2,
+        "",
+        2,
+        4,
+    ),
+    Key("own_rules", KeyType.NAMES, "files or names of rules of your own, in Python"),
+)
+
+_RANGE = _section(
+    "range",
+    "which pitches may sound: lowest and highest, or an instrument, or a position on one",
+    Key("lowest", KeyType.PITCH, "the lowest pitch", default_text=DEFAULT_RANGE[0]),
+    Key("highest", KeyType.PITCH, "the highest pitch", default_text=DEFAULT_RANGE[1]),
+    Key("instrument", KeyType.INSTRUMENT, "an instrument: its whole range"),
+    Key("position", KeyType.NUMBER, "the lowest fret of a position, 0 with open strings", least=0),
+    Key(
+        "strings", KeyType.STRINGS, "the strings allowed, 1 the highest", default_text="all strings", least=1
+    ),
+    Key(
+        "span",
+        KeyType.NUMBER,
+        "how many frets the position covers",
+        default_text=str(DEFAULT_SPAN),
+        least=1,
+        most=WIDEST_SPAN,
+    ),
+)
+
+_ENTRY = _section(
+    "entry",
+    "where and on what a line starts",
+    Key("beats", KeyType.BEATS, "the beats of bar 1 on which it may start", default_text='["1"]'),
+    Key("pickup", KeyType.PICKUPS, "how many slots before bar 1 it may start", least=1),
+    Key("start", KeyType.PITCHES, "what the first note may be", default_text="anything"),
+    Key(
+        "degrees",
+        KeyType.DEGREES,
+        "which degree of the first chord the first note may be",
+        default_text="any",
+    ),
+)
+
+_ARPEGGIO = _section(
+    "arpeggio",
+    "how chord tones run",
+    Key("direction", KeyType.CHOICE, "the direction of all runs", default="either", choices=DIRECTIONS),
+    Key(
+        "turns",
+        KeyType.NUMBER,
+        "changes of direction allowed inside one run",
+        default=0,
+        least=0,
+        most=MOST_COUNT,
+    ),
+)
+
+_APPROACH = _section(
+    "approach",
+    "approach figures",
+    Key(
+        "figures",
+        KeyType.FIGURES,
+        "figures and families of figures",
+        default_text="every figure of the catalogue that has both sides",
+    ),
+    Key(
+        "count",
+        KeyType.COUNTS,
+        "how many figures start in each chord, the last entry serving for all later chords",
+        default=["0-1"],
+        least=0,
+        most=MOST_COUNT,
+    ),
+    Key("targets", KeyType.DEGREES, "degrees on which a figure may land", default_text="every chord tone"),
+    Key(
+        "reach",
+        KeyType.NUMBER,
+        "semitones from the note before to a figure's first note",
+        default=7,
+        least=0,
+        most=WIDEST_REACH,
+    ),
+    Key(
+        "after",
+        KeyType.NUMBER,
+        "chord tones since the last figure, its target included, before another",
+        default=1,
+        least=0,
+        most=MOST_COUNT,
+    ),
+)
+
+_HANDOFF = _section(
+    "handoff",
+    "how a line crosses into a new chord",
+    Key(
+        "rule",
+        KeyType.CHOICE,
+        "which chord tone of the new chord follows",
+        default="nearest",
+        choices=HANDOFFS,
+    ),
+)
+
+_ENDING = _section(
+    "ending",
+    "how a line ends",
+    Key("use", KeyType.ENDINGS, "endings in use", default_text="plain and every ending that fits"),
+    Key(
+        "lead_in",
+        KeyType.NUMBER,
+        "semitones from the note before to the ending's first note",
+        default=4,
+        least=1,
+        most=WIDEST_REACH,
+    ),
+)
+
+_ENDINGS = _section(
+    "endings",
+    "an ending of this file's own",
+    Key("name", KeyType.TEXT, "its name", required=True),
+    Key("notes", KeyType.NOTES, "its notes in degrees, | where the last chord begins", required=True),
+    Key("rhythm", KeyType.RHYTHM, "its rhythm in note values", default_text="all eighths"),
+    Key("over", KeyType.QUALITIES, "qualities of the chord before the last", default_text="the dominants"),
+    Key("remark", KeyType.TEXT, "a word about it", default=""),
+    many=True,
+)
+
+_FIGURES = _section(
+    "figures",
+    "an approach figure of this file's own",
+    Key("name", KeyType.TEXT, "its name", required=True),
+    Key("steps", KeyType.STEPS, "its steps from the target: +d -d +1 -1 +2 -2", required=True),
+    Key("remark", KeyType.TEXT, "a word about it", default=""),
+    many=True,
+)
+
+
+def _cost(name: str, default: int, what: str) -> Key:
+    return Key(name, KeyType.NUMBER, f"what {what} costs", default=default, least=0, most=1000)
+
+
+_ROUGHNESS = _section(
+    "roughness",
+    "what makes a line rough, for the order from smooth to rough",
+    _cost("repeat", 2, "a repeated note"),
+    _cost("step", 0, "a step of 1 or 2 semitones"),
+    _cost("third", 1, "a third, 3 or 4 semitones"),
+    _cost("fifth", 3, "a fourth to a fifth, 5 to 7 semitones"),
+    _cost("octave", 6, "a sixth to an octave, 8 to 12 semitones"),
+    _cost("wider", 10, "anything wider than an octave"),
+    _cost("unfilled", 2, "a leap of 5 semitones or more, on top, unless the line then turns back by 1 to 4"),
+)
+
+_SCALES = Section(
+    "scales", "chord scale for a chord symbol: its name, or a list of degrees", MappingProxyType({})
+)
+_LIMIT = Section(
+    "limit", "what a teacher adds; each kind has keys of its own", MappingProxyType({}), many=True
+)
+
+SECTIONS: Mapping[str, Section] = MappingProxyType(
+    {
+        section.name: section
+        for section in (
+            *(_TOP, _SCALES, _RANGE, _ENTRY, _ARPEGGIO, _APPROACH, _HANDOFF, _ENDING),
+            *(_ENDINGS, _FIGURES, _LIMIT, _ROUGHNESS),
+        )
+    }
+)
+
+SCALE_KEY = Key("scale", KeyType.SCALE, "a scale by name, or a list of degrees", required=True)
+"""What stands behind each chord symbol in ``[scales]``."""
+
+SCHEMA: Mapping[str, Key] = MappingProxyType(
+    {
+        f"{section.name}.{key.name}".lstrip("."): key
+        for section in SECTIONS.values()
+        for key in section.keys.values()
+    }
+)

@@ -1,0 +1,98 @@
+"""The ``[range]`` table of a rule file: two pitches, an instrument, or a position on a fretboard."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from corpora import Corpus, Instrument
+from corpora.errors import InputError, did_you_mean
+from rules.keys import DEFAULT_RANGE
+from rules.pitch import parse_pitch
+from rules.ranges import DEFAULT_SPAN, Fretboard, span, whole_range
+from rules.ruleset import Position
+from rules.schema import Where, listed
+
+
+@dataclass(frozen=True, slots=True)
+class Range:
+    """Which pitches may sound (MIDI numbers), in words, and the instrument and position that say so, if any."""
+
+    pitches: frozenset[int]
+    text: str
+    instrument: Instrument | None = None
+    position: Position | None = None
+
+
+def read_range(table: dict[str, Any], corpus: Corpus, where: Where) -> Range:
+    """The range that a checked ``[range]`` table states; DEFAULT_RANGE where it states none. Raises InputError."""
+    pitches = [key for key in ("lowest", "highest") if table[key] is not None]
+    fretted = [key for key in ("instrument", "position", "strings", "span") if table[key] is not None]
+    if pitches and fretted:
+        raise where.complaint(
+            f"{listed(pitches + fretted)} stand together; give lowest and highest, or an instrument, or an "
+            f"instrument and a position"
+        )
+    if fretted:
+        return _on_instrument(table, corpus, where)
+    if len(pitches) == 1:
+        missing = "highest" if pitches == ["lowest"] else "lowest"
+        raise where.complaint(f'{pitches[0]} stands alone; add {missing}, such as {missing} = "E5"')
+    lowest, highest = (table["lowest"], table["highest"]) if pitches else DEFAULT_RANGE
+    low, high = _pitch("lowest", lowest, where), _pitch("highest", highest, where)
+    if low > high:
+        raise where.error(
+            "lowest", lowest, f"it lies above highest = {highest}, so the range is empty; swap them"
+        )
+    return Range(span(low, high), f"{lowest} to {highest}")
+
+
+def _pitch(key: str, text: str, where: Where) -> int:
+    try:
+        return parse_pitch(text)
+    except InputError as error:
+        raise where.error(key, text, str(error)) from None
+
+
+def _on_instrument(table: dict[str, Any], corpus: Corpus, where: Where) -> Range:
+    name = table["instrument"]
+    if name is None:
+        raise where.complaint('a position needs an instrument, such as instrument = "guitar"')
+    if name not in corpus.instruments:
+        raise where.error(
+            "instrument",
+            name,
+            f"there is no such instrument; there are {listed(corpus.instruments)}."
+            f"{did_you_mean(name, corpus.instruments)}",
+        )
+    instrument = corpus.instruments[name]
+    if all(table[key] is None for key in ("position", "strings", "span")):
+        return Range(
+            whole_range(instrument), f"{name}, {instrument.lowest} to {instrument.highest}", instrument
+        )
+    fretboard = Fretboard.of(instrument)
+    if fretboard is None:
+        raise where.complaint(
+            f"the {name} has no frets, so position, strings and span mean nothing; leave them out, or name "
+            f"one of {listed(each.name for each in corpus.instruments.values() if each.fretted)}"
+        )
+    return _in_position(table, instrument, fretboard, where)
+
+
+def _in_position(table: dict[str, Any], instrument: Instrument, fretboard: Fretboard, where: Where) -> Range:
+    fret, strings = table["position"], table["strings"] or list(fretboard.strings)
+    for string in strings:
+        if string not in fretboard.strings:
+            raise where.error(
+                "strings",
+                strings,
+                f"the {instrument.name} has strings 1 (the highest) to {len(fretboard.open)}",
+            )
+    if fret is None and table["span"] is not None:
+        raise where.error("span", table["span"], "a span needs a position, such as position = 5")
+    if fret is not None and fret > fretboard.frets:
+        raise where.error("position", fret, f"the {instrument.name} has {fretboard.frets} frets")
+    position = Position(fret, tuple(sorted(set(strings))), table["span"] or DEFAULT_SPAN)
+    frets = "" if fret is None else f", position {fret} (frets {fret} to {fret + position.span - 1})"
+    text = f"{instrument.name}{frets}, string{'s' if len(strings) > 1 else ''} {listed(position.strings)}"
+    return Range(fretboard.pitches(position), text, instrument, position)

@@ -1,0 +1,126 @@
+"""Figures and endings of a rule file: its own, and those that it names out of the corpus."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any, TypeVar
+
+from corpora import PLAIN, Corpus, Ending, Figure, make_ending, parse_steps
+from corpora.errors import InputError, did_you_mean
+from rules.endings import EndingDoesNotFit, PlacedEnding, place
+from rules.progression import Progression
+from rules.schema import Where, listed, sentence
+
+Named = TypeVar("Named", Figure, Ending)
+
+
+def own_figures(tables: list[dict[str, Any]], corpus: Corpus, where: Where) -> dict[str, Figure]:
+    """The figures that a file writes itself, by name. Raises InputError."""
+    figures = []
+    for table in tables:
+        try:
+            figures.append(Figure(table["name"], parse_steps(table["steps"]), table["remark"]))
+        except InputError as error:
+            raise InputError(f'{where}, figure "{table["name"]}": {sentence(str(error))}') from None
+    return _by_name(figures, "figure", {**corpus.figures, **corpus.families} if figures else {}, where)
+
+
+def own_endings(tables: list[dict[str, Any]], corpus: Corpus, where: Where) -> dict[str, Ending]:
+    """The endings that a file writes itself, by name. Raises InputError."""
+    endings = []
+    for table in tables:
+        over = None if table["over"] is None else tuple(table["over"])
+        try:
+            endings.append(make_ending(table["name"], table["notes"], table["rhythm"], over, table["remark"]))
+        except InputError as error:
+            raise InputError(f"{where}, [[endings]]: {sentence(str(error))}") from None
+    return _by_name(endings, "ending", corpus.endings if endings else {}, where)
+
+
+def _by_name(made: list[Named], what: str, known: Iterable[str], where: Where) -> dict[str, Named]:
+    """The things by name; a name that is taken would make it doubtful which one is meant."""
+    found: dict[str, Named] = {}
+    for each in made:
+        if each.name in found:
+            raise where.complaint(f'two {what}s are called "{each.name}"; rename one of them')
+        if each.name in known:
+            raise where.complaint(
+                f'{what} "{each.name}": the corpus has one of this name already; give yours another name'
+            )
+        found[each.name] = each
+    return found
+
+
+def read_figures(
+    names: list[str] | None, own: Mapping[str, Figure], corpus: Corpus, where: Where
+) -> tuple[Figure, ...]:
+    """The figures in use, each sequence of steps once: figures and families by name.
+
+    Where none are named: every figure of the catalogue that has notes on both sides of its target.
+    """
+    if names is None:
+        return tuple(figure for figure in corpus.figures.values() if figure.two_sided)
+    chosen: dict[tuple[str, ...], Figure] = {}
+    for name in names:
+        if name in corpus.families:
+            figures = corpus.families[name]
+        elif name in own or name in corpus.figures:
+            figures = (own.get(name) or corpus.figures[name],)
+        else:
+            known = [*own, *corpus.figures, *corpus.families]
+            raise where.error(
+                "figures",
+                names,
+                f'there is no figure "{name}"; there are {listed(known)}.{did_you_mean(name, known)}',
+            )
+        for figure in figures:
+            chosen.setdefault(figure.steps, figure)
+    return tuple(chosen.values())
+
+
+def read_endings(
+    names: list[str] | None,
+    own: Mapping[str, Ending],
+    corpus: Corpus,
+    progression: Progression,
+    earliest: int,
+    where: Where,
+) -> tuple[bool, tuple[PlacedEnding, ...], tuple[Ending, ...]]:
+    """Whether ``plain`` is in use, the stock endings in use as placed on the changes, and the same as written.
+
+    Where none are named: plain, every ending of the corpus that fits, and the file's own. Raises InputError for
+    an ending that does not exist, and for a named one or one of the file's own that can never fit.
+    """
+    if names is None:
+        if progression.single and not own:
+            return True, (), ()
+        fitting = [ending for ending in corpus.endings.values() if _fits(ending, progression, earliest)]
+        chosen = [*fitting, *own.values()]
+    else:
+        chosen = [_ending(name, names, own, corpus, where) for name in dict.fromkeys(names) if name != PLAIN]
+    placed = []
+    for ending in chosen:
+        try:
+            placed.append(place(ending, progression, earliest))
+        except EndingDoesNotFit as error:
+            raise InputError(f"{where}, use: {sentence(str(error))}") from None
+    return names is None or PLAIN in names, tuple(placed), tuple(chosen)
+
+
+def _fits(ending: Ending, progression: Progression, earliest: int) -> bool:
+    try:
+        place(ending, progression, earliest)
+    except EndingDoesNotFit:
+        return False
+    return True
+
+
+def _ending(name: str, names: list[str], own: Mapping[str, Ending], corpus: Corpus, where: Where) -> Ending:
+    if name in own:
+        return own[name]
+    if name in corpus.endings:
+        return corpus.endings[name]
+    known = [PLAIN, *own, *corpus.endings]
+    raise where.error(
+        "use", names, f'there is no ending "{name}"; there are {listed(known)}.{did_you_mean(name, known)}'
+    )
