@@ -13,7 +13,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import fields, is_dataclass
 from typing import Any
 
-from corpora import Ending, Figure
+from corpora import Ending, Figure, format_rhythm
 from rules.limits.base import ChordSet, DegreeSet
 from rules.progression import Progression
 from rules.ruleset import Rules
@@ -39,12 +39,18 @@ def canonical_source(
         "meter": list(progression.meter),
         "subdivision": progression.subdivision,
         "slots": progression.slots,
-        "endings": sorted([_plain(ending.events) for ending in endings]),
+        "endings": sorted(map(_ending_text, endings)),
         "own_rules": list(own_rules or ()),
     }
     data["limits"].sort(key=json.dumps)
     data["must_targets"].sort(key=json.dumps)
     return json.dumps(data, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
+
+
+def _ending_text(ending: Ending) -> str:
+    """Notes and rhythm in one spelling, whatever blanks and bar lines were written."""
+    before, after = (" ".join(map(str, notes)) for notes in (ending.before, ending.after))
+    return f"{before} | {after} ({format_rhythm(ending.beats)})"
 
 
 def fingerprint(rules: Rules) -> str:
