@@ -3,7 +3,8 @@
 In the notes text a degree stands before ``|`` over the chord before the last, and after it over the last
 chord. Each note is the nearest pitch of that degree to the note before it (a tritone goes up); every ``'``
 behind a degree puts the note an octave higher than that, every ``,`` an octave lower. The note or rest after
-the first ``|`` falls on the resolution: the first moment of the last chord. Times are in ticks, 480 a quarter.
+the first ``|`` falls on the resolution, the first moment of the last chord. Times are in ticks, 480 to a
+quarter note.
 """
 
 from __future__ import annotations
@@ -174,9 +175,7 @@ def make_ending(
     if not name.strip():
         raise InputError("an ending needs a name.")
     if name == PLAIN:
-        raise InputError(
-            f'"{PLAIN}" is the ending without a stock figure, so no other may be called so: pick another name.'
-        )
+        raise InputError(f'"{PLAIN}" is the ending without a stock figure, so pick another name.')
     if over is not None and not over:
         raise InputError(f'ending "{name}": over is empty; name a chord quality, or leave the key out.')
     try:

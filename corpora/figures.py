@@ -39,7 +39,7 @@ class Figure:
 
 @dataclass(frozen=True, slots=True)
 class Family:
-    """A named family of figures: every two-sided sequence of ``size`` steps out of ``steps`` that closes in."""
+    """A named family: every two-sided sequence of ``size`` steps out of ``steps`` that closes in."""
 
     name: str
     size: int

@@ -10,8 +10,8 @@ from typing import Any
 from corpora.errors import InputError
 from corpora.loader import Key, read_entries
 
-CLEFS = ("treble", "bass", "alto", "tenor", "treble-8")
-"""Clefs a part may be written in; treble-8 is the treble clef with an 8 below, sounding an octave lower."""
+CLEFS = ("treble", "bass", "alto", "tenor")
+"""Clefs that a part may be written in."""
 
 FAMILIES = ("plucked strings", "bowed strings", "woodwind", "brass", "keyboard", "voice")
 MOST_FRETS = 36

@@ -19,6 +19,7 @@ _KEYS = {
     "changes": Key("text"),
     "numerals": Key("text"),
     "bars": Key("integer"),
+    "turns_round": Key("flag", False),
     "meter": Key("text", "4/4"),
     "level": Key("integer", allowed=LEVELS),
     "remark": Key("text", ""),
@@ -29,7 +30,8 @@ _KEYS = {
 class ProgressionEntry:
     """A progression as text. ``changes`` in ``key`` and ``numerals`` name the same chords.
 
-    ``key`` is a note name for a major key, with ``m`` for a minor one; ``bars`` is the length of the form.
+    ``key`` is a note name for a major key, with ``m`` for a minor one. ``bars`` is the length of the form;
+    where it ``turns_round``, the text has one bar more: bar 1 of the next time round, which resolves it.
     """
 
     name: str
@@ -38,6 +40,7 @@ class ProgressionEntry:
     changes: str
     numerals: str
     bars: int
+    turns_round: bool = False
     meter: str = "4/4"
     level: int = 1
     remark: str = ""
@@ -48,12 +51,19 @@ def count_bars(text: str) -> int:
     return sum(bool(bar.strip()) for bar in text.split("|"))
 
 
+def one_line(text: str) -> str:
+    """The text with one bar line between bars and one space between chords."""
+    bars = (" ".join(bar.split()) for bar in text.split("|"))
+    return " | ".join(bar for bar in bars if bar)
+
+
 def _build(table: dict[str, Any]) -> ProgressionEntry:
     for key in ("changes", "numerals"):
-        table[key] = " ".join(table[key].split())
-        found = count_bars(table[key])
-        if found != table["bars"]:
-            raise InputError(f"{key} has {found} bars, but bars = {table['bars']}.")
+        table[key] = one_line(table[key])
+        found, wanted = count_bars(table[key]), table["bars"] + table["turns_round"]
+        if found != wanted:
+            more = " and bar 1 of the next time round" if table["turns_round"] else ""
+            raise InputError(f"{key} has {found} bars, but bars = {table['bars']}{more} makes {wanted}.")
     return ProgressionEntry(**table)
 
 
