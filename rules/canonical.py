@@ -1,8 +1,8 @@
 """One canonical text for a resolved set of rules, whose fingerprint names the set of lines.
 
-It holds everything that decides which lines there are and in which order, with the notes of every ending and the steps
-of every figure written out: two files with one fingerprint have the same lines under the same numbers, whatever
-they are called, however they are written, and however the corpora grow.
+It holds everything that decides which lines there are and in which order, with the notes of every ending
+and the steps of every figure written out: two files with one fingerprint have the same lines under the same
+numbers, whatever they are called, however they are written, and however the corpora grow.
 """
 
 from __future__ import annotations
@@ -27,10 +27,11 @@ def canonical_source(
 ) -> str:
     """Canonical JSON of the parts of a set of rules (the fields of Rules that decide its lines).
 
-    ``endings`` are the stock endings in use as written; ``own_rules`` names rules in Python, whose code is not held.
+    ``endings`` are the stock endings in use as written; ``own_rules`` names rules in Python, whose code is
+    not held.
     """
     progression: Progression = parts["progression"]
-    data = {name: _plain(value) for name, value in parts.items() if name not in ("progression", "weights")}
+    data = {name: _plain(value) for name, value in parts.items() if name != "progression"}
     data |= {
         "format": FORMAT,
         "chords": [

@@ -1,7 +1,7 @@
 """Every key of a rule file, in one table: what it takes, what stands for it when left out, one line of help.
 
-``SECTIONS`` drives the reading of a file; ``SCHEMA`` is the same by dotted path (``entry.beats``), for documents and
-forms. The keys of a limit are in ``rules.limits.LIMITS``.
+``SECTIONS`` drives the reading of a file; ``SCHEMA`` is the same by dotted path (``entry.beats``), for
+documents and forms. The keys of a limit are in ``rules.limits.LIMITS``.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ WIDEST_REACH = 127
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """A table of a rule file. ``name`` is empty for the top; ``many`` marks ``[[tables]]`` that may stand often."""
+    """A table of a rule file. ``name`` is empty for the top; ``many`` marks a table that may repeat."""
 
     name: str
     help: str

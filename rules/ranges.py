@@ -1,7 +1,7 @@
 """The range: every pitch that may sound, from two pitches, an instrument, or a fretboard position.
 
-Pitches are sounding MIDI numbers. Strings are counted from the highest, which is 1; fret 0 is the open string; a
-position at fret ``f`` with a span of ``s`` covers frets ``f`` to ``f + s - 1``.
+Pitches are sounding MIDI numbers. Strings are counted from the highest, which is 1; fret 0 is the open
+string; a position at fret ``f`` with a span of ``s`` covers frets ``f`` to ``f + s - 1``.
 """
 
 from __future__ import annotations
@@ -33,7 +33,8 @@ class Fretboard:
         if not instrument.strings or not instrument.frets:
             return None
         strings = tuple(parse_pitch(text) for text in reversed(instrument.strings))
-        return cls(instrument.title, strings, instrument.frets)
+        name = instrument.title[:1].lower() + instrument.title[1:]
+        return cls(name, strings, instrument.frets)
 
     @property
     def strings(self) -> tuple[int, ...]:

@@ -16,7 +16,7 @@ from rules.schema import Where, listed
 
 @dataclass(frozen=True, slots=True)
 class Range:
-    """Which pitches may sound (MIDI numbers), in words, and the instrument and position that say so, if any."""
+    """Which pitches may sound (MIDI numbers), the same in words, and the instrument and position, if any."""
 
     pitches: frozenset[int]
     text: str
@@ -25,7 +25,7 @@ class Range:
 
 
 def read_range(table: dict[str, Any], corpus: Corpus, where: Where) -> Range:
-    """The range that a checked ``[range]`` table states; DEFAULT_RANGE where it states none. Raises InputError."""
+    """The range of a checked ``[range]`` table, DEFAULT_RANGE where it states none. Raises InputError."""
     pitches = [key for key in ("lowest", "highest") if table[key] is not None]
     fretted = [key for key in ("instrument", "position", "strings", "span") if table[key] is not None]
     if pitches and fretted:

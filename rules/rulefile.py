@@ -1,8 +1,8 @@
 """The rule file: one TOML file that says everything that a set of lines depends on.
 
-Reading is strict. An unknown key, a wrong type, an empty range, a figure or ending that does not exist, an ending that
-can never fit these changes: each raises InputError with the file, the key, the value, what is allowed and, where
-there is one, the nearest match.
+Reading is strict. An unknown key, a wrong type, an empty range, a figure or ending that does not exist, an
+ending that can never fit these changes: each raises InputError with the file, the key, the value, what is
+allowed and, where there is one, the nearest match.
 """
 
 from __future__ import annotations
@@ -23,11 +23,12 @@ from rules.keys import MOST_COUNT, SCALE_KEY, SCHEMA, SECTIONS
 from rules.limits import Context, MustTarget, bind_limit
 from rules.limits.base import read_chord
 from rules.pitch import is_pitch, parse_note_name, parse_pitch
-from rules.progression import Progression, parse_progression
+from rules.progression import Progression, parse_meter, parse_progression
 from rules.rangetable import read_range
 from rules.ruleset import Approach, Arpeggio, Entry, Rules, Weights
 from rules.scales import default_scale, parse_scale
-from rules.schema import Where, check_table, check_value, listed, sentence, shown
+from rules.schema import Where, check_table, listed, sentence, shown
+from rules.spelling import parse_key
 from rules.vocabulary import own_endings, own_figures, read_endings, read_figures
 
 OwnRules = Callable[[Sequence[str], Path, Context], tuple[Limit, ...]]
@@ -40,8 +41,8 @@ _COUNT = re.compile(r"(\d{1,4})(?:\s*[-\N{EN DASH}]\s*(\d{1,4}))?")
 def load_rules(path: Path | str, corpus: Corpus, *, own_rules: OwnRules | None = None) -> Rules:
     """The rules in a file. Raises InputError where it cannot be read or anything in it is wrong.
 
-    ``own_rules`` loads the rules in Python that the file names; without it a file that names any is refused, so that
-    no code runs unasked.
+    ``own_rules`` loads the rules in Python that the file names; without it a file that names any is
+    refused, so that no code runs unasked.
     """
     path = Path(path)
     return parse_rules(read_toml(path), corpus, name=str(path), base=path.parent, own_rules=own_rules)
@@ -86,7 +87,8 @@ class _Reader:
         plain, placed, written = read_endings(
             ending["use"], endings, self.corpus, progression, min(entry.slots), self._where("ending")
         )
-        limits, must_targets = self._limits(context, top["own_rules"])
+        limits, must_targets = self._limits(context)
+        own_limits = self._own_limits(context, top["own_rules"])
         parts: dict[str, Any] = {
             "progression": progression,
             "scales": self._scales(context),
@@ -98,9 +100,7 @@ class _Reader:
             "endings": placed,
             "plain": plain,
             "lead_in": ending["lead_in"],
-            "limits": limits,
             "must_targets": must_targets,
-            "weights": self._weights(),
         }
         return Rules(
             title=top["title"],
@@ -108,7 +108,9 @@ class _Reader:
             range_text=place.text,
             instrument=place.instrument,
             position=place.position,
-            source=canonical_source(parts, written, top["own_rules"]),
+            weights=self._weights(),
+            limits=(*limits, *own_limits),
+            source=canonical_source({**parts, "limits": limits}, written, top["own_rules"]),
             **parts,
         )
 
@@ -136,6 +138,15 @@ class _Reader:
         return [(table, self.where.within(f"[[{name}]] {number}")) for number, table in enumerate(tables, 1)]
 
     def _progression(self, top: dict[str, Any]) -> Progression:
+        if top["key"] is not None:
+            try:
+                parse_key(top["key"])
+            except InputError as error:
+                raise self.where.error("key", top["key"], str(error)) from None
+        try:
+            parse_meter(top["meter"])
+        except InputError as error:
+            raise self.where.error("meter", top["meter"], str(error)) from None
         try:
             return parse_progression(top["changes"], top["meter"], top["subdivision"], top["key"])
         except InputError as error:
@@ -170,7 +181,7 @@ class _Reader:
                 raise where.error(
                     "pickup",
                     table["pickup"],
-                    f"a pickup is shorter than a bar, so it has 1 to {progression.slots_per_bar - 1} slots here",
+                    f"a pickup is shorter than a bar: 1 to {progression.slots_per_bar - 1} slots here",
                 )
             slots.add(-pickup)
         degrees = table["degrees"]
@@ -217,24 +228,24 @@ class _Reader:
             unfilled=cost["unfilled"],
         )
 
-    def _limits(
-        self, context: Context, names: list[str] | None
-    ) -> tuple[tuple[Limit, ...], tuple[MustTarget, ...]]:
+    def _limits(self, context: Context) -> tuple[tuple[Limit, ...], tuple[MustTarget, ...]]:
         """The limits that read pitches alone, and those that ask about the analysis."""
         bound = [
             bind_limit(table, Context(context.progression, self.corpus, context.instrument, where))
             for table, where in self._tables("limit")
         ]
-        limits = [limit for limit in bound if not isinstance(limit, MustTarget)]
-        if names is not None:
-            if self.own_rules is None:
-                raise self.where.error(
-                    "own_rules",
-                    names,
-                    "rules in Python run only when they are allowed; allow them, or take the key out",
-                )
-            limits += self.own_rules(names, self.base, context)
-        return tuple(limits), tuple(limit for limit in bound if isinstance(limit, MustTarget))
+        must_targets = tuple(limit for limit in bound if isinstance(limit, MustTarget))
+        return tuple(limit for limit in bound if not isinstance(limit, MustTarget)), must_targets
+
+    def _own_limits(self, context: Context, names: list[str] | None) -> tuple[Limit, ...]:
+        """The teacher's own rules in Python, which run only where the caller hands over a way to load them."""
+        if names is None:
+            return ()
+        if self.own_rules is None:
+            raise self.where.error(
+                "own_rules", names, "rules in Python run only when allowed; allow them, or take the key out"
+            )
+        return self.own_rules(names, self.base, context)
 
 
 def _degrees(key: str, names: list[str], where: Where) -> frozenset[int]:
@@ -307,10 +318,10 @@ OPTIONS: Mapping[str, str] = {
 
 
 def rules_from_options(corpus: Corpus, *, name: str = "options", **options: Any) -> Rules:
-    """Rules given without a file: ``changes``, ``start``, ``figures`` and so on, each as its key in a rule file.
+    """Rules given without a file: ``changes``, ``start``, ``figures`` and so on, each as a rule file has it.
 
-    An option that is None is left out. ``limit`` is a list of tables. Raises InputError for an option that does not
-    exist and for anything wrong with its value.
+    An option that is None is left out. ``limit`` is a list of tables. Raises InputError for an option that
+    does not exist and for anything wrong with its value.
     """
     data: dict[str, Any] = {}
     for option, value in options.items():
@@ -321,7 +332,8 @@ def rules_from_options(corpus: Corpus, *, name: str = "options", **options: Any)
             continue
         if option not in OPTIONS:
             raise InputError(
-                f'there is no option "{option}"; the options are {listed(OPTIONS)}.{did_you_mean(option, OPTIONS)}'
+                f'there is no option "{option}"; the options are {listed(OPTIONS)}.'
+                f"{did_you_mean(option, OPTIONS)}"
             )
         section, _, key = OPTIONS[option].rpartition(".")
         (data.setdefault(section, {}) if section else data)[key] = (
@@ -330,4 +342,4 @@ def rules_from_options(corpus: Corpus, *, name: str = "options", **options: Any)
     return parse_rules(data, corpus, name=name)
 
 
-__all__ = ["OPTIONS", "OwnRules", "check_value", "load_rules", "parse_rules", "rules_from_options"]
+__all__ = ["OPTIONS", "OwnRules", "load_rules", "parse_rules", "rules_from_options"]

@@ -1,7 +1,8 @@
 """Keys of a rule file: one description that reading, error texts, documentation and forms are made from.
 
-A key has a type. The type fixes the shape of its value (text, whole number, or a list of either) and the words that
-an error uses. What the value means (whether a chord occurs, whether a beat exists) is decided where it is used.
+A key has a type. The type fixes the shape of its value (text, whole number, or a list of either) and the
+words that an error uses. What the value means (whether a chord occurs, whether a beat exists) is decided
+where it is used.
 """
 
 from __future__ import annotations
@@ -70,9 +71,9 @@ class KeyType(Enum):
 class Key:
     """One key: its type, whether it must be there, what stands for it when left out, and one line of help.
 
-    ``least`` and ``most`` bound a number (or every number of a list), inclusive. ``default`` is the value that
-    a file could have written; None where nothing stands for it. ``default_text`` says the default in words where no
-    single value does.
+    ``least`` and ``most`` bound a number (or every number of a list), inclusive. ``default`` is the value
+    that a file could have written; None where nothing stands for it. ``default_text`` says the default in
+    words where no single value does.
     """
 
     name: str
@@ -164,8 +165,9 @@ def check_table(
 ) -> dict[str, Any]:
     """Check a table against its keys; answer the values with defaults filled in (None where there is none).
 
-    ``also`` names keys that are allowed but read elsewhere. Raises InputError for a value that is no table, an unknown
-    key (with the nearest name), a missing key, a wrong shape, a number out of bounds, an empty list or text.
+    ``also`` names keys that are allowed but read elsewhere. Raises InputError for a value that is no table,
+    an unknown key (with the nearest name), a missing key, a wrong shape, a number out of bounds, an empty
+    list or text.
     """
     if not isinstance(table, Mapping):
         raise where.complaint(f"{shown(table)} stands where a table of keys is needed")
@@ -188,7 +190,9 @@ def check_table(
 
 
 def check_value(value: Any, key: Key, where: Where) -> Any:
-    """The value when it has the key's shape and keeps its bounds; raises InputError otherwise."""
+    """The value (a tuple as a list) when it has the key's shape and keeps its bounds; else raises InputError."""
+    if isinstance(value, tuple):
+        value = list(value)
     if not _has_shape(value, key.type.shape):
         raise where.error(key.name, value, _wrong_shape(value, key))
     if isinstance(value, list | str) and not value:

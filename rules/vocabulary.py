@@ -86,10 +86,10 @@ def read_endings(
     earliest: int,
     where: Where,
 ) -> tuple[bool, tuple[PlacedEnding, ...], tuple[Ending, ...]]:
-    """Whether ``plain`` is in use, the stock endings in use as placed on the changes, and the same as written.
+    """Whether ``plain`` is in use, and the stock endings in use: as placed on the changes, and as written.
 
-    Where none are named: plain, every ending of the corpus that fits, and the file's own. Raises InputError for
-    an ending that does not exist, and for a named one or one of the file's own that can never fit.
+    Where none are named: plain, every ending of the corpus that fits, and the file's own. Raises InputError
+    for an ending that does not exist, and for a named one or one of the file's own that can never fit.
     """
     if names is None:
         if progression.single and not own:

@@ -1,7 +1,7 @@
 """What a teacher can add to the rules of a line: one table, from which everything else is derived.
 
-``LIMITS`` gives, for every kind, its keys, one line of help, an example with a line that meets it and one that
-breaks it, and ``bind``, which makes the limit for given changes.
+``LIMITS`` gives, for every kind, its keys, one line of help, an example with a line that meets it and one
+that breaks it, and ``bind``, which makes the limit for given changes.
 """
 
 from __future__ import annotations
@@ -36,7 +36,8 @@ __all__ = [
 def bind_limit(table: Mapping[str, Any], context: Context) -> Limit | MustTarget:
     """The limit that a ``[[limit]]`` table states, for the changes of the context.
 
-    Raises InputError for a kind that does not exist (with the nearest one) and for anything wrong with its keys.
+    Raises InputError for a kind that does not exist (with the nearest one) and for anything wrong with its
+    keys.
     """
     if "kind" not in table:
         raise context.where.complaint(f"the key kind is missing; it takes one of {listed(LIMITS)}")

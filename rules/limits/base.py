@@ -3,36 +3,35 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from corpora.errors import InputError
 from rules.acceptor import Limit
 from rules.chords import Chord, parse_chord
-from rules.degrees import degree_number, parse_degree
+from rules.degrees import parse_degree
 from rules.line import Note
-from rules.pitch import ACCIDENTALS, LETTERS
 from rules.progression import Progression
 from rules.roman import is_roman, roman_to_chord
 from rules.schema import Key, Where, check_table, listed
+from rules.spelling import spell
 
 if TYPE_CHECKING:
     from corpora import Corpus, Instrument
     from rules.limits.target import MustTarget
 
 SEMITONES = 12
-ALL_CHORDS = "all chords"
 
 
 @dataclass(frozen=True)
 class Context:
-    """What a limit is bound to: the changes, the corpus, the rule file's instrument, the place in the file."""
+    """What a limit is bound to: changes, corpus, the rule file's instrument, the place in the file."""
 
     progression: Progression
     corpus: Corpus | None = None
     instrument: Instrument | None = None
-    where: Where = Where("rule file")
+    where: Where = field(default_factory=lambda: Where("rule file"))
 
     @cached_property
     def fretted(self) -> Instrument:
@@ -83,8 +82,8 @@ class DegreeSet:
 class Example:
     """A rule as a file writes it, with a line that meets it and one that breaks it.
 
-    Lines are in the notation of the command line (``D4 F4 A4 C5``, eighths unless marked) and start on beat 1 of
-    bar 1 of ``changes``. For must-target they are lines whose figure does or does not land as asked.
+    Lines are in the notation of the command line (``D4 F4 A4 C5``, eighths unless marked) and start on beat
+    1 of bar 1 of ``changes``. For must-target they are lines whose figure does or does not land as asked.
     """
 
     rule: Mapping[str, Any]
@@ -133,8 +132,8 @@ def read_degrees(values: Mapping[str, Any], name: str, context: Context) -> Degr
 def read_chord(values: Mapping[str, Any], context: Context) -> ChordSet:
     """Where the chord under ``chord`` occurs; every chord when none is named.
 
-    A chord is itself however it is spelled (Dm7, D-7). With a key a roman numeral is read too. Raises InputError
-    for a chord that does not occur in the changes, naming those that do.
+    A chord is itself however it is spelled (Dm7, D-7). With a key a roman numeral is read too. Raises
+    InputError for a chord that does not occur in the changes, naming those that do.
     """
     written, chords = values["chord"], context.progression.chords
     if written is None:
@@ -156,7 +155,7 @@ def _chord(written: str, context: Context) -> Chord:
 
 
 def read_beats(written: Any, name: str, context: Context) -> tuple[int, ...]:
-    """Beats of a bar, each as text or as a number, in slots within the bar; raises InputError for no such beat."""
+    """Beats of a bar (text or number) as slots within the bar. Raises InputError for no such beat."""
     beats = written if isinstance(written, list) else [written]
     try:
         return tuple(sorted({context.progression.parse_beat(str(beat)) for beat in beats}))
@@ -173,13 +172,7 @@ def place(progression: Progression, onset: int) -> str:
 
 def note_name(progression: Progression, note: Note) -> str:
     """A note's name as it is spelled over its chord: ``Ab4``."""
-    chord = progression.chords[note.chord]
-    letters = "CDEFGAB"
-    letter = letters[(letters.index(chord.root[0]) + degree_number(chord.degree_of(note.pitch)) - 1) % 7]
-    alteration = (note.pitch - LETTERS[letter] + 6) % SEMITONES - 6
-    octave = (note.pitch - alteration) // SEMITONES - 1
-    signs = {semitones: sign for sign, semitones in ACCIDENTALS.items()}
-    return f"{letter}{signs.get(alteration, '?')}{octave}"
+    return spell(note.pitch, progression.chords[note.chord], key=progression.key)
 
 
 def named(progression: Progression, note: Note) -> str:
@@ -194,10 +187,21 @@ def plural(number: int, word: str) -> str:
 
 def within(least: int | None, most: int | None, word: str) -> str:
     """A range of counts in words: ``at least 2 notes``, ``2 to 4 notes``, ``no note``."""
-    if least is None or least == 0:
+    if not least:
         if most is None:
             return f"any number of {word}s"
         return f"no {word}" if most == 0 else f"at most {plural(most, word)}"
     if most is None:
         return f"at least {plural(least, word)}"
     return f"exactly {plural(least, word)}" if least == most else f"{least} to {plural(most, word)}"
+
+
+def times(least: int | None, most: int | None) -> str:
+    """How often, in words: ``at most once``, ``2 to 4 times``, ``never``."""
+    words = within(least, most, "time").replace("no time", "never")
+    return words.replace("1 time", "once") if words.endswith("1 time") else words
+
+
+def on_strings(strings: tuple[int, ...]) -> str:
+    """Strings in words: ``string 2``, ``strings 1, 2 and 3``."""
+    return f"string{'s' if len(strings) > 1 else ''} {listed(strings)}"

@@ -7,19 +7,19 @@ from functools import cache
 from typing import Any, ClassVar
 
 from rules.acceptor import Breach, Notes, State
-from rules.limits.base import named, plural
+from rules.limits.base import named, on_strings, plural
 from rules.line import Note
 from rules.progression import Progression
 from rules.ranges import Fretboard
-from rules.schema import listed
 
 
 @dataclass(frozen=True, slots=True)
 class Playable:
     """There is one position in which every note can be fretted on the named strings.
 
-    A position is ``span`` frets from its lowest one, ``fret``; where none is named any will do. Fret 0, the open string, is
-    a fret like the others. ``strings`` count from the highest, 1. State: a bit for each position still possible.
+    A position is ``span`` frets from its lowest one, ``fret``; where none is named any will do. Fret 0, the
+    open string, is a fret like the others. ``strings`` count from the highest, 1. State: a bit for each
+    position still possible.
     """
 
     kind: ClassVar[str] = "playable"
@@ -59,34 +59,33 @@ class Playable:
     def holds(self, notes: Notes) -> bool:
         return bool(self.positions(notes))
 
+    def _frets_text(self, lowest: int) -> str:
+        last = min(lowest + self.span - 1, self.fretboard.frets)
+        return f"frets {lowest} to {last}" if last > lowest else f"fret {lowest}"
+
     def describe(self) -> str:
-        where = "one position" if self.fret is None else f"the position at fret {self.fret}"
-        everywhere = set(self.strings) == set(range(1, len(self.fretboard.open) + 1))
-        strings = (
-            ""
-            if everywhere
-            else f" on {'strings' if len(self.strings) > 1 else 'string'} {listed(self.strings)}"
-        )
-        return (
-            f"every note lies in {where} of {plural(self.span, 'fret')}{strings} of the {self.fretboard.name}"
-        )
+        where = f"one position of {plural(self.span, 'fret')}"
+        if self.fret is not None:
+            where = f"one position, {self._frets_text(self.fret)}"
+        strings = "" if set(self.strings) == set(self.fretboard.strings) else f", {on_strings(self.strings)}"
+        return f"every note lies in {where}{strings}, on the {self.fretboard.name}"
 
     def explain(self, notes: Notes) -> tuple[Breach, ...]:
         if self.holds(notes):
             return ()
         # The position that holds the most notes says best what is wrong.
         best = max(self.frets, key=lambda fret: sum(self._frettable(note.pitch, fret) for note in notes))
-        out = [index for index, note in enumerate(notes) if not self._frettable(note.pitch, best)]
-        last = best + self.span - 1
-        closest = "" if self.fret is not None else "no position holds every note; the closest is at "
+        where = f"{self._frets_text(best)}, {on_strings(self.strings)}"
+        if self.fret is None:
+            where += ", the position that holds most of the line; none holds all of it"
         return tuple(
             Breach(
                 self.kind,
-                f"{named(self.progression, notes[index])} cannot be fretted in one position with the rest: "
-                f"{closest}frets {best} to {last}, string{'s' if len(self.strings) > 1 else ''} {listed(self.strings)}.",
+                f"{named(self.progression, note)} cannot be fretted on the {self.fretboard.name} at {where}.",
                 index,
             )
-            for index in out
+            for index, note in enumerate(notes)
+            if not self._frettable(note.pitch, best)
         )
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from rules.acceptor import Breach, Notes, State
+from rules.chords import Chord
 from rules.limits.base import SEMITONES, ChordSet, DegreeSet, named, plural, within
 from rules.line import Note
 from rules.progression import Progression
@@ -41,8 +42,13 @@ class OutsideNotes:
         outside = sum(not note.chord_tone for note in notes)
         return (self.least or 0) <= outside and (self.most is None or outside <= self.most)
 
+    @property
+    def _asked(self) -> str:
+        words = within(self.least, self.most, "note")
+        return f"{'is' if words.endswith('note') else 'are'} to be {words}"
+
     def describe(self) -> str:
-        return f"{within(self.least, self.most, 'note')} of the line lies outside the chord of the moment"
+        return f"outside the chord of the moment there {self._asked}"
 
     def explain(self, notes: Notes) -> tuple[Breach, ...]:
         if self.holds(notes):
@@ -51,7 +57,7 @@ class OutsideNotes:
         which = ", ".join(named(self.progression, notes[index]) for index in outside)
         message = (
             f"{plural(len(outside), 'note')} outside the chord of the moment{f': {which}' if which else ''}; "
-            f"asked for: {within(self.least, self.most, 'note')}."
+            f"there {self._asked}."
         )
         over = outside[self.most] if self.most is not None and len(outside) > self.most else None
         return (Breach(self.kind, message, over),)
@@ -61,8 +67,9 @@ class OutsideNotes:
 class StrongBeats:
     """On these beats of every bar, the note sounding at that instant is a chord tone of the chord there.
 
-    ``slots`` are slots within a bar. The note may have begun before the beat; a rest is no breach. A pickup counts as
-    the end of a bar. Nothing need be remembered: onset and length tell every beat that a note covers.
+    ``slots`` are slots within a bar. The note may have begun before the beat; a rest is no breach. A pickup
+    counts as the end of a bar. Nothing need be remembered: onset and length tell every beat that a note
+    covers.
     """
 
     kind: ClassVar[str] = "strong-beats"
@@ -73,11 +80,14 @@ class StrongBeats:
     def start(self) -> State:
         return 0
 
+    def _chord(self, slot: int) -> Chord:
+        return self.progression.chords[self.progression.chord_index(slot)]
+
     def _missed(self, note: Note) -> Iterator[int]:
         """Each strong slot at which the note sounds without being a chord tone."""
         ticks, bar = self.progression.slot_ticks, self.progression.slots_per_bar
         for slot in range(-(-note.onset // ticks), -(-note.end // ticks)):
-            chord = self.progression.chords[self.progression.chord_index(slot)]
+            chord = self._chord(slot)
             if slot % bar in self.slots and note.pitch % SEMITONES not in chord.tone_classes:
                 yield slot
 
@@ -92,7 +102,7 @@ class StrongBeats:
             return True
         ticks, bar = self.progression.slot_ticks, self.progression.slots_per_bar
         for slot in range(notes[0].onset // ticks, notes[-1].end // ticks + 1):
-            chord = self.progression.chords[self.progression.chord_index(slot)]
+            chord = self._chord(slot)
             sounding = [note for note in notes if note.onset <= slot * ticks < note.end]
             if slot % bar in self.slots and any(
                 (note.pitch - chord.root_class) % SEMITONES not in chord.tones for note in sounding
@@ -101,14 +111,15 @@ class StrongBeats:
         return True
 
     def describe(self) -> str:
-        return f"a chord tone sounds on {'beats' if len(self.names) > 1 else 'beat'} {listed(self.names)} of every bar"
+        beats = f"beat{'s' if len(self.names) > 1 else ''} {listed(self.names)}"
+        return f"a chord tone sounds on {beats} of every bar"
 
     def explain(self, notes: Notes) -> tuple[Breach, ...]:
         return tuple(
             Breach(
                 self.kind,
                 f"{named(self.progression, note)} sounds on {self.progression.place(slot)}, "
-                f"where a chord tone of {self.progression.chords[self.progression.chord_index(slot)].symbol} is asked for.",
+                f"where a chord tone of {self._chord(slot).symbol} is asked for.",
                 index,
             )
             for index, note in enumerate(notes)
@@ -157,7 +168,8 @@ class AvoidDegrees:
 class RequireDegrees:
     """Each of these degrees is heard at least once over that chord, at any of its occurrences.
 
-    Where no chord is named, each is heard once over any chord. State: a bit for each degree still to be heard.
+    Where no chord is named, each is heard once over any chord. State: a bit for each degree still to be
+    heard.
     """
 
     kind: ClassVar[str] = "require-degrees"

@@ -9,7 +9,7 @@ from itertools import pairwise
 from typing import Any, ClassVar
 
 from rules.acceptor import Breach, Notes, State
-from rules.limits.base import named, note_name, place, plural, within
+from rules.limits.base import named, note_name, place, plural, times
 from rules.line import Note
 from rules.progression import Progression
 
@@ -143,7 +143,7 @@ class DirectionChanges:
         return (self.least or 0) <= turns and (self.most is None or turns <= self.most)
 
     def describe(self) -> str:
-        return f"the melody changes direction {within(self.least, self.most, 'time').replace('no time', 'never')}"
+        return f"the melody changes direction {times(self.least, self.most)}"
 
     def explain(self, notes: Notes) -> tuple[Breach, ...]:
         if self.holds(notes):
@@ -152,7 +152,7 @@ class DirectionChanges:
         places = ", ".join(named(self.progression, notes[index]) for index in turns)
         message = (
             f"the melody changes direction {plural(len(turns), 'time')}{f', at {places}' if places else ''}; "
-            f"it should do so {within(self.least, self.most, 'time')}."
+            f"asked for: {times(self.least, self.most)}."
         )
         over = turns[self.most] if self.most is not None and len(turns) > self.most else None
         return (Breach(self.kind, message, over),)
@@ -232,8 +232,9 @@ class NoReturn:
         return tuple(
             Breach(
                 self.kind,
-                f"{named(self.progression, notes[first])} comes back at {place(self.progression, notes[second].onset)}, "
-                f"within {second - first + 1} notes; within {self.notes} no pitch may come back.",
+                f"{named(self.progression, notes[first])} comes back at "
+                f"{place(self.progression, notes[second].onset)}, within {second - first + 1} notes; "
+                f"within {self.notes} no pitch may come back.",
                 second,
             )
             for first, second in self._returns(notes)
@@ -256,7 +257,7 @@ def _failure(pattern: tuple[int, ...]) -> tuple[int, ...]:
 
 
 def _matched(pattern: tuple[int, ...], length: int, interval: int) -> int:
-    """How many intervals of the pattern match after one more interval; ``length`` may be the whole pattern."""
+    """How many intervals of the pattern match after one more; ``length`` may be the whole pattern."""
     table = _failure(pattern)
     while length == len(pattern) or (length and pattern[length] != interval):
         length = table[length]
@@ -303,8 +304,9 @@ class ForbidIntervals:
         return tuple(
             Breach(
                 self.kind,
-                f"the intervals {_signed(self.intervals)} occur from "
-                f"{named(self.progression, notes[end - len(self.intervals)])} to {named(self.progression, notes[end])}.",
+                f"the intervals {_signed(self.intervals)} occur in a row, from "
+                f"{named(self.progression, notes[end - len(self.intervals)])} to "
+                f"{named(self.progression, notes[end])}.",
                 end,
             )
             for end in _occurrences(self.intervals, notes)
@@ -313,7 +315,7 @@ class ForbidIntervals:
 
 @dataclass(frozen=True, slots=True)
 class RequireIntervals:
-    """The sequence of signed semitones occurs at least once. State: (last pitch, intervals matched), or met."""
+    """The sequence of signed semitones occurs somewhere. State: (last pitch, intervals matched), or met."""
 
     kind: ClassVar[str] = "require-intervals"
     intervals: tuple[int, ...]
@@ -341,5 +343,5 @@ class RequireIntervals:
     def explain(self, notes: Notes) -> tuple[Breach, ...]:
         if self.holds(notes):
             return ()
-        message = f"the intervals {_signed(self.intervals)} occur nowhere in a row; they are required once at least."
+        message = f"the intervals {_signed(self.intervals)} are to occur in a row and do so nowhere."
         return (Breach(self.kind, message),)

@@ -13,8 +13,9 @@ from rules.progression import Progression
 class MustTarget:
     """Some approach figure lands on ``degree`` (semitones) over that chord, on that beat if one is named.
 
-    ``chords`` are the chord's occurrences (every chord where none is named); ``beat`` is a slot within the bar or
-    None. It is no acceptor of pitches: the anatomy of a line asks ``meets`` of each target of one analysis.
+    ``chords`` are the chord's occurrences (every chord where none is named); ``beat`` is a slot within the
+    bar or None. It is no acceptor of pitches: the anatomy of a line asks ``meets`` of each target of one
+    analysis.
     """
 
     kind: ClassVar[str] = "must-target"
