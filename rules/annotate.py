@@ -1,0 +1,138 @@
+"""A line with everything that a reader wants to see beside its notes: names, roles, degrees, chords."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+from rules.analysis import APPROACH, ENDING, Analysis, PlacedFigure, best_analysis
+from rules.line import Event, Events
+from rules.roughness import roughness
+from rules.ruleset import Rules
+from rules.spelling import spell, spell_degree, with_octave
+
+
+@dataclass(frozen=True, slots=True)
+class AnnotatedNote:
+    """One note as it is shown. Ticks are 480 to a beat, 0 on beat 1 of bar 1; ``pitch`` is sounding MIDI.
+
+    ``name`` is the spelled sounding pitch (``G#4``), ``degree`` that of the chord which holds at the note's onset,
+    whose symbol is ``chord``.
+    """
+
+    onset: int
+    length: int
+    pitch: int
+    name: str
+    role: str
+    degree: str
+    chord: str
+
+
+@dataclass(frozen=True)
+class AnnotatedLine:
+    """A line with the analysis that is shown, and its number where the whole space is known."""
+
+    rules: Rules
+    notes: tuple[AnnotatedNote, ...]
+    figures: tuple[PlacedFigure, ...]
+    ending: str
+    number: int | None = None
+
+    @cached_property
+    def events(self) -> Events:
+        """The line itself: what makes it the same as another."""
+        return tuple(Event(note.onset, note.pitch, note.length) for note in self.notes)
+
+    @cached_property
+    def roughness(self) -> int:
+        """Roughness under the rules' weights; lower is smoother."""
+        return roughness([note.pitch for note in self.notes], self.rules.weights)
+
+    def as_row(self) -> dict[str, Any]:
+        """The line as one row of data: number, roughness and notes."""
+        return {
+            "number": self.number,
+            "roughness": self.roughness,
+            "notes": [
+                {
+                    "tick": note.onset,
+                    "length": note.length,
+                    "pitch": note.pitch,
+                    "name": note.name,
+                    "role": note.role,
+                    "degree": note.degree,
+                    "chord": note.chord,
+                }
+                for note in self.notes
+            ],
+        }
+
+
+def annotate(rules: Rules, events: Events, number: int | None = None, analysis: Analysis | None = None) -> AnnotatedLine:
+    """A line with its analysis: the given one, else the one to show. Raises ValueError for an invalid line."""
+    analysis = analysis or best_analysis(rules, events)
+    if analysis is None:
+        raise ValueError("the line is not valid under these rules, so it has no analysis")
+    names = spell_line(rules, events, analysis)
+    degrees = _degrees(rules, events, analysis)
+    notes = tuple(
+        AnnotatedNote(
+            event.onset,
+            event.length,
+            event.pitch,
+            name,
+            role,
+            degree,
+            rules.progression.chords[rules.note(event).chord].symbol,
+        )
+        for event, name, role, degree in zip(events, names, analysis.roles, degrees, strict=True)
+    )
+    return AnnotatedLine(rules, notes, analysis.figures, analysis.ending, number)
+
+
+def spell_line(rules: Rules, events: Sequence[Event], analysis: Analysis | None = None) -> tuple[str, ...]:
+    """The name of each note, by its function: chord tones by their chord, approach notes by their target."""
+    names: list[str] = []
+    for event in events:
+        index = rules.note(event).chord
+        names.append(spell(event.pitch, rules.progression.chords[index], rules.scales[index], rules.key))
+    if analysis is None:
+        return tuple(names)
+    for place, degree in enumerate(_written(rules, analysis, len(names))):
+        if degree is not None:
+            root = rules.progression.chords[rules.note(events[place]).chord].root
+            names[place] = with_octave(spell_degree(root, degree), events[place].pitch)
+    for figure in analysis.figures:
+        target = events[figure.target]
+        index = rules.note(target).chord
+        chord, scale = rules.progression.chords[index], rules.scales[index]
+        for place in range(figure.first, figure.target):
+            step = 1 if events[place].pitch > target.pitch else -1
+            name = spell(events[place].pitch, chord, scale, rules.key, names[figure.target], step)
+            names[place] = name
+    return tuple(names)
+
+
+def _written(rules: Rules, analysis: Analysis, length: int) -> list[str | None]:
+    """For each note of a stock ending, the degree as the ending writes it; None for every other note."""
+    ending = next((each for each in rules.endings if each.name == analysis.ending), None)
+    if ending is None or ENDING not in analysis.roles:
+        return [None] * length
+    return [None] * (length - len(ending.notes)) + [note.degree for note in ending.notes]
+
+
+def _degrees(rules: Rules, events: Sequence[Event], analysis: Analysis) -> tuple[str, ...]:
+    written = _written(rules, analysis, len(events))
+    found = []
+    for event, degree in zip(events, written, strict=True):
+        chord = rules.progression.chords[rules.note(event).chord]
+        found.append(degree or chord.degree_of(event.pitch))
+    return tuple(found)
+
+
+def approach_places(analysis: Analysis) -> tuple[int, ...]:
+    """Indices of the notes that belong to approach figures."""
+    return tuple(place for place, role in enumerate(analysis.roles) if role == APPROACH)

@@ -1,0 +1,105 @@
+"""Lines as typed text: ``D4 F4 A4 C5:4``, and back.
+
+A token is a pitch with an optional length behind a colon (``G4:4.``, ``G4:8t``; an eighth when nothing is said), or a
+rest (``r8``). Bar lines are for the eye. The text does not say where the line starts: it starts on an entry beat of
+the rules, and where those allow several, each is a candidate. A text may say it itself with ``@2&`` (a beat of bar 1) or
+``@-3`` (slots before bar 1) in front.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+
+from corpora.errors import InputError
+from corpora.rhythm import format_value, parse_value
+from rules.line import TICKS_PER_BEAT, Event, Events
+from rules.pitch import parse_pitch
+from rules.ruleset import Rules
+
+_NOTE = re.compile(r"([A-Ga-g][#b♯♭x𝄪𝄫]*-?\d+)(?::(.+))?")
+_REST = re.compile(r"r\d.*")
+LONGEST_TEXT = 100_000
+
+
+def parse_line(text: str, rules: Rules) -> tuple[Events, ...]:
+    """The line as events, once for each slot on which it may start. Raises InputError for what cannot be read."""
+    if len(text) > LONGEST_TEXT:
+        raise InputError(f"the line is {len(text)} characters long; at most {LONGEST_TEXT} are read")
+    tokens = text.replace("|", " ").split()
+    starts: Sequence[int] = sorted(rules.entry.slots)
+    if tokens and tokens[0].startswith("@"):
+        starts = (_start(tokens.pop(0)[1:], rules),)
+    timed: list[tuple[int, int, int]] = []
+    at = 0
+    for token in tokens:
+        pitch, length = _token(token, rules)
+        if pitch is not None:
+            timed.append((at, pitch, length))
+        at += length
+    if not timed:
+        raise InputError(f'"{text.strip()}" holds no note. Write pitches such as D4 F4 A4 C5:4')
+    lead = timed[0][0]
+    return tuple(
+        tuple(Event(slot * rules.slot_ticks + onset - lead, pitch, length) for onset, pitch, length in timed)
+        for slot in starts
+    )
+
+
+def _start(text: str, rules: Rules) -> int:
+    if re.fullmatch(r"-\d+", text):
+        return int(text)
+    return rules.progression.parse_beat(text)
+
+
+def _token(token: str, rules: Rules) -> tuple[int | None, int]:
+    """(pitch or None for a rest, length in ticks)."""
+    if _REST.fullmatch(token):
+        return None, _ticks(token, rules)
+    found = _NOTE.fullmatch(token)
+    if found is None:
+        raise InputError(f'"{token}" is not a note or a rest. Write a pitch (D4, Bb3), with a length if it is no eighth (D4:4.), or r8')
+    return parse_pitch(found[1]), _ticks(found[2] or "8", rules)
+
+
+def _ticks(value: str, rules: Rules) -> int:
+    beat = parse_value(value)
+    scaled, left = divmod(beat.ticks * rules.progression.meter[1], 4)
+    if left:
+        raise InputError(f'"{value}" is too short to be shown in beats of {rules.progression.meter[1]}')
+    return scaled
+
+
+def value_name(ticks: int, rules: Rules, rest: bool = False) -> str | None:
+    """The notation of a length in ticks (480 to a beat), or None where one value cannot show it."""
+    written, left = divmod(ticks * 4, rules.progression.meter[1])
+    return None if left else format_value(written, rest)
+
+
+def format_line(rules: Rules, events: Iterable[tuple[int, int, int]], names: Sequence[str]) -> str:
+    """The line as text that ``parse_line`` reads back; the start is written only where it could be mistaken."""
+    events = tuple(events)
+    tokens: list[str] = []
+    slot = events[0][0] // rules.slot_ticks
+    if tuple(rules.entry.slots) != (slot,):
+        tokens.append("@" + (str(slot) if slot < 0 else rules.progression.beat_name(slot)))
+    end = events[0][0]
+    for (onset, _, length), name in zip(events, names, strict=True):
+        if onset > end:
+            tokens += _rests(onset - end, rules)
+        value = value_name(length, rules)
+        tokens.append(name if value == "8" else f"{name}:{value or '?'}")
+        end = onset + length
+    return " ".join(tokens)
+
+
+def _rests(ticks: int, rules: Rules) -> list[str]:
+    """Rests that fill a gap, largest first."""
+    one = value_name(ticks, rules, rest=True)
+    if one is not None:
+        return [one]
+    for size in (4 * TICKS_PER_BEAT, 2 * TICKS_PER_BEAT, TICKS_PER_BEAT, 240, 160, 120, 80, 60, 40):
+        name = value_name(size, rules, rest=True)
+        if size < ticks and name is not None:
+            return [name, *_rests(ticks - size, rules)]
+    return ["r?"]
