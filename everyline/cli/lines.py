@@ -1,0 +1,170 @@
+"""The commands that answer with lines: count, list, sample, show, number."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Iterable
+from itertools import islice
+from pathlib import Path
+
+from corpora.errors import InputError
+from everyline.cli.main import NO
+from everyline.cli.source import add_rules, bounded, rules_of
+from everyline.files import writing
+from everyline.rows import FORMATS, write_rows
+from everyline.space import Space
+from everyline.starts import first_notes
+from rules.annotate import AnnotatedLine
+from rules.breaches import breaches
+from rules.line_text import parse_line
+
+ENGINES = ("diagram", "cp-sat", "backtracking")
+
+
+def options(name: str, parser: argparse.ArgumentParser) -> None:
+    """The options of one of these commands."""
+    add_rules(parser)
+    if name in ("count", "list"):
+        parser.add_argument("--engine", choices=ENGINES, help="the solver that answers (diagram unless said otherwise)")
+        parser.add_argument("--verify", choices=ENGINES, help="a second solver that must agree")
+    if name == "list":
+        parser.add_argument("--from", dest="first", type=int, default=1, metavar="N", help="number of the first line")
+        parser.add_argument("--order", choices=("number", "smooth", "varied"), default="number", help="order of the lines")
+    if name in ("list", "sample"):
+        parser.add_argument("--most", type=int, required=name == "sample", metavar="K", help="at most so many lines")
+        parser.add_argument("--format", choices=FORMATS, default="text", help="how lines are written")
+        parser.add_argument("--output", type=Path, metavar="PATH", help="write to a file, which appears only when complete")
+    if name == "sample":
+        parser.add_argument("--seed", type=int, default=1, metavar="S", help="the same seed gives the same lines")
+    if name == "show":
+        parser.add_argument("numbers", metavar="N", nargs="*", type=int, help="the line's number")
+        parser.add_argument("--format", choices=FORMATS, default="text", help="how the line is written")
+    if name == "number":
+        parser.add_argument("line", metavar="LINE", nargs="*", help="the notes, such as D4 F4 A4 C5:4")
+
+
+def run(name: str, arguments: argparse.Namespace) -> int:
+    """Run one of these commands; answers the exit code."""
+    _settle_words(name, arguments)
+    for option in ("most", "first"):
+        value = getattr(arguments, option, None)
+        if value is not None and value < 1:
+            raise InputError(f"--{'from' if option == 'first' else option} {value}: it must be 1 or more.")
+    with bounded(arguments):
+        return {"count": _count, "list": _list, "sample": _sample, "show": _show, "number": _number}[name](arguments)
+
+
+def _settle_words(name: str, arguments: argparse.Namespace) -> None:
+    """FILE may be left out beside --changes: the first bare word is then the number or the line."""
+    if name == "show":
+        if arguments.file is not None and arguments.changes is not None and arguments.file.isdecimal():
+            arguments.numbers.insert(0, int(arguments.file))
+            arguments.file = None
+        if not arguments.numbers:
+            raise InputError("which line? Give its number, such as: everyline show FILE 17.")
+    elif name == "number":
+        if arguments.changes is not None and arguments.file is not None and not Path(arguments.file).exists():
+            arguments.line.insert(0, arguments.file)
+            arguments.file = None
+        if not arguments.line:
+            raise InputError("which line? Give its notes, such as: everyline number FILE D4 F4 A4 C5:4.")
+
+
+def _say(text: str) -> None:
+    print(f"everyline: {text}", file=sys.stderr)
+
+
+def _none_left(space: Space) -> int:
+    """Tell why there is nothing to show, as far as the start note explains it."""
+    rules = space.rules
+    able = first_notes(rules) if rules.entry.pitches is not None else ""
+    if able:
+        _say(f"no line can start there; lines can start on {able}.")
+    else:
+        _say("these rules leave no line.")
+    return NO
+
+
+def _count(arguments: argparse.Namespace) -> int:
+    space = Space(rules_of(arguments))
+    if arguments.engine or arguments.verify:
+        count = _by_engines(arguments, space)
+    else:
+        count = space.count
+    if not count:
+        _none_left(space)
+    print(count)
+    return 0 if count else NO
+
+
+def _by_engines(arguments: argparse.Namespace, space: Space) -> int:
+    from solver.contract import engine, verify
+
+    first = arguments.engine or "diagram"
+    count = engine(first).count(space.rules)
+    _say(f"counted by {first}.")
+    if arguments.verify:
+        verify(space.rules, first, arguments.verify)
+        _say(f"{arguments.verify} gives the same lines.")
+    return count
+
+
+def _list(arguments: argparse.Namespace) -> int:
+    space = Space(rules_of(arguments))
+    if not space.count:
+        return _none_left(space)
+    if arguments.engine or arguments.verify:
+        _by_engines(arguments, space)
+    if arguments.order != "number":
+        lines: Iterable[AnnotatedLine] = _ordered(space, arguments)
+    else:
+        if arguments.first > space.count:
+            raise InputError(f"--from {arguments.first}: the lines are numbered from 1 to {space.count}.")
+        lines = islice(space[arguments.first - 1 :], arguments.most)
+    _write(lines, arguments, space)
+    return 0
+
+
+def _ordered(space: Space, arguments: argparse.Namespace) -> Iterable[AnnotatedLine]:
+    raise InputError(f'--order {arguments.order} is not known here; use --order number.')
+
+
+def _sample(arguments: argparse.Namespace) -> int:
+    space = Space(rules_of(arguments))
+    if not space.count:
+        return _none_left(space)
+    if arguments.most > space.count:
+        _say(f"there are only {space.count} lines; all of them follow.")
+    _write(space.samples(arguments.most, arguments.seed), arguments, space)
+    return 0
+
+
+def _show(arguments: argparse.Namespace) -> int:
+    space = Space(rules_of(arguments))
+    if not space.count:
+        return _none_left(space)
+    lines = [space.line(number) for number in arguments.numbers]
+    write_rows(lines, arguments.format, sys.stdout, space.count)
+    return 0
+
+
+def _number(arguments: argparse.Namespace) -> int:
+    space = Space(rules_of(arguments))
+    text = " ".join(arguments.line)
+    candidates = parse_line(text, space.rules)
+    number = space.number(text)
+    if number is None:
+        found = breaches(space.rules, candidates[0])
+        _say(found[0].message if found else "the line is not one of these lines.")
+        return NO
+    print(number)
+    return 0
+
+
+def _write(lines: Iterable[AnnotatedLine], arguments: argparse.Namespace, space: Space) -> None:
+    if arguments.output is None:
+        write_rows(lines, arguments.format, sys.stdout, space.count)
+        return
+    with writing(arguments.output) as out:
+        write_rows(lines, arguments.format, out, space.count)

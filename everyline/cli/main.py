@@ -1,0 +1,116 @@
+"""Entry point of the command line: finds the command, runs it, turns what went wrong into one sentence and a code.
+
+Exit codes: 0 done; 1 the answer is "no"; 2 the input is wrong; 3 stopped by a limit that the user set.
+"""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import os
+import sys
+from collections.abc import Sequence
+from typing import NoReturn
+
+from corpora.errors import EverylineError, InputError, did_you_mean
+
+NO, WRONG, STOPPED, INTERRUPTED = 1, 2, 3, 130
+
+COMMANDS: dict[str, tuple[str, str]] = {
+    "count": ("lines", "how many lines there are, exactly"),
+    "list": ("lines", "the lines, in order"),
+    "sample": ("lines", "lines drawn at random, each as likely as any other"),
+    "show": ("lines", "one line by its number, note by note"),
+    "number": ("lines", "the number of a line that you give"),
+    "export": ("export", "lines as files for other programs"),
+    "corpus": ("corpus", "what there is to choose from: figures, endings, progressions, instruments, rule files"),
+}
+"""Every command: the module under ``everyline.cli`` that holds it, and what it gives."""
+
+
+class Parser(argparse.ArgumentParser):
+    """A parser whose complaints are InputErrors, so that they look like all others."""
+
+    def error(self, message: str) -> NoReturn:
+        """Complain in one sentence."""
+        raise InputError(f'{message}. See "{self.prog} --help".')
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the command line; answers the exit code."""
+    arguments = list(sys.argv[1:] if argv is None else argv)
+    try:
+        code = _run(arguments)
+        sys.stdout.flush()
+        return code
+    except EverylineError as error:
+        _complain(str(error))
+        return WRONG if isinstance(error, InputError) else STOPPED
+    except BrokenPipeError:
+        # Whoever read our output went away. Nothing more can be written; keep the interpreter from trying at exit.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _complain("the reader of the output closed it before everything was written; ask for fewer lines with --most.")
+        return WRONG
+    except KeyboardInterrupt:
+        _complain("stopped.")
+        return INTERRUPTED
+    except MemoryError:
+        _complain("stopped: the memory allowed was not enough; raise --memory-limit or narrow the rules.")
+        return STOPPED
+    except RecursionError:
+        _complain("the input is nested too deeply to be read.")
+        return WRONG
+    except OSError as error:
+        _complain(f"{error.filename or 'input or output'}: {error.strerror or error}.")
+        return WRONG
+
+
+def _complain(message: str) -> None:
+    try:
+        print(f"everyline: {' '.join(message.split())}", file=sys.stderr)
+    except OSError:
+        pass  # standard error is closed too; the exit code still tells
+
+
+def _run(arguments: list[str]) -> int:
+    if not arguments or arguments[0] in ("-h", "--help"):
+        print(_overview())
+        return 0
+    if arguments[0] == "--version":
+        from everyline import __version__
+
+        print(f"everyline {__version__}")
+        return 0
+    name = arguments[0]
+    if name not in COMMANDS:
+        raise InputError(
+            f'there is no command "{name}"; the commands are {", ".join(COMMANDS)}.{did_you_mean(name, COMMANDS)}'
+        )
+    module = importlib.import_module(f"everyline.cli.{COMMANDS[name][0]}")
+    parser = Parser(prog=f"everyline {name}", description=COMMANDS[name][1].capitalize() + ".")
+    module.options(name, parser)
+    if sys.stdout is None or sys.stdout.closed:
+        raise InputError("standard output is closed, so there is nowhere to write to.")
+    result: int = module.run(name, parser.parse_args(arguments[1:]))
+    return result
+
+
+def _overview() -> str:
+    widest = max(map(len, COMMANDS))
+    rows = [f"  {name:<{widest}}  {what}" for name, (_, what) in COMMANDS.items()]
+    return "\n".join(
+        [
+            "usage: everyline COMMAND ...",
+            "",
+            "Every valid short jazz line over a progression, under your own rules.",
+            "",
+            *rows,
+            "",
+            "everyline COMMAND --help tells more; everyline --version tells the version.",
+            "Long practice tires hands and ears: rest often, keep the sound low, ask a teacher or doctor when it hurts.",
+        ]
+    )
+
+
+if __name__ == "__main__":
+    sys.exit(main())

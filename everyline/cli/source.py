@@ -1,0 +1,161 @@
+"""Where a command's rules come from: a rule file, the corpora by name, or options alone; and the limits on its work."""
+
+from __future__ import annotations
+
+import argparse
+import signal
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+from types import FrameType
+from typing import Any
+
+from corpora import Corpus, load, read_toml
+from corpora.errors import EverylineError, InputError, did_you_mean
+from rules.rulefile import OPTIONS, parse_rules
+from rules.ruleset import Rules
+
+LISTS = {
+    "start": "first notes, such as D4 or F",
+    "degrees": "first notes as degrees of the first chord",
+    "beats": "entry beats, such as 1 or 2&",
+    "pickup": "pickups, in slots before bar 1",
+    "figures": "approach figures or families",
+    "count": "approach figures per chord, such as 1 0-1",
+    "targets": "degrees that figures may land on",
+    "strings": "strings, 1 the highest",
+}
+"""Options that take several values, and what they say."""
+
+SINGLE = {
+    "key": "the key, for roman numerals and spelling",
+    "meter": "the meter, 4/4 unless said otherwise",
+    "subdivision": "slots in a beat: 2 eighths, 3 triplets, 4 sixteenths",
+    "lowest": "lowest pitch",
+    "highest": "highest pitch",
+    "instrument": "an instrument of the corpora",
+    "position": "fretboard position: its lowest fret",
+    "span": "frets under the hand",
+    "direction": "direction of runs: up, down or either",
+    "turns": "changes of direction within a run",
+    "reach": "semitones to a figure's first note, at most",
+    "after": "chord tones between figures, at least",
+    "handoff": "how a new chord is entered",
+    "lead_in": "semitones to an ending's first note, at most",
+}
+"""Options that take one value, and what they say."""
+
+NUMBERS = {"subdivision", "position", "span", "turns", "reach", "after", "lead_in", "pickup", "strings"}
+
+
+class Stopped(EverylineError):
+    """A limit that the user set has ended the work (exit code 3)."""
+
+
+def add_rules(parser: argparse.ArgumentParser) -> None:
+    """The options that name the rules and bound the work."""
+    parser.add_argument("file", metavar="FILE", nargs="?", help="rule file, or the name of one in the corpora")
+    add_rule_options(parser)
+
+
+def add_rule_options(parser: argparse.ArgumentParser) -> None:
+    """The options that state or change rules, without the FILE itself."""
+    group = parser.add_argument_group("rules (each as the key of the same name in a rule file; they go before the file's own)")
+    group.add_argument("--changes", metavar="TEXT", help='chords, such as "Dm7 | G7 | Cmaj7"; FILE may then be left out')
+    for name, words in LISTS.items():
+        kind = int if name in NUMBERS else str
+        group.add_argument(f"--{name}", nargs="+", type=kind, metavar=name.upper(), help=words)
+    group.add_argument("--endings", nargs="+", metavar="NAME", help="endings in use; plain is the one without a figure")
+    for name, words in SINGLE.items():
+        kind = int if name in NUMBERS else str
+        group.add_argument(f"--{name.replace('_', '-')}", type=kind, metavar=name.upper(), dest=name, help=words)
+    work = parser.add_argument_group("work")
+    work.add_argument("--corpora", metavar="FOLDER", type=Path, help="a folder of your own figures, endings and so on")
+    work.add_argument("--time-limit", metavar="SECONDS", type=float, help="stop with exit code 3 after so long")
+    work.add_argument("--memory-limit", metavar="MB", type=int, help="stop with exit code 3 beyond so much memory")
+
+
+def corpus_of(arguments: argparse.Namespace) -> Corpus:
+    """The corpora, with the user's own folder where one is named."""
+    return load(arguments.corpora)
+
+
+def rules_of(arguments: argparse.Namespace) -> Rules:
+    """The rules that a command line states."""
+    corpus = corpus_of(arguments)
+    data: dict[str, Any] = {}
+    name, base = "the options", Path()
+    if arguments.file is not None:
+        path = find_rule_file(arguments.file, corpus)
+        data, name, base = dict(read_toml(path)), arguments.file, path.parent
+    elif arguments.changes is None:
+        raise InputError('no rules are given: name a rule file, or give --changes "Dm7 | G7 | Cmaj7".')
+    for option in ("changes", *LISTS, "endings", *SINGLE):
+        value = getattr(arguments, option)
+        if value is not None:
+            _override(data, OPTIONS[option], value)
+    return parse_rules(data, corpus, name=name, base=base)
+
+
+def _override(data: dict[str, Any], path: str, value: Any) -> None:
+    section, _, key = path.rpartition(".")
+    if not section:
+        data[key] = value
+        return
+    table = data.get(section, {})
+    if not isinstance(table, Mapping):
+        raise InputError(f"[{section}] in the file is not a table.")
+    table = {name: old for name, old in table.items() if not (section == "range" and _gives_way(name, key))}
+    data[section] = table | {key: value}
+
+
+def _gives_way(old: str, new: str) -> bool:
+    """Whether one way of stating the range replaces another: two pitches, or an instrument."""
+    pitches = ("lowest", "highest")
+    return (old in pitches) != (new in pitches)
+
+
+def find_rule_file(text: str, corpus: Corpus) -> Path:
+    """The path of a rule file: one that exists, else one of the corpora by name. Raises InputError."""
+    path = Path(text)
+    if path.exists() or path.suffix or len(path.parts) > 1:
+        return path
+    entry = corpus.rulefiles.get(text)
+    if entry is None:
+        raise InputError(
+            f'there is no file "{text}", and no rule file of that name in the corpora '
+            f"(everyline corpus rulefiles lists them).{did_you_mean(text, corpus.rulefiles)}"
+        )
+    return entry.path
+
+
+@contextmanager
+def bounded(arguments: argparse.Namespace) -> Iterator[None]:
+    """Keeps the work inside --time-limit and --memory-limit; raises Stopped beyond the first."""
+    if arguments.memory_limit is not None:
+        _bound_memory(arguments.memory_limit)
+    seconds = arguments.time_limit
+    if seconds is None:
+        yield
+        return
+    if seconds <= 0:
+        raise InputError(f"--time-limit {seconds:g}: the limit must be above 0 seconds.")
+
+    def stop(number: int, frame: FrameType | None) -> None:
+        raise Stopped(f"stopped: the time limit of {seconds:g} seconds is over; raise --time-limit or narrow the rules.")
+
+    before = signal.signal(signal.SIGALRM, stop)
+    signal.setitimer(signal.ITIMER_REAL, seconds)
+    try:
+        yield
+    finally:
+        signal.setitimer(signal.ITIMER_REAL, 0)
+        signal.signal(signal.SIGALRM, before)
+
+
+def _bound_memory(megabytes: int) -> None:
+    if megabytes < 64:
+        raise InputError(f"--memory-limit {megabytes}: at least 64 MB are needed to start.")
+    import resource
+
+    resource.setrlimit(resource.RLIMIT_AS, (megabytes << 20, megabytes << 20))

@@ -1,0 +1,42 @@
+"""Writing files so that nothing is ever half there: beside the place, then renamed."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import IO, Any
+
+from corpora.errors import InputError
+
+
+@contextmanager
+def writing(path: Path | str, mode: str = "w") -> Iterator[IO[Any]]:
+    """A file that appears under its name only when the block ends well; on any error or Ctrl-C nothing is left.
+
+    Raises InputError when the folder does not exist or cannot be written to, or the path is a folder.
+    """
+    path = Path(path)
+    if path.is_dir():
+        raise InputError(f"{path} is a folder; name a file in it to write to.")
+    try:
+        handle, beside = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent)
+    except OSError as error:
+        raise InputError(f"{path} cannot be written: {error.strerror}. Choose a folder that exists.") from None
+    try:
+        text = {} if "b" in mode else {"encoding": "utf-8", "newline": "\n"}
+        with os.fdopen(handle, mode, **text) as file:  # type: ignore[call-overload]
+            yield file
+        os.chmod(beside, 0o666 & ~_umask())
+        os.replace(beside, path)
+    except BaseException:
+        Path(beside).unlink(missing_ok=True)
+        raise
+
+
+def _umask() -> int:
+    mask = os.umask(0o022)
+    os.umask(mask)
+    return mask

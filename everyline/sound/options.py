@@ -1,0 +1,75 @@
+"""What a player may choose about sound, as one immutable value."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from corpora.errors import InputError, did_you_mean
+from everyline.sound.swing import BY_TEMPO, Swing, check_tempo, parse_swing
+
+LINE, CHORDS, BASS, CLICK = "line", "chords", "bass", "click"
+PARTS = (LINE, CHORDS, BASS, CLICK)
+"""The parts of a performance; each has a track and a channel to itself, and can be muted."""
+WALKING, TWO_FEEL = "walking", "two-feel"
+BASS_STYLES = (WALKING, TWO_FEEL)
+COUNT_IN, EVERY_BEAT, BACKBEAT = "count-in", "every-beat", "backbeat"
+CLICKS = (COUNT_IN, EVERY_BEAT, BACKBEAT)
+MOST_COUNT_IN, MOST_REPEATS, MOST_TEMPI = 4, 100, 50
+
+
+@dataclass(frozen=True, slots=True)
+class SoundOptions:
+    """How lines are played.
+
+    ``tempi`` in beats a minute: each line is played at each of them in turn, so several make a practice ladder.
+    ``swing`` is ``by-tempo``, ``straight`` or a ratio of long to short. ``count_in`` is in bars, before the first time
+    round or, with ``count_in_each``, before every one. ``repeats`` is how often a line is played at one tempo.
+    ``bass`` is walking or two-feel. ``click`` says where the click goes on after the count-in: nowhere
+    (``count-in``), on every beat, or on the backbeat (2 and 4). ``mute`` names parts that are left out; a muted
+    click takes the count-in's sound, not its time. ``program`` is the line's General MIDI program, 1 to 128; without
+    one it is the instrument's, and a guitar's where the rules name no instrument. Raises InputError.
+    """
+
+    tempi: tuple[float, ...] = (120.0,)
+    swing: Swing = BY_TEMPO
+    count_in: int = 1
+    count_in_each: bool = True
+    repeats: int = 1
+    bass: str = WALKING
+    click: str = COUNT_IN
+    mute: frozenset[str] = frozenset()
+    program: int | None = None
+
+    def __post_init__(self) -> None:
+        """Check every value and bring tempi, swing and muted parts into one form."""
+        tempi = tuple(check_tempo(tempo) for tempo in self.tempi)
+        if not 1 <= len(tempi) <= MOST_TEMPI:
+            raise InputError(f"{len(tempi)} tempi; allowed are 1 to {MOST_TEMPI}.")
+        object.__setattr__(self, "tempi", tempi)
+        object.__setattr__(self, "swing", parse_swing(self.swing))
+        object.__setattr__(self, "mute", frozenset(self.mute))
+        _within("count-in", self.count_in, 0, MOST_COUNT_IN, " bars")
+        _within("repeats", self.repeats, 1, MOST_REPEATS)
+        if self.program is not None:
+            _within("program", self.program, 1, 128)
+        _one_of("bass", self.bass, BASS_STYLES)
+        _one_of("click", self.click, CLICKS)
+        for part in sorted(self.mute):
+            _one_of("muted part", part, PARTS)
+
+    def plays(self, part: str) -> bool:
+        """Whether a part sounds."""
+        return part not in self.mute
+
+
+def _within(name: str, value: int, least: int, most: int, unit: str = "") -> None:
+    if not least <= value <= most:
+        raise InputError(f"{name} {value}; allowed are {least} to {most}{unit}.")
+
+
+def _one_of(name: str, value: str, allowed: Iterable[str]) -> None:
+    allowed = tuple(allowed)
+    if value not in allowed:
+        near = did_you_mean(value, allowed)
+        raise InputError(f'{name} "{value}"; allowed are {", ".join(allowed)}.{near}')

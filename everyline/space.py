@@ -1,0 +1,145 @@
+"""The Python face: a set of lines that is counted, numbered and sliced without being listed."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterable, Iterator, Sequence
+from functools import cached_property
+from pathlib import Path
+from typing import Any, overload
+
+from corpora import load as load_corpus
+from corpora.errors import InputError
+from everyline.text import draw
+from rules.annotate import AnnotatedLine, annotate
+from rules.line import Events, make_events
+from rules.line_text import parse_line
+from rules.rulefile import load_rules, parse_rules, rules_from_options
+from rules.ruleset import Rules
+from solver.compiler import compile_rules
+from solver.diagram import Diagram
+from solver.sample import sample_numbers
+
+
+class Space:
+    """All valid lines under one set of rules.
+
+    ``space.count`` is exact at any size. As a sequence it counts from 0 (``space[0]``, ``space[-1]``,
+    ``space[10:20]``); by number, as on paper, from 1 (``space.line(1)``).
+    """
+
+    def __init__(self, rules: Rules, first: int = 0, beyond: int | None = None, step: int = 1) -> None:
+        self.rules = rules
+        self._view = (first, beyond, step)
+
+    @cached_property
+    def diagram(self) -> Diagram:
+        """The compiled diagram, made when it is first needed."""
+        return compile_rules(self.rules)
+
+    @cached_property
+    def _numbers(self) -> range:
+        first, beyond, step = self._view
+        return range(self.diagram.count)[first:beyond:step] if self._view != (0, None, 1) else range(self.diagram.count)
+
+    @property
+    def count(self) -> int:
+        """The exact number of distinct lines."""
+        numbers = self._numbers
+        return max(0, (numbers.stop - numbers.start + numbers.step - (1 if numbers.step > 0 else -1)) // numbers.step)
+
+    def __len__(self) -> int:
+        """The number of lines; OverflowError beyond what Python's len can say (``count`` has no bound)."""
+        count = self.count
+        if count > sys.maxsize:
+            raise OverflowError(f"{count} lines are more than len() can say; use .count")
+        return count
+
+    def __bool__(self) -> bool:
+        return self.count > 0
+
+    @overload
+    def __getitem__(self, index: int) -> AnnotatedLine: ...
+    @overload
+    def __getitem__(self, index: slice) -> Space: ...
+    def __getitem__(self, index: int | slice) -> AnnotatedLine | Space:
+        if isinstance(index, slice):
+            chosen = self._numbers[index]
+            part = Space(self.rules)
+            part.__dict__.update(diagram=self.diagram, _numbers=chosen)
+            return part
+        return self.line(self._numbers[index] + 1)
+
+    def __iter__(self) -> Iterator[AnnotatedLine]:
+        numbers = self._numbers
+        if numbers.step == 1:
+            return self._run(numbers.start, self.count)
+        return (self.line(number + 1) for number in numbers)
+
+    def _run(self, first: int, most: int) -> Iterator[AnnotatedLine]:
+        for number, events in zip(range(first + 1, first + most + 1), self.diagram.walk(first + 1), strict=False):
+            yield annotate(self.rules, events, number)
+
+    def __contains__(self, line: object) -> bool:
+        return self.number(line) is not None
+
+    def line(self, number: int) -> AnnotatedLine:
+        """Line ``number`` of the whole space, from 1. Raises InputError outside it."""
+        if not 1 <= number <= self.diagram.count:
+            raise InputError(_no_such_number(number, self.diagram.count))
+        return annotate(self.rules, self.diagram.line(number), number)
+
+    def number(self, line: object) -> int | None:
+        """The number of a line given as text, events or an annotated line; None when it is not one of these."""
+        for events in self._candidates(line):
+            number = self.diagram.number(events)
+            if number is not None:
+                return number
+        return None
+
+    def _candidates(self, line: object) -> Iterable[Events]:
+        if isinstance(line, str):
+            return parse_line(line, self.rules)
+        if isinstance(line, AnnotatedLine):
+            return (line.events,)
+        return (make_events(line),)
+
+    def sample(self, most: int, seed: int = 1) -> list[AnnotatedLine]:
+        """Up to ``most`` distinct lines, uniform over the space, the same for the same seed."""
+        return list(self.samples(most, seed))
+
+    def samples(self, most: int, seed: int = 1) -> Iterator[AnnotatedLine]:
+        """The same, one line at a time."""
+        numbers = self._numbers
+        for place in sample_numbers(self.count, most, seed):
+            yield self.line(numbers[place - 1] + 1)
+
+    def __repr__(self) -> str:
+        return f"<{self.count} lines over {self.rules.progression.text}>"
+
+    def __str__(self) -> str:
+        """The first few lines as text for the music stand."""
+        shown = "\n\n".join(draw(line) for line in self[:3])
+        return f"{self.count} lines over {self.rules.progression.text}\n\n{shown}".rstrip()
+
+
+def _no_such_number(number: int, count: int) -> str:
+    if not count:
+        return f"there is no line {number}: these rules leave no line at all"
+    return f"there is no line {number}: the lines are numbered from 1 to {count}"
+
+
+def lines(changes: str, *, start: str | Sequence[str] | None = None, **options: Any) -> Space:
+    """Every line over lead-sheet changes; options are the keys of the rule file's tables (see ``parse``)."""
+    start = [start] if isinstance(start, str) else start
+    return Space(rules_from_options(load_corpus(), changes=changes, start=start, **options))
+
+
+def load(path: str | Path) -> Space:
+    """Every line under a rule file."""
+    return Space(load_rules(Path(path), load_corpus()))
+
+
+def parse(text: str) -> Space:
+    """Every line under a rule file given as TOML text."""
+    return Space(parse_rules(text, load_corpus()))

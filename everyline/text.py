@@ -1,0 +1,126 @@
+"""Lines as text for the music stand: bars, beats counted aloud, chords above, notes, roles and degrees below."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from rules.analysis import APPROACH, ARPEGGIO, ENDING, ENTRY, HANDOFF, TARGET
+from rules.annotate import AnnotatedLine, AnnotatedNote
+from rules.line import TICKS_PER_BEAT
+
+WIDTH = 100
+ROLE_WORDS = {ENTRY: "entry", ARPEGGIO: "arp", APPROACH: "appr", TARGET: "target", HANDOFF: "handoff", ENDING: "end"}
+"""How each role is written under its note."""
+
+_PARTS = {1: ("",), 2: ("", "&"), 3: ("", "trip", "let"), 4: ("", "e", "&", "a")}
+_HEADS = ("chord", "count", "note", "role", "degree")
+
+
+@dataclass(frozen=True, slots=True)
+class _Column:
+    """What stands at one moment, top to bottom."""
+
+    chord: str
+    count: str
+    note: str
+    role: str
+    degree: str
+
+    @property
+    def cells(self) -> tuple[str, ...]:
+        return self.chord, self.count, self.note, self.role, self.degree
+
+    @property
+    def width(self) -> int:
+        """The chord's name may run over the columns to its right, so it does not widen its own."""
+        return max(len(self.count), len(self.note), len(self.role), len(self.degree), 2)
+
+
+def title(line: AnnotatedLine, count: int | None = None) -> str:
+    """Number, roughness and ending of a line, in words."""
+    number = "" if line.number is None else f"line {line.number}" + (f" of {count}" if count is not None else "") + ", "
+    ending = "plain ending" if line.ending == "plain" else f"ending {line.ending}"
+    return f"{number}roughness {line.roughness}, {ending}"
+
+
+def draw(line: AnnotatedLine, count: int | None = None, width: int = WIDTH) -> str:
+    """The line as text at most ``width`` characters wide where a single bar fits."""
+    systems: list[list[str]] = []
+    room = 0
+    for bar in _bars(line):
+        rows = _rows(bar)
+        if systems and room + len(rows[1]) <= width:
+            systems[-1] = [left + right for left, right in zip(systems[-1], rows, strict=True)]
+            room += len(rows[1])
+        else:
+            systems.append([f"{head:<7}|{row}" for head, row in zip(_HEADS, rows, strict=True)])
+            room = len(systems[-1][1])
+    blocks = ["\n".join(row.rstrip() for row in system) for system in systems]
+    return "\n".join([title(line, count), *("\n" + block if place else block for place, block in enumerate(blocks))])
+
+
+def _rows(bar: list[_Column]) -> list[str]:
+    """The five rows of one bar, each closed by a bar line and all equally long."""
+    widths = [column.width + 1 for column in bar]
+    rows = []
+    for kind in range(5):
+        row = " "
+        due = 1
+        for column, width in zip(bar, widths, strict=True):
+            cell = column.cells[kind]
+            if cell:
+                row = row.ljust(due) if len(row) <= due else row + " "
+                row += cell
+            due += width
+        rows.append(row)
+    longest = max(sum(widths) + 1, *(len(row) for row in rows))
+    return [row.ljust(longest) + "|" for row in rows]
+
+
+def _bars(line: AnnotatedLine) -> Iterator[list[_Column]]:
+    progression = line.rules.progression
+    bar_ticks = progression.beats_per_bar * TICKS_PER_BEAT
+    first = line.notes[0].onset
+    end = line.notes[-1].onset + line.notes[-1].length
+    sounding = {note.onset: note for note in line.notes}
+    chords = {start * line.rules.slot_ticks: chord.symbol for start, chord in zip(progression.starts, progression.chords, strict=True)}
+    for bar in range(first // bar_ticks, -(-end // bar_ticks)):
+        start = bar * bar_ticks
+        ticks = [t for beat in range(progression.beats_per_bar) for t in _moments(line, start + beat * TICKS_PER_BEAT)]
+        if bar < 0:
+            ticks = [t for t in ticks if t >= first - first % TICKS_PER_BEAT]
+        yield [_column(line, t, start, sounding, chords) for t, _ in ((t, None) for t in ticks)]
+
+
+def _moments(line: AnnotatedLine, beat: int) -> list[int]:
+    """The ticks of one beat that get a column."""
+    return [beat + part * TICKS_PER_BEAT // parts for parts in (_division(line, beat),) for part in range(parts)]
+
+
+def _division(line: AnnotatedLine, beat: int) -> int:
+    """Into how many parts a beat is counted: what its notes ask for, else the subdivision while the line is in its body."""
+    inside = [note for note in line.notes if beat <= note.onset < beat + TICKS_PER_BEAT]
+    offsets = {note.onset - beat for note in inside} | {0}
+    if not inside:
+        return 1
+    subdivision = line.rules.progression.subdivision
+    for parts in (subdivision, 2, 3, 4, 6, 8, 12):
+        if all(offset % (TICKS_PER_BEAT // parts) == 0 for offset in offsets):
+            return parts
+    return TICKS_PER_BEAT // 40
+
+
+def _column(line: AnnotatedLine, tick: int, bar: int, sounding: dict[int, AnnotatedNote], chords: dict[int, str]) -> _Column:
+    beat, into = divmod(tick - bar, TICKS_PER_BEAT)
+    parts = _division(line, tick - into)
+    names = _PARTS.get(parts)
+    place = into * parts // TICKS_PER_BEAT
+    count = str(beat + 1) if place == 0 else (names[place] if names else "·")
+    note = sounding.get(tick)
+    chord = chords.get(tick, "")
+    if note is None:
+        held = any(each.onset < tick < each.onset + each.length for each in line.notes)
+        before = tick < line.notes[0].onset
+        return _Column(chord, count, "–" if held else ("" if before else "·"), "", "")
+    return _Column(chord, count, note.name, ROLE_WORDS[note.role], note.degree)
