@@ -1,7 +1,7 @@
 """Standard MIDI files of lines, the same bytes for the same input.
 
-Format 1: a conductor track (tempo, meter, key, chord symbols as markers, a text for each pass), then a track and a
-channel for each part that plays.
+Format 1: a conductor track (tempo, meter, key, chord symbols as markers, a text for each pass), then a track
+and a channel for each part that plays.
 """
 
 from __future__ import annotations
@@ -18,15 +18,17 @@ from rules.annotate import AnnotatedLine
 from rules.spelling import parse_key
 
 if TYPE_CHECKING:
-    from mido import Message, MetaMessage, MidiFile, MidiTrack
+    from mido import Message, MetaMessage, MidiTrack
 
 TICKS_PER_QUARTER = 960
-"""Ticks of the file: finer than those of a line, so that a swung onset is at most a millisecond off at 30 a minute."""
+"""Ticks of the file: finer than those of a line, so that a swung onset is at most a millisecond off at 30 a
+minute.
+"""
 CHANNELS = {LINE: 0, CHORDS: 1, BASS: 2, CLICK: 9}
 """Channels from 0; the tenth is the percussion channel of General MIDI Level 1."""
 NAMES = {LINE: "Line", CHORDS: "Chords", BASS: "Bass", CLICK: "Click"}
-PROGRAMS = {CHORDS: 5, BASS: 33}
-"""General MIDI Level 1 programs, from 1: electric piano 1, acoustic bass."""
+PROGRAMS = {CHORDS: 5, BASS: 33, CLICK: 1}
+"""General MIDI Level 1 programs, from 1: electric piano 1, acoustic bass; the standard drum kit."""
 VOLUMES = {LINE: 110, CHORDS: 84, BASS: 100, CLICK: 80}
 PANS = {LINE: 64, CHORDS: 76, BASS: 54, CLICK: 64}
 
@@ -43,29 +45,31 @@ def write(lines: AnnotatedLine | Iterable[AnnotatedLine], options: SoundOptions 
 
 
 def write_performance(performance: Performance, line_programs: list[int], options: SoundOptions) -> bytes:
-    """A Standard MIDI File of a performance; ``line_programs`` are General MIDI programs, from 1, one a line."""
-    mido = _mido()
+    """A MIDI file of a performance; ``line_programs`` are General MIDI programs from 1, one a line."""
+    _require_mido()
+    from mido import MidiFile
+
     starts = _pass_starts(performance)
     end = starts[-1] + performance.tail * _ticks_per_beat(performance.passes[-1])
     tracks = [_track(_conductor(performance, starts), end)]
     for part in PARTS:
         if options.plays(part):
             tracks.append(_track(_part(part, performance, starts, line_programs), end))
-    # Titles and names may hold any letter; the standard asks for ASCII, and every reader of today takes UTF-8.
-    file: MidiFile = mido.MidiFile(type=1, ticks_per_beat=TICKS_PER_QUARTER, charset="utf-8", tracks=tracks)
+    # Titles and names may hold any letter; the standard asks for ASCII, and every reader of today takes
+    # UTF-8.
+    file = MidiFile(type=1, ticks_per_beat=TICKS_PER_QUARTER, charset="utf-8", tracks=tracks)
     buffer = BytesIO()
     file.save(file=buffer)
     return buffer.getvalue()
 
 
-def _mido() -> object:
+def _require_mido() -> None:
     try:
-        import mido
+        import mido  # noqa: F401
     except ImportError:
         raise EverylineError(
             'MIDI needs the package mido, which is not installed: pip install "everyline[sound]".'
         ) from None
-    return mido
 
 
 def _ticks_per_beat(each: Pass) -> int:
@@ -93,7 +97,7 @@ def _conductor(performance: Performance, starts: list[int]) -> Iterator[_Event]:
     known: dict[str, MetaMessage] = {}
     for each, start in zip(performance.passes, starts, strict=False):
         for setting in _settings(each):
-            if known.get(setting.type) != setting:
+            if setting.type not in known or known[setting.type] != setting:
                 known[setting.type] = setting
                 yield start, _SETTING, setting
         yield start, _TEXT, MetaMessage("text", text=describe(each))
@@ -127,7 +131,9 @@ def describe(each: Pass) -> str:
     return f"{name}, {each.map.tempo:g} beats a minute, {feel}"
 
 
-def _part(part: str, performance: Performance, starts: list[int], line_programs: list[int]) -> Iterator[_Event]:
+def _part(
+    part: str, performance: Performance, starts: list[int], line_programs: list[int]
+) -> Iterator[_Event]:
     from mido import Message, MetaMessage
 
     channel = CHANNELS[part]
@@ -136,7 +142,7 @@ def _part(part: str, performance: Performance, starts: list[int], line_programs:
     yield 0, _SETTING, Message("control_change", channel=channel, control=10, value=PANS[part])
     known = 0
     for each, start in zip(performance.passes, starts, strict=False):
-        program = line_programs[each.index] if part == LINE else PROGRAMS.get(part, 1)
+        program = line_programs[each.index] if part == LINE else PROGRAMS[part]
         if program != known:
             known = program
             yield start, _SETTING, Message("program_change", channel=channel, program=program - 1)

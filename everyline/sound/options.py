@@ -22,13 +22,14 @@ MOST_COUNT_IN, MOST_REPEATS, MOST_TEMPI = 4, 100, 50
 class SoundOptions:
     """How lines are played.
 
-    ``tempi`` in beats a minute: each line is played at each of them in turn, so several make a practice ladder.
-    ``swing`` is ``by-tempo``, ``straight`` or a ratio of long to short. ``count_in`` is in bars, before the first time
-    round or, with ``count_in_each``, before every one. ``repeats`` is how often a line is played at one tempo.
-    ``bass`` is walking or two-feel. ``click`` says where the click goes on after the count-in: nowhere
-    (``count-in``), on every beat, or on the backbeat (2 and 4). ``mute`` names parts that are left out; a muted
-    click takes the count-in's sound, not its time. ``program`` is the line's General MIDI program, 1 to 128; without
-    one it is the instrument's, and a guitar's where the rules name no instrument. Raises InputError.
+    ``tempi`` in beats a minute: each line is played at each of them in turn, so several make a practice
+    ladder. ``swing`` is ``by-tempo``, ``straight`` or a ratio of long to short. ``count_in`` is in bars,
+    before the first time round or, with ``count_in_each``, before every one. ``repeats`` is how often a line
+    is played at one tempo. ``bass`` is walking or two-feel. ``click`` says where the click goes on after the
+    count-in: nowhere (``count-in``), on every beat, or on the backbeat (2 and 4). ``mute`` names parts that
+    are left out; a muted click takes the count-in's sound, not its time. ``program`` is the line's General
+    MIDI program, 1 to 128; without one it is the instrument's, and a guitar's where the rules name no
+    instrument. Raises InputError.
     """
 
     tempi: tuple[float, ...] = (120.0,)

@@ -1,7 +1,7 @@
 """A performance: what sounds when, in beats and seconds, before it becomes a file.
 
-It is a row of passes. A pass is one line once, at one tempo, with its lead (count-in) and its accompaniment. The
-MIDI writer, the audio and the highlighting on the page all read the same performance.
+It is a row of passes. A pass is one line once, at one tempo, with its lead (count-in) and its accompaniment.
+The MIDI writer, the audio and the highlighting on the page all read the same performance.
 """
 
 from __future__ import annotations
@@ -30,8 +30,8 @@ SHORTEST_TAIL = 2.0
 class Pass:
     """One line once. ``start`` is in seconds from the start of the performance, where the lead begins.
 
-    ``index`` counts the lines of the performance from 0; ``lead`` and ``bars`` are in bars. The notes' beats count
-    from beat 1 of bar 1, after the lead.
+    ``index`` counts the lines of the performance from 0; ``lead`` and ``bars`` are in bars. The notes' beats
+    count from beat 1 of bar 1, after the lead.
     """
 
     index: int
@@ -64,7 +64,9 @@ class Pass:
 
 @dataclass(frozen=True, slots=True)
 class TimedNote:
-    """A note of the line in seconds from the start: ``line`` counts the lines, ``note`` its notes, both from 0."""
+    """A note of the line in seconds from the start: ``line`` counts the lines, ``note`` its notes, both from
+    0.
+    """
 
     line: int
     note: int
@@ -98,11 +100,13 @@ class Performance:
                     yield TimedNote(each.index, note.index, each.seconds(note.start), each.seconds(note.end))
 
 
-def perform(lines: AnnotatedLine | Iterable[AnnotatedLine], options: SoundOptions | None = None) -> Performance:
+def perform(
+    lines: AnnotatedLine | Iterable[AnnotatedLine], options: SoundOptions | None = None
+) -> Performance:
     """Lay lines out in time, one after another, each at every tempo and as often as wished.
 
-    A line's notes are always in the performance (the eye follows them even where the ear does not); other muted
-    parts are left out. Raises InputError where there is no line.
+    A line's notes are always in the performance (the eye follows them even where the ear does not); other
+    muted parts are left out. Raises InputError where there is no line.
     """
     chosen = options or SoundOptions()
     rows = (lines,) if isinstance(lines, AnnotatedLine) else tuple(lines)
@@ -136,7 +140,8 @@ def _bars(line: AnnotatedLine) -> int:
 def _lead(line: AnnotatedLine, bars: int, options: SoundOptions, time: int) -> int:
     """Bars before bar 1: the count-in, and more where a pickup finds no room.
 
-    The second time round without a count-in, a pickup sounds in the last bar of the time before, if that is free.
+    The second time round without a count-in, a pickup sounds in the last bar of the time before, if that is
+    free.
     """
     bar = _bar_ticks(line.rules.progression)
     pickup = max(0, -min(note.onset for note in line.notes))
@@ -173,4 +178,6 @@ def _clicks(beats_per_bar: int, lead: int, bars: int, options: SoundOptions) -> 
 
 def programs(lines: Sequence[AnnotatedLine], options: SoundOptions) -> list[int]:
     """The General MIDI program (1 to 128) of each line: the chosen one, the instrument's, else a guitar's."""
-    return [options.program or (line.rules.instrument.program if line.rules.instrument else 27) for line in lines]
+    return [
+        options.program or (line.rules.instrument.program if line.rules.instrument else 27) for line in lines
+    ]

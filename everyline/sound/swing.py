@@ -1,7 +1,7 @@
 """The swing map: when a tick sounds. MIDI, audio and the highlighting on the page all read this one.
 
-Only eighths swing: the upbeat halfway through a quarter-note beat is delayed, and what lies on either side of it
-stretches with it. Triplets stay where they are written, and so do all notes of a beat that holds one.
+Only eighths swing: the upbeat halfway through a quarter-note beat is delayed, and what lies on either side of
+it stretches with it. Triplets stay where they are written, and so do all notes of a beat that holds one.
 """
 
 from __future__ import annotations
@@ -34,10 +34,10 @@ Swing = str | float
 def ratio_at(tempo: float) -> float:
     """Long to short note of a swung pair at a tempo in beats a minute, from 1 to 3.5.
 
-    After Friberg and Sundström, "Swing ratios and ensemble timing in jazz performance", Music Perception 19 (2002),
-    333-349: the short note lasts about 100 ms at medium and fast tempi, so the ratio nears 1 as the tempo rises; at
-    slow tempi it reaches about 3.5. They measured ride cymbals; soloists play closer to even (a typical 1.3 in
-    Corcoran and Frieler, Music Perception 38, 2021), which a stated ratio gives.
+    After Friberg and Sundström, "Swing ratios and ensemble timing in jazz performance", Music Perception 19
+    (2002), 333-349: the short note lasts about 100 ms at medium and fast tempi, so the ratio nears 1 as the
+    tempo rises; at slow tempi it reaches about 3.5. They measured ride cymbals; soloists play closer to even
+    (a typical 1.3 in Corcoran and Frieler, Music Perception 38, 2021), which a stated ratio gives.
     """
     return min(LARGEST_RATIO, max(1.0, 60 / check_tempo(tempo) / SHORT_NOTE - 1))
 
@@ -65,10 +65,11 @@ def parse_swing(value: Swing) -> Swing:
 
 @dataclass(frozen=True, slots=True)
 class SwingMap:
-    """Ticks (480 a beat, 0 on beat 1 of bar 1, negative in a pickup) to beats and seconds from that same point.
+    """Ticks (480 a beat, 0 on beat 1 of bar 1, negative in a pickup) to beats and seconds from that same
+    point.
 
-    ``tempo`` is in beats a minute, ``ratio`` long to short. ``even_beats`` are beats, counted from 0 at tick 0, that
-    are played as written.
+    ``tempo`` is in beats a minute, ``ratio`` long to short. ``even_beats`` are beats, counted from 0 at tick
+    0, that are played as written.
     """
 
     tempo: float
@@ -99,7 +100,9 @@ def swing_ratio(meter: tuple[int, int], subdivision: int, tempo: float, swing: S
 
 
 def swing_map(line: AnnotatedLine, tempo: float, swing: Swing = BY_TEMPO) -> SwingMap:
-    """The swing map of a line at a tempo in beats a minute. Raises InputError for a tempo or swing that is none."""
+    """The swing map of a line at a tempo in beats a minute. Raises InputError for a tempo or swing that is
+    none.
+    """
     progression = line.rules.progression
     ratio = swing_ratio(progression.meter, progression.subdivision, tempo, swing)
     ticks = (tick for note in line.notes for tick in (note.onset, note.onset + note.length))
