@@ -14,7 +14,8 @@ from corpora.errors import InputError
 
 @contextmanager
 def writing(path: Path | str, mode: str = "w") -> Iterator[IO[Any]]:
-    """A file that appears under its name only when the block ends well; on any error or Ctrl-C nothing is left.
+    """A file that appears under its name only when the block ends well; on any error or Ctrl-C nothing is
+    left.
 
     Raises InputError when the folder does not exist or cannot be written to, or the path is a folder.
     """
@@ -24,7 +25,9 @@ def writing(path: Path | str, mode: str = "w") -> Iterator[IO[Any]]:
     try:
         handle, beside = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent)
     except OSError as error:
-        raise InputError(f"{path} cannot be written: {error.strerror}. Choose a folder that exists.") from None
+        raise InputError(
+            f"{path} cannot be written: {error.strerror}. Choose a folder that exists."
+        ) from None
     try:
         text = {} if "b" in mode else {"encoding": "utf-8", "newline": "\n"}
         with os.fdopen(handle, mode, **text) as file:  # type: ignore[call-overload]

@@ -15,7 +15,8 @@ CSV_COLUMNS = ("number", "roughness", "note", "tick", "length", "pitch", "name",
 
 
 def write_rows(lines: Iterable[AnnotatedLine], form: str, out: IO[str], count: int | None = None) -> int:
-    """Write lines one by one in a format out of FORMATS; answers how many there were. ``count`` is shown in text."""
+    """Write lines one by one in a format out of FORMATS; answers how many there were. ``count`` is shown in
+    text."""
     return {"text": _text, "jsonl": _jsonl, "csv": _csv}[form](lines, out, count)
 
 
@@ -41,7 +42,18 @@ def _csv(lines: Iterable[AnnotatedLine], out: IO[str], count: int | None) -> int
     written = 0
     for line in lines:
         table.writerows(
-            (line.number, line.roughness, place, n.onset, n.length, n.pitch, n.name, n.role, n.degree, n.chord)
+            (
+                line.number,
+                line.roughness,
+                place,
+                n.onset,
+                n.length,
+                n.pitch,
+                n.name,
+                n.role,
+                n.degree,
+                n.chord,
+            )
             for place, n in enumerate(line.notes, 1)
         )
         written += 1

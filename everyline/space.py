@@ -40,13 +40,19 @@ class Space:
     @cached_property
     def _numbers(self) -> range:
         first, beyond, step = self._view
-        return range(self.diagram.count)[first:beyond:step] if self._view != (0, None, 1) else range(self.diagram.count)
+        return (
+            range(self.diagram.count)[first:beyond:step]
+            if self._view != (0, None, 1)
+            else range(self.diagram.count)
+        )
 
     @property
     def count(self) -> int:
         """The exact number of distinct lines."""
         numbers = self._numbers
-        return max(0, (numbers.stop - numbers.start + numbers.step - (1 if numbers.step > 0 else -1)) // numbers.step)
+        return max(
+            0, (numbers.stop - numbers.start + numbers.step - (1 if numbers.step > 0 else -1)) // numbers.step
+        )
 
     def __len__(self) -> int:
         """The number of lines; OverflowError beyond what Python's len can say (``count`` has no bound)."""
@@ -77,7 +83,9 @@ class Space:
         return (self.line(number + 1) for number in numbers)
 
     def _run(self, first: int, most: int) -> Iterator[AnnotatedLine]:
-        for number, events in zip(range(first + 1, first + most + 1), self.diagram.walk(first + 1), strict=False):
+        for number, events in zip(
+            range(first + 1, first + most + 1), self.diagram.walk(first + 1), strict=False
+        ):
             yield annotate(self.rules, events, number)
 
     def __contains__(self, line: object) -> bool:
@@ -90,7 +98,8 @@ class Space:
         return annotate(self.rules, self.diagram.line(number), number)
 
     def number(self, line: object) -> int | None:
-        """The number of a line given as text, events or an annotated line; None when it is not one of these."""
+        """The number of a line given as text, events or an annotated line; None when it is not one of
+        these."""
         for events in self._candidates(line):
             number = self.diagram.number(events)
             if number is not None:

@@ -10,7 +10,8 @@ from solver.compiler import compile_rules
 
 
 def first_notes(rules: Rules) -> str:
-    """The first notes of all lines there are when the start note is left open, low to high; empty when there are none."""
+    """The first notes of all lines there are when the start note is left open, low to high; empty when
+    there are none."""
     diagram = compile_rules(replace(rules, entry=replace(rules.entry, pitches=None)))
     pitches = sorted({diagram.events[label].pitch for label in diagram.labels[diagram.root]})
     chord = rules.progression.chords[0]

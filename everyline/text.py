@@ -1,4 +1,5 @@
-"""Lines as text for the music stand: bars, beats counted aloud, chords above, notes, roles and degrees below."""
+"""Lines as text for the music stand: bars, beats counted aloud, chords above, notes, roles and degrees
+below."""
 
 from __future__ import annotations
 
@@ -10,7 +11,14 @@ from rules.annotate import AnnotatedLine, AnnotatedNote
 from rules.line import TICKS_PER_BEAT
 
 WIDTH = 100
-ROLE_WORDS = {ENTRY: "entry", ARPEGGIO: "arp", APPROACH: "appr", TARGET: "target", HANDOFF: "handoff", ENDING: "end"}
+ROLE_WORDS = {
+    ENTRY: "entry",
+    ARPEGGIO: "arp",
+    APPROACH: "appr",
+    TARGET: "target",
+    HANDOFF: "handoff",
+    ENDING: "end",
+}
 """How each role is written under its note."""
 
 _PARTS = {1: ("",), 2: ("", "&"), 3: ("", "trip", "let"), 4: ("", "e", "&", "a")}
@@ -39,7 +47,11 @@ class _Column:
 
 def title(line: AnnotatedLine, count: int | None = None) -> str:
     """Number, roughness and ending of a line, in words."""
-    number = "" if line.number is None else f"line {line.number}" + (f" of {count}" if count is not None else "") + ", "
+    number = (
+        ""
+        if line.number is None
+        else f"line {line.number}" + (f" of {count}" if count is not None else "") + ", "
+    )
     ending = "plain ending" if line.ending == "plain" else f"ending {line.ending}"
     return f"{number}roughness {line.roughness}, {ending}"
 
@@ -57,7 +69,9 @@ def draw(line: AnnotatedLine, count: int | None = None, width: int = WIDTH) -> s
             systems.append([f"{head:<7}|{row}" for head, row in zip(_HEADS, rows, strict=True)])
             room = len(systems[-1][1])
     blocks = ["\n".join(row.rstrip() for row in system) for system in systems]
-    return "\n".join([title(line, count), *("\n" + block if place else block for place, block in enumerate(blocks))])
+    return "\n".join(
+        [title(line, count), *("\n" + block if place else block for place, block in enumerate(blocks))]
+    )
 
 
 def _rows(bar: list[_Column]) -> list[str]:
@@ -84,10 +98,17 @@ def _bars(line: AnnotatedLine) -> Iterator[list[_Column]]:
     first = line.notes[0].onset
     end = line.notes[-1].onset + line.notes[-1].length
     sounding = {note.onset: note for note in line.notes}
-    chords = {start * line.rules.slot_ticks: chord.symbol for start, chord in zip(progression.starts, progression.chords, strict=True)}
+    chords = {
+        start * line.rules.slot_ticks: chord.symbol
+        for start, chord in zip(progression.starts, progression.chords, strict=True)
+    }
     for bar in range(first // bar_ticks, -(-end // bar_ticks)):
         start = bar * bar_ticks
-        ticks = [t for beat in range(progression.beats_per_bar) for t in _moments(line, start + beat * TICKS_PER_BEAT)]
+        ticks = [
+            t
+            for beat in range(progression.beats_per_bar)
+            for t in _moments(line, start + beat * TICKS_PER_BEAT)
+        ]
         if bar < 0:
             ticks = [t for t in ticks if t >= first - first % TICKS_PER_BEAT]
         yield [_column(line, t, start, sounding, chords) for t, _ in ((t, None) for t in ticks)]
@@ -95,11 +116,14 @@ def _bars(line: AnnotatedLine) -> Iterator[list[_Column]]:
 
 def _moments(line: AnnotatedLine, beat: int) -> list[int]:
     """The ticks of one beat that get a column."""
-    return [beat + part * TICKS_PER_BEAT // parts for parts in (_division(line, beat),) for part in range(parts)]
+    return [
+        beat + part * TICKS_PER_BEAT // parts for parts in (_division(line, beat),) for part in range(parts)
+    ]
 
 
 def _division(line: AnnotatedLine, beat: int) -> int:
-    """Into how many parts a beat is counted: what its notes ask for, else the subdivision while the line is in its body."""
+    """Into how many parts a beat is counted: what its notes ask for, else the subdivision while the line is
+    in its body."""
     inside = [note for note in line.notes if beat <= note.onset < beat + TICKS_PER_BEAT]
     offsets = {note.onset - beat for note in inside} | {0}
     if not inside:
@@ -111,7 +135,9 @@ def _division(line: AnnotatedLine, beat: int) -> int:
     return TICKS_PER_BEAT // 40
 
 
-def _column(line: AnnotatedLine, tick: int, bar: int, sounding: dict[int, AnnotatedNote], chords: dict[int, str]) -> _Column:
+def _column(
+    line: AnnotatedLine, tick: int, bar: int, sounding: dict[int, AnnotatedNote], chords: dict[int, str]
+) -> _Column:
     beat, into = divmod(tick - bar, TICKS_PER_BEAT)
     parts = _division(line, tick - into)
     names = _PARTS.get(parts)

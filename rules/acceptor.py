@@ -2,8 +2,8 @@
 
 An *acceptor* reads a line note by note: it has a start state, answers each note with the next state or with
 ``None`` ("no line may go on like this"), and says at the end whether it is content. States are hashable
-values, so that any engine can tabulate them. Beside the acceptor stands ``holds``, the same rule written for the
-reader; the tests hold one against the other.
+values, so that any engine can tabulate them. Beside the acceptor stands ``holds``, the same rule written
+for the reader; the tests hold one against the other.
 """
 
 from __future__ import annotations
@@ -22,8 +22,8 @@ Notes = tuple[Note, ...]
 class Breach:
     """Where and why a line breaks a rule.
 
-    ``index`` is the place of the offending note in the line (from 0), or ``None`` where the line as a whole is
-    at fault; ``message`` is one sentence in the trade's words that names bar, beat and note.
+    ``index`` is the place of the offending note in the line (from 0), or ``None`` where the line as a whole
+    is at fault; ``message`` is one sentence in the trade's words that names bar, beat and note.
     """
 
     rule: str

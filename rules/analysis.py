@@ -1,8 +1,8 @@
 """The plain parser: every analysis of a given line, the one to show, and where a line stops making sense.
 
-This is the reader's definition of a valid line, beside the acceptor in ``anatomy``: it walks over finished notes and
-explains each by one of the trade's moves. It knows nothing of sets of readings, and the tests hold one against
-the other.
+This is the reader's definition of a valid line, beside the acceptor in ``anatomy``: it walks over finished
+notes and explains each by one of the trade's moves. It knows nothing of sets of readings, and the tests
+hold one against the other.
 """
 
 from __future__ import annotations
@@ -17,7 +17,14 @@ from rules.ladder import figure_pitches, handoffs, rung
 from rules.line import TICKS_PER_BEAT, Events
 from rules.ruleset import Rules
 
-ENTRY, ARPEGGIO, APPROACH, TARGET, HANDOFF, ENDING = "entry", "arpeggio", "approach", "target", "handoff", "ending"
+ENTRY, ARPEGGIO, APPROACH, TARGET, HANDOFF, ENDING = (
+    "entry",
+    "arpeggio",
+    "approach",
+    "target",
+    "handoff",
+    "ending",
+)
 ROLES = (ENTRY, ARPEGGIO, APPROACH, TARGET, HANDOFF, ENDING)
 PLAIN = "plain"
 
@@ -32,7 +39,7 @@ class PlacedFigure(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Analysis:
-    """One analysis of a line: a role for each note, the figures in order, the ending's name (or ``plain``)."""
+    """One analysis of a line: a role for each note, the figures in order, the ending or ``plain``."""
 
     roles: tuple[str, ...]
     figures: tuple[PlacedFigure, ...]
@@ -74,12 +81,14 @@ class _Path(NamedTuple):
 
     @property
     def rank(self) -> tuple[int, tuple[float, ...], tuple[int, ...]]:
-        """Fewest approach notes, then earliest targets (none at all counts as latest), then the file's order."""
+        """Fewest approach notes, then earliest targets (none at all counts as latest), then the file's
+        order."""
         return self.approach, (*self.targets, inf), self.figures
 
 
 class Parser:
-    """Parses one line under given rules. Limits that read pitches alone are not asked here (see ``breaches``).
+    """Parses one line under given rules. Limits that read pitches alone are not asked here (see
+    ``breaches``).
 
     ``stuck`` collects, while parsing, why the parse could not go on and at which note.
     """
@@ -103,10 +112,12 @@ class Parser:
                 if self._finished(path, place, body, final):
                     yield self._analysis(path, name, body)
                 elif place < body + final:
-                    open_paths.extend(self._extend(path, step) for step in self._steps(path, place, body, final))
+                    open_paths.extend(
+                        self._extend(path, step) for step in self._steps(path, place, body, final)
+                    )
 
     def best(self) -> Analysis | None:
-        """The analysis to show: fewest approach notes, then the earliest targets; None for an invalid line."""
+        """The analysis to show: fewest approach notes, then earliest targets; None for an invalid line."""
         found: list[tuple[tuple[int, tuple[float, ...], tuple[int, ...]], int, Analysis]] = []
         for order, (name, body, final) in enumerate(self._endings()):
             layers: list[dict[_State, _Path]] = [{} for _ in range(body + final + 1)]
@@ -154,7 +165,8 @@ class Parser:
     # -- endings ---------------------------------------------------------------------------------------------
 
     def _endings(self) -> Iterator[tuple[str, int, int]]:
-        """(name, notes in the body, 1 when the body is followed by the plain resolution) for each ending that fits."""
+        """(name, notes in the body, 1 when the body is followed by the plain resolution) for each ending
+        that fits."""
         rules = self.rules
         if not self._on_grid():
             return
@@ -180,7 +192,9 @@ class Parser:
         ok = True
         for place, note in enumerate(self.notes):
             if note.pitch not in rules.pitches:
-                self.stuck.append(Breach("range", f"pitch {note.pitch} is out of range ({rules.range_text})", place))
+                self.stuck.append(
+                    Breach("range", f"pitch {note.pitch} is out of range ({rules.range_text})", place)
+                )
                 ok = False
         if self.notes[0].onset not in {slot * rules.slot_ticks for slot in rules.entry.slots}:
             self.stuck.append(Breach("entry", "the line does not start on an entry beat", 0))
@@ -192,7 +206,8 @@ class Parser:
         ticks = self.rules.slot_ticks
         first = self.notes[0].onset
         return first + body * ticks == until and all(
-            note.onset == first + place * ticks and note.length == ticks for place, note in enumerate(self.notes[:body])
+            note.onset == first + place * ticks and note.length == ticks
+            for place, note in enumerate(self.notes[:body])
         )
 
     def _finished(self, path: _Path, place: int, body: int, final: int) -> bool:
@@ -251,7 +266,9 @@ class Parser:
             turns = state.turns + (1 if state.run == -direction else 0)
             if turns <= rules.arpeggio.turns:
                 since = min(state.since + 1, rules.approach.after)
-                yield _Step(place + 1, _State(direction, turns, state.figures, since, state.met), (ARPEGGIO,), None)
+                yield _Step(
+                    place + 1, _State(direction, turns, state.figures, since, state.met), (ARPEGGIO,), None
+                )
 
     def _figures(self, state: _State, place: int, explained: int) -> Iterator[_Step]:
         rules = self.rules
@@ -271,7 +288,7 @@ class Parser:
                     yield _Step(target + 1, landed, roles, PlacedFigure(figure.name, place, target))
 
     def _lands(self, steps: tuple[str, ...], place: int, target: int) -> bool:
-        """Whether the notes from ``place`` are this figure and the note after them is a target it may have."""
+        """Whether the notes from ``place`` are this figure and the next note a target it may have."""
         rules = self.rules
         note = self.notes[target]
         chord = rules.progression.chords[note.chord]
@@ -284,13 +301,18 @@ class Parser:
         if tuple(each.pitch for each in self.notes[place:target]) != pitches:
             return False
         home = self.notes[place].chord
-        if any(each.chord != home or (at > 0 and self._fresh(at)) for at, each in enumerate(self.notes[place:target], place)):
+        if any(
+            each.chord != home or (at > 0 and self._fresh(at))
+            for at, each in enumerate(self.notes[place:target], place)
+        ):
             return False
         if not self._fresh(target):
             return note.chord == home
         if place == 0:
             return False  # at entry the target is in the first chord
-        return note.chord == home + 1 and note.pitch in self._handoffs(self.notes[place - 1].pitch, note.chord)
+        return note.chord == home + 1 and note.pitch in self._handoffs(
+            self.notes[place - 1].pitch, note.chord
+        )
 
     def _landing(self, state: _State, home: int, target: int) -> _State | None:
         """The state on a figure's target, or None when the chord it leaves lacks figures."""

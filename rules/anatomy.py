@@ -1,20 +1,21 @@
 """The anatomy of a line as a nondeterministic acceptor.
 
-A line may have several analyses, so after any number of notes several *readings* are open at once. Everything that
-the readings have in common is kept in one ``Front``: the set of all readings that the notes so far allow. A front
-moves as a whole, ``Anatomy.moves`` gives, for each note that may come next, the front after it. Two lines with the
-same notes therefore never part, and each line is met once however many analyses it has.
+A line may have several analyses, so after any number of notes several *readings* are open at once.
+Everything that the readings have in common is kept in one ``Front``: the set of all readings that the notes
+so far allow. A front moves as a whole, ``Anatomy.moves`` gives, for each note that may come next, the front
+after it. Two lines with the same notes therefore never part, and each line is met once however many
+analyses it has.
 
 Three kinds of reading make up a front:
 
-* *tones*: the last note is a chord tone (entry, arpeggio, target or handoff), with what the rules must remember of
-  it: direction of the run, turns spent, figures started in this chord, chord tones since the last target, and which
-  ``must-target`` limits are already met;
+* *tones*: the last note is a chord tone (entry, arpeggio, target or handoff), with what the rules must
+  remember of it: direction of the run, turns spent, figures started in this chord, chord tones since the
+  last target, and which ``must-target`` limits are already met;
 * *pending*: an approach figure is under way; what is left of it is a set of (notes still to come, target);
 * *tails*: a stock ending is under way; what is left of it is a sequence of events.
 
-Fronts hold no slot. Whatever depends on the slot is in the ``Moment`` for which a move is asked; moments that
-allow exactly the same moves are the same value, so that an engine can reuse what it has worked out.
+Fronts hold no slot. Whatever depends on the slot is in the ``Moment`` for which a move is asked; moments
+that allow exactly the same moves are the same value, so that an engine can reuse what it has worked out.
 """
 
 from __future__ import annotations
@@ -26,7 +27,7 @@ from typing import NamedTuple
 
 from rules.endings import PlacedEnding
 from rules.ladder import figure_pitches, handoffs, rung
-from rules.line import TICKS_PER_BEAT, Event, Events
+from rules.line import TICKS_PER_BEAT, Events
 from rules.ruleset import Rules
 
 
@@ -55,7 +56,8 @@ Firsts = dict[int, Pending]
 
 
 class Front(NamedTuple):
-    """All readings of the notes so far. ``pitch`` is the last note; ``done`` says that the line may end here."""
+    """All readings of the notes so far. ``pitch`` is the last note; ``done`` says that the line may end
+    here."""
 
     pitch: int
     tones: frozenset[Tone]
@@ -68,10 +70,10 @@ class Front(NamedTuple):
 class Moment:
     """A slot to be filled, reduced to what decides which notes may fill it.
 
-    ``chord`` is the index of the chord that holds at the slot, ``fresh`` whether it begins there, ``resolves`` whether
-    this is the resolution. ``inside`` are the lengths of figures that may start here and land in the same chord, ``across``
-    the length that would land on the next chord's first slot (0 when there is none). ``slot`` is 0 unless endings or
-    must-target limits make each slot different.
+    ``chord`` is the index of the chord that holds at the slot, ``fresh`` whether it begins there,
+    ``resolves`` whether this is the resolution. ``inside`` are the lengths of figures that may start here
+    and land in the same chord, ``across`` the length that would land on the next chord's first slot (0 when
+    there is none). ``slot`` is 0 unless endings or must-target limits make each slot different.
     """
 
     chord: int
@@ -101,7 +103,9 @@ class Anatomy:
         self._by_start: dict[int, list[PlacedEnding]] = {}
         for ending in rules.endings:
             self._by_start.setdefault(ending.start // self.slot_ticks, []).append(ending)
-        self._chords = [(chord.key, scale) for chord, scale in zip(progression.chords, rules.scales, strict=True)]
+        self._chords = [
+            (chord.key, scale) for chord, scale in zip(progression.chords, rules.scales, strict=True)
+        ]
         self._handoffs = lru_cache(maxsize=None)(self._handoffs_in_range)
         self._rungs = lru_cache(maxsize=None)(self._rungs_in_range)
 
@@ -136,7 +140,11 @@ class Anatomy:
         chord = rules.progression.chords[0]
         allowed = {p for p in rules.pitches if rules.entry.allows(p, chord.root_class)}
         tone = frozenset((Tone(0, 0, 0, rules.approach.after, 0),))
-        fronts = {p: Front(p, tone, frozenset(), frozenset(), False) for p in allowed if p % 12 in chord.tone_classes}
+        fronts = {
+            p: Front(p, tone, frozenset(), frozenset(), False)
+            for p in allowed
+            if p % 12 in chord.tone_classes
+        }
         if rules.approach.bounds(0)[1] < 1:
             return fronts
         begun = Context(self._count(0, 0), 0)
@@ -172,7 +180,8 @@ class Anatomy:
                 yield events
 
     def _may_end(self, moment: Moment, front: Front) -> bool:
-        """Whether some reading is a finished body: last note a chord tone, counts complete, must-targets met."""
+        """Whether some reading is a finished body: last note a chord tone, counts complete, must-targets
+        met."""
         chord = moment.chord - 1 if moment.fresh else moment.chord
         least = self.rules.approach.bounds(chord)[0]
         if moment.fresh and self.rules.approach.bounds(moment.chord)[0] > 0:
@@ -281,14 +290,17 @@ class Anatomy:
         return found
 
     def _figures_across(self, chord: int, length: int, pitch: int) -> Firsts:
-        """Figures of this length that land on the next chord's first slot, legally handed off from ``pitch``."""
+        """Figures of this length that land on the next chord's first slot, legally handed off from
+        ``pitch``."""
         if not length:
             return {}
         key = (self._chords[chord + 1], length, pitch)
         found = self._firsts.get(key)
         if found is None:
             legal = self._handoffs(chord + 1, pitch)
-            found = self._firsts[key] = _by_first_note(r for r in self._runs(chord + 1, length) if r[1] in legal)
+            found = self._firsts[key] = _by_first_note(
+                r for r in self._runs(chord + 1, length) if r[1] in legal
+            )
         return found
 
     def _runs(self, chord: int, length: int) -> tuple[tuple[tuple[int, ...], int], ...]:

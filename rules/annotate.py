@@ -18,8 +18,8 @@ from rules.spelling import spell, spell_degree, with_octave
 class AnnotatedNote:
     """One note as it is shown. Ticks are 480 to a beat, 0 on beat 1 of bar 1; ``pitch`` is sounding MIDI.
 
-    ``name`` is the spelled sounding pitch (``G#4``), ``degree`` that of the chord which holds at the note's onset,
-    whose symbol is ``chord``.
+    ``name`` is the spelled sounding pitch (``G#4``), ``degree`` that of the chord which holds at the note's
+    onset, whose symbol is ``chord``.
     """
 
     onset: int
@@ -71,8 +71,10 @@ class AnnotatedLine:
         }
 
 
-def annotate(rules: Rules, events: Events, number: int | None = None, analysis: Analysis | None = None) -> AnnotatedLine:
-    """A line with its analysis: the given one, else the one to show. Raises ValueError for an invalid line."""
+def annotate(
+    rules: Rules, events: Events, number: int | None = None, analysis: Analysis | None = None
+) -> AnnotatedLine:
+    """A line with its analysis, the given one or the one to show. ValueError for an invalid line."""
     analysis = analysis or best_analysis(rules, events)
     if analysis is None:
         raise ValueError("the line is not valid under these rules, so it has no analysis")

@@ -13,5 +13,7 @@ def breaches(rules: Rules, events: Events) -> tuple[Breach, ...]:
     found = [breach for limit in rules.limits for breach in limit.explain(rules.notes(events))]
     parser = Parser(rules, events)
     if parser.best() is None:
-        found += parser.stuck or [Breach("anatomy", "The notes cannot be explained as a line under these rules.")]
+        found += parser.stuck or [
+            Breach("anatomy", "The notes cannot be explained as a line under these rules.")
+        ]
     return tuple(sorted(found, key=lambda breach: -1 if breach.index is None else breach.index))

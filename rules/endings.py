@@ -15,7 +15,8 @@ DEFAULT_QUALITIES = ("7", "9", "7b9", "7#5", "7b5", "7alt", "7sus4")
 
 @dataclass(frozen=True, slots=True)
 class EndingNote:
-    """One note of an ending: ticks from tick 0 of the progression, pitch class, octave marks, degree as written."""
+    """One note of an ending: ticks from tick 0 of the progression, pitch class, octave marks, degree as
+    written."""
 
     onset: int
     length: int
@@ -26,7 +27,8 @@ class EndingNote:
 
 @dataclass(frozen=True, slots=True)
 class PlacedEnding:
-    """A stock ending on given changes. ``start`` is the tick of its first note, always the first tick of a slot."""
+    """A stock ending on given changes. ``start`` is the tick of its first note, always the first tick of a
+    slot."""
 
     name: str
     start: int
@@ -35,7 +37,8 @@ class PlacedEnding:
     def after(self, previous: int) -> Events:
         """The ending's events when the note before it is ``previous``.
 
-        Each note is the nearest pitch of its degree to the note before it (a tritone goes up), moved by its octave marks.
+        Each note is the nearest pitch of its degree to the note before it (a tritone goes up), moved by its
+        octave marks.
         """
         events = []
         for note in self.notes:
@@ -52,18 +55,20 @@ class EndingDoesNotFit(InputError):
 def place(ending: Ending, progression: Progression, earliest: int = 0) -> PlacedEnding:
     """Set an ending on a progression, or raise EndingDoesNotFit with the reason.
 
-    ``earliest`` is the first slot at which a line may start: a pickup (negative slots) belongs to the first chord, so
-    over two chords an ending may reach back into it.
+    ``earliest`` is the first slot at which a line may start: a pickup (negative slots) belongs to the first
+    chord, so over two chords an ending may reach back into it.
     """
     if progression.single:
         raise EndingDoesNotFit(
-            f'ending "{ending.name}" needs two chords and these changes have one; only "plain" ends a one-chord vamp'
+            f'ending "{ending.name}" needs two chords and these changes have one; '
+            'only "plain" ends a one-chord vamp'
         )
     before, last = progression.chords[-2], progression.chords[-1]
     qualities = ending.over or DEFAULT_QUALITIES
     if before.quality not in qualities:
         raise EndingDoesNotFit(
-            f'ending "{ending.name}" is written over {", ".join(qualities)} and the chord before the last is {before.symbol}'
+            f'ending "{ending.name}" is written over {", ".join(qualities)} '
+            f"and the chord before the last is {before.symbol}"
         )
     ticks = TICKS_PER_BEAT // progression.subdivision
     resolution = progression.resolution * ticks
@@ -90,13 +95,13 @@ def place(ending: Ending, progression: Progression, earliest: int = 0) -> Placed
     first = progression.starts[-2] or min(0, earliest)
     if start // ticks < first:
         raise EndingDoesNotFit(
-            f'ending "{ending.name}" is {(resolution - start) / TICKS_PER_BEAT:g} beats long before it resolves and '
-            f"{before.symbol} lasts {(progression.resolution - first) / progression.subdivision:g}"
+            f'ending "{ending.name}" is {(resolution - start) / TICKS_PER_BEAT:g} beats long '
+            f"before it resolves and {before.symbol} lasts {(progression.resolution - first) / progression.subdivision:g}"
         )
     final = notes[-1].pitch_class
     if final not in last.tone_classes:
         raise EndingDoesNotFit(
-            f'ending "{ending.name}" ends on {ending.events[-1].degree} of {last.symbol}, which is not one of its chord '
-            f"tones ({', '.join(last.degrees)})"
+            f'ending "{ending.name}" ends on {ending.events[-1].degree} of {last.symbol}, '
+            f"which is not one of its chord tones ({', '.join(last.degrees)})"
         )
     return PlacedEnding(ending.name, start, tuple(notes))

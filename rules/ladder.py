@@ -11,7 +11,7 @@ from rules.chords import Chord
 
 HANDOFF_RULES: dict[str, str] = {
     "nearest": "the nearest other chord tone of the new chord, both where two tie",
-    "nearest-or-common": "the nearest other chord tone of the new chord, or the same note where it is a chord tone",
+    "nearest-or-common": "the nearest other chord tone of the new chord, or the same note where it is one",
     "step": "a chord tone of the new chord one or two semitones away",
     "guide": "the nearest other third or seventh of the new chord",
     "any": "any other chord tone of the new chord within reach",
@@ -33,8 +33,8 @@ def rung(chord: Chord, pitch: int, direction: int) -> int:
 def guide_tones(chord: Chord) -> tuple[int, ...]:
     """Third and seventh in semitones above the root.
 
-    Where the chord has no third, its fourth (or second) stands in for it; where it has no seventh, its sixth (the
-    diminished seventh is one and the same key) does. A triad has only its third.
+    Where the chord has no third, its fourth (or second) stands in for it; where it has no seventh, its
+    sixth (the diminished seventh is one and the same key) does. A triad has only its third.
     """
 
     def first(groups: tuple[tuple[int, ...], ...]) -> tuple[int, ...]:
@@ -48,7 +48,8 @@ def guide_tones(chord: Chord) -> tuple[int, ...]:
 
 
 def nearest(pitch: int, classes: Iterable[int]) -> tuple[int, ...]:
-    """The pitches of these pitch classes, other than ``pitch`` itself, at the least distance; low before high."""
+    """The pitches of these pitch classes, other than ``pitch`` itself, at the least distance; low before
+    high."""
     wanted = frozenset(classes)
     for distance in range(1, 13):
         found = tuple(p for p in (pitch - distance, pitch + distance) if p % 12 in wanted)
@@ -85,7 +86,7 @@ def neighbour(pitch: int, root_class: int, scale: tuple[int, ...], direction: in
 def figure_pitches(
     steps: tuple[str, ...], target: int, root_class: int, scale: tuple[int, ...]
 ) -> tuple[int, ...]:
-    """The notes of an approach figure around its target; ``scale`` is the chord scale at the target's slot."""
+    """The notes of an approach figure around its target, in the chord scale at the target's slot."""
     found = []
     for step in steps:
         if step.endswith("d"):

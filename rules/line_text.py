@@ -1,9 +1,9 @@
 """Lines as typed text: ``D4 F4 A4 C5:4``, and back.
 
-A token is a pitch with an optional length behind a colon (``G4:4.``, ``G4:8t``; an eighth when nothing is said), or a
-rest (``r8``). Bar lines are for the eye. The text does not say where the line starts: it starts on an entry beat of
-the rules, and where those allow several, each is a candidate. A text may say it itself with ``@2&`` (a beat of bar 1) or
-``@-3`` (slots before bar 1) in front.
+A token is a pitch with an optional length behind a colon (``G4:4.``, ``G4:8t``; an eighth when nothing is
+said), or a rest (``r8``). Bar lines are for the eye. The text does not say where the line starts: it starts
+on an entry beat of the rules, and where those allow several, each is a candidate. A text may say it itself
+with ``@2&`` (a beat of bar 1) or ``@-3`` (slots before bar 1) in front.
 """
 
 from __future__ import annotations
@@ -23,7 +23,8 @@ LONGEST_TEXT = 100_000
 
 
 def parse_line(text: str, rules: Rules) -> tuple[Events, ...]:
-    """The line as events, once for each slot on which it may start. Raises InputError for what cannot be read."""
+    """The line as events, once for each slot on which it may start. Raises InputError for what cannot be
+    read."""
     if len(text) > LONGEST_TEXT:
         raise InputError(f"the line is {len(text)} characters long; at most {LONGEST_TEXT} are read")
     tokens = text.replace("|", " ").split()
@@ -58,7 +59,10 @@ def _token(token: str, rules: Rules) -> tuple[int | None, int]:
         return None, _ticks(token, rules)
     found = _NOTE.fullmatch(token)
     if found is None:
-        raise InputError(f'"{token}" is not a note or a rest. Write a pitch (D4, Bb3), with a length if it is no eighth (D4:4.), or r8')
+        raise InputError(
+            f'"{token}" is not a note or a rest. Write a pitch (D4, Bb3), '
+            "with its length if it is no eighth (D4:4.), or a rest (r8)"
+        )
     return parse_pitch(found[1]), _ticks(found[2] or "8", rules)
 
 
@@ -77,7 +81,8 @@ def value_name(ticks: int, rules: Rules, rest: bool = False) -> str | None:
 
 
 def format_line(rules: Rules, events: Iterable[tuple[int, int, int]], names: Sequence[str]) -> str:
-    """The line as text that ``parse_line`` reads back; the start is written only where it could be mistaken."""
+    """The line as text that ``parse_line`` reads back; the start is written only where it could be
+    mistaken."""
     events = tuple(events)
     tokens: list[str] = []
     slot = events[0][0] // rules.slot_ticks

@@ -1,12 +1,13 @@
 """Roughness of a line: what its intervals cost, lower is smoother.
 
-Small steps cost nothing, leaps cost more the wider they are, and a leap costs extra unless the melody fills the gap by
-turning back in small steps (the gap-fill principle: L. B. Meyer, Explaining Music, 1973). The weights are the
-project's own and can be set in the rule file.
+Small steps cost nothing, leaps cost more the wider they are, and a leap costs extra unless the melody fills
+the gap by turning back in small steps (the gap-fill principle: L. B. Meyer, Explaining Music, 1973). The
+weights are the project's own and can be set in the rule file.
 """
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 
 from rules.ruleset import Weights
@@ -35,6 +36,6 @@ def gap_cost(interval: int, following: int, weights: Weights) -> int:
 
 def roughness(pitches: Sequence[int], weights: Weights) -> int:
     """Roughness of a line given as MIDI pitches; the last interval owes nothing for what might follow it."""
-    intervals = [after - before for before, after in zip(pitches, pitches[1:], strict=False)]
+    intervals = [after - before for before, after in itertools.pairwise(pitches)]
     cost = sum(interval_cost(interval, weights) for interval in intervals)
-    return cost + sum(gap_cost(a, b, weights) for a, b in zip(intervals, intervals[1:], strict=False))
+    return cost + sum(gap_cost(a, b, weights) for a, b in itertools.pairwise(intervals))

@@ -18,7 +18,8 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Position:
-    """A fretboard position: the lowest fret, the strings (1 is the highest) and how many frets the hand spans."""
+    """A fretboard position: the lowest fret, the strings (1 is the highest) and how many frets the hand
+    spans."""
 
     fret: int | None
     strings: tuple[int, ...]
@@ -57,8 +58,9 @@ class Arpeggio:
 class Approach:
     """Approach figures: which, how many may start in each chord, on what they land, how they begin.
 
-    ``count`` holds (least, most) per chord, the last pair serving for all later chords; ``targets`` degrees in
-    semitones above the target's chord, or None for every chord tone; ``reach`` semitones; ``after`` chord tones.
+    ``count`` holds (least, most) per chord, the last pair serving for all later chords; ``targets`` degrees
+    in semitones above the target's chord, or None for every chord tone; ``reach`` semitones; ``after``
+    chord tones.
     """
 
     figures: tuple[Figure, ...] = ()
@@ -76,8 +78,9 @@ class Approach:
 class Weights:
     """What roughness charges: per size of interval, and for a leap that is not filled.
 
-    ``bands`` are (largest interval in semitones, cost), in rising order; wider intervals cost ``beyond``. An
-    interval of ``leap`` or more costs ``unfilled`` on top unless the next moves 1 to ``fill`` semitones the other way.
+    ``bands`` are (largest interval in semitones, cost), in rising order; wider intervals cost ``beyond``.
+    An interval of ``leap`` or more costs ``unfilled`` on top unless the next moves 1 to ``fill`` semitones
+    the other way.
     """
 
     bands: tuple[tuple[int, int], ...] = ((0, 2), (2, 0), (4, 1), (7, 3), (12, 6))
@@ -91,11 +94,12 @@ class Weights:
 class Rules:
     """Everything that a set of lines depends on. Pitches are sounding MIDI numbers.
 
-    ``scales`` gives, for each chord of the progression, its chord scale in semitones above the root. ``pitches`` is
-    the range: every pitch that may sound. ``endings`` are the stock endings in use, already placed on these
-    changes; ``plain`` says whether the ending without a stock figure is in use. ``limits`` are the acceptors
-    that read pitches and slots alone; ``must_targets`` are met within one single analysis. ``source`` is the rule
-    file's text in canonical form, whose fingerprint names the set of lines.
+    ``scales`` gives, for each chord of the progression, its chord scale in semitones above the root.
+    ``pitches`` is the range: every pitch that may sound. ``endings`` are the stock endings in use, already
+    placed on these changes; ``plain`` says whether the ending without a stock figure is in use. ``limits``
+    are the acceptors that read pitches and slots alone; ``must_targets`` are met within one single
+    analysis. ``source`` is the rule file's text in canonical form, whose fingerprint names the set of
+    lines.
     """
 
     title: str

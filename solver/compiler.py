@@ -1,8 +1,8 @@
 """Compiles rules into a diagram: the product of all acceptors, layer by layer, equal tails merged.
 
-Forward, fronts of readings (the anatomy) and states of the limits are followed together, one layer for each onset;
-every note is looked up once for a pair of moment and front and then reused. Backward, nodes from which no line can be
-finished are dropped and nodes with the same continuations become one.
+Forward, fronts of readings (the anatomy) and states of the limits are followed together, one layer for each
+onset; every note is looked up once for a pair of moment and front and then reused. Backward, nodes from
+which no line can be finished are dropped and nodes with the same continuations become one.
 """
 
 from __future__ import annotations
@@ -103,8 +103,8 @@ class _Compiler:
         root: list[Edge] = []
         for slot in self.anatomy.entry_slots():
             tick = slot * self.slot_ticks
-            for pitch, front in sorted(self.anatomy.entries(slot).items()):
-                self._edge(root, self.labels.of((tick, pitch, self.slot_ticks)), self._front(front), 0)
+            for pitch, opened in sorted(self.anatomy.entries(slot).items()):
+                self._edge(root, self.labels.of((tick, pitch, self.slot_ticks)), self._front(opened), 0)
         order: list[tuple[int, dict[tuple[int, int], int]]] = []
         while self.ticks:
             tick = heapq.heappop(self.ticks)

@@ -1,7 +1,8 @@
 """The diagram: a layered graph in which every path is one valid line, and every valid line one path.
 
-Node 0 is the end of a line. Every other node stands for all lines that may go on in the same ways; its edges are
-labelled with the next event and sorted in the order in which lines are numbered. Counts are exact integers of any size.
+Node 0 is the end of a line. Every other node stands for all lines that may go on in the same ways; its
+edges are labelled with the next event and sorted in the order in which lines are numbered. Counts are exact
+integers of any size.
 """
 
 from __future__ import annotations
@@ -19,9 +20,10 @@ from rules.line import Event, Events
 class Diagram:
     """All valid lines under one set of rules.
 
-    ``labels[node]`` and ``children[node]`` are the node's edges, in order; a label is an index into ``events``.
-    ``accepts[node]`` says that a line may end there; ``totals[node]`` is the number of lines from there on. Children
-    have smaller indices than their parents, so that one pass over the nodes sees children first.
+    ``labels[node]`` and ``children[node]`` are the node's edges, in order; a label is an index into
+    ``events``. ``accepts[node]`` says that a line may end there; ``totals[node]`` is the number of lines
+    from there on. Children have smaller indices than their parents, so that one pass over the nodes sees
+    children first.
     """
 
     events: tuple[Event, ...]
@@ -46,19 +48,24 @@ class Diagram:
         return {}
 
     def _offsets(self, node: int) -> list[int]:
-        """Where each child's lines end in the node's own numbering from 0; worked out when a node is first asked."""
+        """Where each child's lines end in the node's own numbering from 0; worked out when a node is first
+        asked."""
         found = self._ends.get(node)
         if found is None:
             totals = self.totals
-            found = list(accumulate((totals[c] for c in self.children[node]), initial=int(self.accepts[node])))
+            found = list(
+                accumulate((totals[c] for c in self.children[node]), initial=int(self.accepts[node]))
+            )
             self._ends[node] = found
         return found
 
     def line(self, number: int) -> Events:
-        """Line ``number`` (from 1), worked out without the lines before it. Raises IndexError outside 1..count."""
+        """Line ``number`` (from 1), worked out without the lines before it. Raises IndexError outside
+        1..count."""
         if not 1 <= number <= self.count:
             raise IndexError(number)
-        rest, node, found = number - 1, self.root, []
+        rest, node = number - 1, self.root
+        found: list[Event] = []
         while True:
             if self.accepts[node] and rest == 0:
                 return tuple(found)
@@ -102,18 +109,12 @@ class Diagram:
         path, stack = self._descend(first)
         while True:
             yield tuple(path)
-            while stack:
-                node, index = stack[-1]
-                index += 1
-                if index < len(self.children[node]):
-                    break
+            while stack and stack[-1][1] + 1 == len(self.children[stack[-1][0]]):
                 stack.pop()
-                if path:
-                    path.pop()
-            else:
+            if not stack:
                 return
-            # The first line below an edge: leftmost edges until a node that accepts.
-            stack[-1] = (node, index)
+            # The first line below the next edge: leftmost edges until a node that accepts.
+            stack[-1] = (stack[-1][0], stack[-1][1] + 1)
             node = self._follow(path, stack, len(stack) - 1)
             while not self.accepts[node]:
                 stack.append((node, 0))
@@ -127,7 +128,8 @@ class Diagram:
         return self.children[node][index]
 
     def _descend(self, number: int) -> tuple[list[Event], list[tuple[int, int]]]:
-        """The path to a line and the stack of (node, edge taken); the last entry has edge -1, nothing taken yet."""
+        """The path to a line and the stack of (node, edge taken); the last entry has edge -1, nothing taken
+        yet."""
         rest, node = number - 1, self.root
         path: list[Event] = []
         stack: list[tuple[int, int]] = []

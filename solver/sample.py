@@ -10,9 +10,9 @@ def sample_numbers(count: int, most: int, seed: int) -> Iterator[int]:
     """``min(most, count)`` distinct numbers out of 1..count, every ordered choice equally likely.
 
     A shuffle of the whole range that writes down only the places it has touched (Durstenfeld's form of the
-    Fisher-Yates shuffle), so memory follows ``most`` and not ``count``. The first k numbers of a longer sample with the
-    same seed are the shorter sample. Only ``getrandbits`` of the Mersenne Twister is used, whose stream for a seed
-    is the same on every machine.
+    Fisher-Yates shuffle), so memory follows ``most`` and not ``count``. The first k numbers of a longer
+    sample with the same seed are the shorter sample. Only ``getrandbits`` of the Mersenne Twister is used,
+    whose stream for a seed is the same on every machine.
     """
     bits = random.Random(seed).getrandbits
     moved: dict[int, int] = {}

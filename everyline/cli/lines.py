@@ -26,17 +26,29 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
     """The options of one of these commands."""
     add_rules(parser)
     if name in ("count", "list"):
-        parser.add_argument("--engine", choices=ENGINES, help="the solver that answers (diagram unless said otherwise)")
+        parser.add_argument(
+            "--engine", choices=ENGINES, help="the solver that answers (diagram unless said otherwise)"
+        )
         parser.add_argument("--verify", choices=ENGINES, help="a second solver that must agree")
     if name == "list":
-        parser.add_argument("--from", dest="first", type=int, default=1, metavar="N", help="number of the first line")
-        parser.add_argument("--order", choices=("number", "smooth", "varied"), default="number", help="order of the lines")
+        parser.add_argument(
+            "--from", dest="first", type=int, default=1, metavar="N", help="number of the first line"
+        )
+        parser.add_argument(
+            "--order", choices=("number", "smooth", "varied"), default="number", help="order of the lines"
+        )
     if name in ("list", "sample"):
-        parser.add_argument("--most", type=int, required=name == "sample", metavar="K", help="at most so many lines")
+        parser.add_argument(
+            "--most", type=int, required=name == "sample", metavar="K", help="at most so many lines"
+        )
         parser.add_argument("--format", choices=FORMATS, default="text", help="how lines are written")
-        parser.add_argument("--output", type=Path, metavar="PATH", help="write to a file, which appears only when complete")
+        parser.add_argument(
+            "--output", type=Path, metavar="PATH", help="write to a file, which appears only when complete"
+        )
     if name == "sample":
-        parser.add_argument("--seed", type=int, default=1, metavar="S", help="the same seed gives the same lines")
+        parser.add_argument(
+            "--seed", type=int, default=1, metavar="S", help="the same seed gives the same lines"
+        )
     if name == "show":
         parser.add_argument("numbers", metavar="N", nargs="*", type=int, help="the line's number")
         parser.add_argument("--format", choices=FORMATS, default="text", help="how the line is written")
@@ -52,7 +64,9 @@ def run(name: str, arguments: argparse.Namespace) -> int:
         if value is not None and value < 1:
             raise InputError(f"--{'from' if option == 'first' else option} {value}: it must be 1 or more.")
     with bounded(arguments):
-        return {"count": _count, "list": _list, "sample": _sample, "show": _show, "number": _number}[name](arguments)
+        return {"count": _count, "list": _list, "sample": _sample, "show": _show, "number": _number}[name](
+            arguments
+        )
 
 
 def _settle_words(name: str, arguments: argparse.Namespace) -> None:
@@ -102,7 +116,7 @@ def _by_engines(arguments: argparse.Namespace, space: Space) -> int:
     from solver.contract import engine, verify
 
     first = arguments.engine or "diagram"
-    count = engine(first).count(space.rules)
+    count: int = engine(first).count(space.rules)
     _say(f"counted by {first}.")
     if arguments.verify:
         verify(space.rules, first, arguments.verify)
@@ -127,7 +141,7 @@ def _list(arguments: argparse.Namespace) -> int:
 
 
 def _ordered(space: Space, arguments: argparse.Namespace) -> Iterable[AnnotatedLine]:
-    raise InputError(f'--order {arguments.order} is not known here; use --order number.')
+    raise InputError(f"--order {arguments.order} is not known here; use --order number.")
 
 
 def _sample(arguments: argparse.Namespace) -> int:

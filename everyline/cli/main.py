@@ -1,4 +1,5 @@
-"""Entry point of the command line: finds the command, runs it, turns what went wrong into one sentence and a code.
+"""Entry point of the command line: finds the command, runs it, turns what went wrong into one sentence and
+a code.
 
 Exit codes: 0 done; 1 the answer is "no"; 2 the input is wrong; 3 stopped by a limit that the user set.
 """
@@ -6,6 +7,7 @@ Exit codes: 0 done; 1 the answer is "no"; 2 the input is wrong; 3 stopped by a l
 from __future__ import annotations
 
 import argparse
+import contextlib
 import importlib
 import os
 import sys
@@ -23,7 +25,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "show": ("lines", "one line by its number, note by note"),
     "number": ("lines", "the number of a line that you give"),
     "export": ("export", "lines as files for other programs"),
-    "corpus": ("corpus", "what there is to choose from: figures, endings, progressions, instruments, rule files"),
+    "corpus": (
+        "corpus",
+        "what there is to choose from: figures, endings, progressions, instruments, rule files",
+    ),
 }
 """Every command: the module under ``everyline.cli`` that holds it, and what it gives."""
 
@@ -47,9 +52,11 @@ def main(argv: Sequence[str] | None = None) -> int:
         _complain(str(error))
         return WRONG if isinstance(error, InputError) else STOPPED
     except BrokenPipeError:
-        # Whoever read our output went away. Nothing more can be written; keep the interpreter from trying at exit.
+        # Whoever read our output went away; keep the interpreter from writing the rest at exit.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        _complain("the reader of the output closed it before everything was written; ask for fewer lines with --most.")
+        _complain(
+            "the reader of the output closed it before everything was written; ask for fewer lines with --most."
+        )
         return WRONG
     except KeyboardInterrupt:
         _complain("stopped.")
@@ -66,10 +73,8 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 
 def _complain(message: str) -> None:
-    try:
+    with contextlib.suppress(OSError):  # where standard error is closed too, the exit code still tells
         print(f"everyline: {' '.join(message.split())}", file=sys.stderr)
-    except OSError:
-        pass  # standard error is closed too; the exit code still tells
 
 
 def _run(arguments: list[str]) -> int:
@@ -84,7 +89,8 @@ def _run(arguments: list[str]) -> int:
     name = arguments[0]
     if name not in COMMANDS:
         raise InputError(
-            f'there is no command "{name}"; the commands are {", ".join(COMMANDS)}.{did_you_mean(name, COMMANDS)}'
+            f'there is no command "{name}"; the commands are {", ".join(COMMANDS)}.'
+            f"{did_you_mean(name, COMMANDS)}"
         )
     module = importlib.import_module(f"everyline.cli.{COMMANDS[name][0]}")
     parser = Parser(prog=f"everyline {name}", description=COMMANDS[name][1].capitalize() + ".")
@@ -107,7 +113,8 @@ def _overview() -> str:
             *rows,
             "",
             "everyline COMMAND --help tells more; everyline --version tells the version.",
-            "Long practice tires hands and ears: rest often, keep the sound low, ask a teacher or doctor when it hurts.",
+            "Long practice tires hands and ears: rest often, keep the sound low, and ask a teacher or doctor",
+            "when something hurts.",
         ]
     )
 

@@ -1,4 +1,5 @@
-"""Where a command's rules come from: a rule file, the corpora by name, or options alone; and the limits on its work."""
+"""Where a command's rules come from: a rule file, the corpora by name, or options alone; and the limits on
+its work."""
 
 from __future__ import annotations
 
@@ -54,25 +55,41 @@ class Stopped(EverylineError):
 
 def add_rules(parser: argparse.ArgumentParser) -> None:
     """The options that name the rules and bound the work."""
-    parser.add_argument("file", metavar="FILE", nargs="?", help="rule file, or the name of one in the corpora")
+    parser.add_argument(
+        "file", metavar="FILE", nargs="?", help="rule file, or the name of one in the corpora"
+    )
     add_rule_options(parser)
 
 
 def add_rule_options(parser: argparse.ArgumentParser) -> None:
     """The options that state or change rules, without the FILE itself."""
-    group = parser.add_argument_group("rules (each as the key of the same name in a rule file; they go before the file's own)")
-    group.add_argument("--changes", metavar="TEXT", help='chords, such as "Dm7 | G7 | Cmaj7"; FILE may then be left out')
+    group = parser.add_argument_group(
+        "rules (each as the key of the same name in a rule file; they go before the file's own)"
+    )
+    group.add_argument(
+        "--changes", metavar="TEXT", help='chords, such as "Dm7 | G7 | Cmaj7"; FILE may then be left out'
+    )
     for name, words in LISTS.items():
         kind = int if name in NUMBERS else str
         group.add_argument(f"--{name}", nargs="+", type=kind, metavar=name.upper(), help=words)
-    group.add_argument("--endings", nargs="+", metavar="NAME", help="endings in use; plain is the one without a figure")
+    group.add_argument(
+        "--endings", nargs="+", metavar="NAME", help="endings in use; plain is the one without a figure"
+    )
     for name, words in SINGLE.items():
         kind = int if name in NUMBERS else str
-        group.add_argument(f"--{name.replace('_', '-')}", type=kind, metavar=name.upper(), dest=name, help=words)
+        group.add_argument(
+            f"--{name.replace('_', '-')}", type=kind, metavar=name.upper(), dest=name, help=words
+        )
     work = parser.add_argument_group("work")
-    work.add_argument("--corpora", metavar="FOLDER", type=Path, help="a folder of your own figures, endings and so on")
-    work.add_argument("--time-limit", metavar="SECONDS", type=float, help="stop with exit code 3 after so long")
-    work.add_argument("--memory-limit", metavar="MB", type=int, help="stop with exit code 3 beyond so much memory")
+    work.add_argument(
+        "--corpora", metavar="FOLDER", type=Path, help="a folder of your own figures, endings and so on"
+    )
+    work.add_argument(
+        "--time-limit", metavar="SECONDS", type=float, help="stop with exit code 3 after so long"
+    )
+    work.add_argument(
+        "--memory-limit", metavar="MB", type=int, help="stop with exit code 3 beyond so much memory"
+    )
 
 
 def corpus_of(arguments: argparse.Namespace) -> Corpus:
@@ -142,7 +159,9 @@ def bounded(arguments: argparse.Namespace) -> Iterator[None]:
         raise InputError(f"--time-limit {seconds:g}: the limit must be above 0 seconds.")
 
     def stop(number: int, frame: FrameType | None) -> None:
-        raise Stopped(f"stopped: the time limit of {seconds:g} seconds is over; raise --time-limit or narrow the rules.")
+        raise Stopped(
+            f"stopped: the time limit of {seconds:g} seconds is over; raise --time-limit or narrow the rules."
+        )
 
     before = signal.signal(signal.SIGALRM, stop)
     signal.setitimer(signal.ITIMER_REAL, seconds)
