@@ -238,7 +238,7 @@ class _Reader:
         return tuple(limit for limit in bound if not isinstance(limit, MustTarget)), must_targets
 
     def _own_limits(self, context: Context, names: list[str] | None) -> tuple[Limit, ...]:
-        """The teacher's own rules in Python, which run only where the caller hands over a way to load them."""
+        """The teacher's own rules in Python, which run only where the caller gives a way to load them."""
         if names is None:
             return ()
         if self.own_rules is None:

@@ -190,7 +190,7 @@ def check_table(
 
 
 def check_value(value: Any, key: Key, where: Where) -> Any:
-    """The value (a tuple as a list) when it has the key's shape and keeps its bounds; else raises InputError."""
+    """The value, a tuple as a list, when it has the key's shape and keeps its bounds. Raises InputError."""
     if isinstance(value, tuple):
         value = list(value)
     if not _has_shape(value, key.type.shape):

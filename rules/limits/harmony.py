@@ -92,7 +92,7 @@ class StrongBeats:
                 yield slot
 
     def step(self, state: Any, note: Note) -> State | None:
-        return None if any(self._missed(note)) else state
+        return state if next(self._missed(note), None) is None else None
 
     def content(self, state: Any) -> bool:
         return True

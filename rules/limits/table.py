@@ -198,8 +198,8 @@ ROWS: tuple[LimitKind, ...] = (
         ),
         Example(
             {"kind": "must-target", "degree": "5", "chord": "Dm7", "beat": "3"},
-            "D4 Bb4 G#4 F4 A4 C5 A4 F4 G4:4",
-            "D4 F4 A4 C5 D5 C5 A4 F4 G4:4",
+            "F4 A4 Bb4 G#4 A4 F4 D4 C4 B3:4",
+            "F3 A3 C4 D4 F4 A4 C5 D5 B4:4",
             "Dm7 | G7",
         ),
         _must_target,
