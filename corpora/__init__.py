@@ -4,7 +4,7 @@ Approach figures, endings, progressions, instruments and rule files are TOML fil
 gives them as immutable values, with those of the user's own folder added.
 """
 
-from corpora.corpus import FOLDER_VARIABLE, Corpus, ending_from_table, figure_from_table, load
+from corpora.corpus import FOLDER_VARIABLE, Corpus, load
 from corpora.endings import (
     DEFAULT_OVER,
     DEGREE_NAMES,
@@ -16,9 +16,9 @@ from corpora.endings import (
     parse_notes,
 )
 from corpora.errors import EverylineError, InputError, did_you_mean
-from corpora.figures import STEPS, Figure, parse_steps
+from corpora.figures import STEPS, Family, Figure, parse_steps
 from corpora.instruments import Instrument
-from corpora.loader import REQUIRED, Key, check_table, parse_toml, read_toml, shown
+from corpora.loader import parse_toml, read_toml
 from corpora.progressions import ProgressionEntry
 from corpora.rhythm import Beat, Rhythm, format_rhythm, format_value, parse_rhythm, parse_value
 from corpora.rulefiles import RuleFileEntry
@@ -28,25 +28,21 @@ __all__ = [
     "DEGREE_NAMES",
     "FOLDER_VARIABLE",
     "PLAIN",
-    "REQUIRED",
     "STEPS",
     "Beat",
     "Corpus",
     "Ending",
     "EndingEvent",
     "EverylineError",
+    "Family",
     "Figure",
     "InputError",
     "Instrument",
-    "Key",
     "Note",
     "ProgressionEntry",
     "Rhythm",
     "RuleFileEntry",
-    "check_table",
     "did_you_mean",
-    "ending_from_table",
-    "figure_from_table",
     "format_rhythm",
     "format_value",
     "load",
@@ -57,5 +53,4 @@ __all__ = [
     "parse_toml",
     "parse_value",
     "read_toml",
-    "shown",
 ]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from functools import cached_property
 from pathlib import Path
 from types import MappingProxyType
@@ -26,35 +26,24 @@ FOLDERS = ("endings", "rulefiles")
 
 T = TypeVar("T")
 
-_FIGURE_KEYS = {"name": Key("text"), "steps": Key("text"), "remark": Key("text", "")}
+_FIGURE_KEYS = {"name": Key("name"), "steps": Key("text"), "remark": Key("text", "")}
 _FAMILY_KEYS = {
-    "name": Key("text"),
+    "name": Key("name"),
     "size": Key("integer", allowed=(2, 3, 4)),
     "steps": Key("texts", allowed=tuple(step for step in STEPS if step[1] != "d")),
     "remark": Key("text", ""),
 }
 _ENDING_KEYS = {
-    "name": Key("text"),
+    "name": Key("name"),
     "notes": Key("text"),
     "rhythm": Key("text", None),
-    "over": Key("texts", None),
+    "over": Key("names", None),
     "remark": Key("text", ""),
 }
 
 
-def build_figure(table: dict[str, Any]) -> Figure:
-    """A figure from a checked table."""
+def _build_figure(table: dict[str, Any]) -> Figure:
     return Figure(table["name"], parse_steps(table["steps"]), table["remark"])
-
-
-def figure_from_table(table: dict[str, Any], where: str) -> Figure:
-    """Check a ``[[figures]]`` table of any file and build the figure. Raises InputError."""
-    return build_figure(check_table(table, _FIGURE_KEYS, where))
-
-
-def ending_from_table(table: dict[str, Any], where: str) -> Ending:
-    """Check an ``[[endings]]`` table of any file and build the ending. Raises InputError."""
-    return make_ending(**check_table(table, _ENDING_KEYS, where))
 
 
 class Corpus:
@@ -65,24 +54,23 @@ class Corpus:
 
     @cached_property
     def _figure_tables(self) -> list[tuple[Path, dict[str, Any]]]:
-        paths = [folder / "figures.toml" for folder in self.folders]
         allowed = {"figure": Key("tables", ()), "family": Key("tables", ())}
-        return [(path, check_table(read_toml(path), allowed, str(path))) for path in paths if path.exists()]
+        return [
+            (path, check_table(read_toml(path), allowed, str(path))) for path in self._paths("figures.toml")
+        ]
 
     @cached_property
     def figures(self) -> MappingProxyType[str, Figure]:
         """The catalogue of approach figures."""
-        return self._named(self._figure_groups("figure", _FIGURE_KEYS, build_figure), "figure")
+        return self._named(self._figure_groups("figure", _FIGURE_KEYS, _build_figure), "figure")
 
     @cached_property
     def families(self) -> MappingProxyType[str, tuple[Figure, ...]]:
         """The families of figures, each with its members."""
-        families = self._named(
-            self._figure_groups("family", _FAMILY_KEYS, lambda table: Family(**table)), "family"
-        )
-        for name in families:
-            if name in self.figures:
-                raise InputError(f'"{name}" is a figure and a family as well: rename one of the two.')
+        groups = self._figure_groups("family", _FAMILY_KEYS, lambda table: Family(**table))
+        families: MappingProxyType[str, Family] = self._named(groups, "family")
+        figures = self._figure_groups("figure", _FIGURE_KEYS, _build_figure)
+        self._named([*figures, *groups], "figure or family")
         return MappingProxyType({name: family.members for name, family in families.items()})
 
     @cached_property
@@ -130,10 +118,12 @@ class Corpus:
         return groups
 
     def _files(self, name: str, read: Callable[[Path], list[T]]) -> list[tuple[Path, list[T]]]:
-        paths = [folder / name for folder in self.folders]
-        return [(path, read(path)) for path in paths if path.exists()]
+        return [(path, read(path)) for path in self._paths(name)]
 
-    def _named(self, groups: Any, what: str) -> MappingProxyType[str, Any]:
+    def _paths(self, name: str) -> list[Path]:
+        return [path for folder in self.folders for path in toml_files(folder) if path.name == name]
+
+    def _named(self, groups: Iterable[tuple[Path, Iterable[Any]]], what: str) -> MappingProxyType[str, Any]:
         return MappingProxyType(
             merge(((path, ((thing.name, thing) for thing in things)) for path, things in groups), what)
         )
@@ -150,14 +140,24 @@ def load(folder: Path | None = None) -> Corpus:
         folder, origin = Path(os.environ[FOLDER_VARIABLE]), f" (from {FOLDER_VARIABLE})"
     if folder is None:
         return Corpus((OWN_FOLDER,))
-    if not folder.is_dir():
+    if not os.path.isdir(folder):
         raise InputError(f"{folder}{origin}: there is no such folder of corpora.")
-    if folder.resolve() == OWN_FOLDER:
+    if os.path.realpath(folder) == str(OWN_FOLDER):
         return Corpus((OWN_FOLDER,))
+    _check_folder(folder)
+    return Corpus((OWN_FOLDER, folder))
+
+
+def _check_folder(folder: Path) -> None:
+    """Refuse TOML files that would never be read, so that a misspelt name is not silently passed over."""
+    allowed = f"allowed are {', '.join(FILES)}, and TOML files in the folders {' and '.join(FOLDERS)}"
     for path in toml_files(folder):
         if path.name not in FILES:
+            raise InputError(f"{path}: not a file of the corpora; {allowed}.{did_you_mean(path.name, FILES)}")
+    for entry in sorted(os.scandir(folder), key=lambda entry: entry.name):
+        other = entry.name not in FOLDERS and not entry.name.startswith(".")
+        if other and entry.is_dir() and toml_files(Path(entry.path)):
             raise InputError(
-                f"{path}: not a file of the corpora; allowed are {', '.join(FILES)}, and TOML files in the "
-                f"folders {' and '.join(FOLDERS)}.{did_you_mean(path.name, FILES)}"
+                f"{entry.path}: TOML files in a folder that is not read; {allowed}."
+                f"{did_you_mean(entry.name, FOLDERS)}"
             )
-    return Corpus((OWN_FOLDER, folder))

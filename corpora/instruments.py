@@ -18,7 +18,7 @@ MOST_FRETS = 36
 _PITCH = re.compile(r"[A-G](#|b)?-?\d")
 
 _KEYS = {
-    "name": Key("text"),
+    "name": Key("name"),
     "title": Key("text"),
     "family": Key("text", allowed=FAMILIES),
     "lowest": Key("text"),

@@ -37,12 +37,18 @@ def _is_int(value: object) -> bool:
     return isinstance(value, int) and not isinstance(value, bool)
 
 
+def _is_name(value: object) -> bool:
+    return isinstance(value, str) and value == " ".join(value.split()) and value.isprintable() and value != ""
+
+
 def _list_of(check: Callable[[object], bool]) -> Callable[[object], bool]:
     return lambda value: isinstance(value, list) and all(map(check, value))
 
 
 _KINDS: Mapping[str, tuple[str, Callable[[object], bool]]] = {
     "text": ("text in quotes", lambda value: isinstance(value, str)),
+    "name": ("a name in quotes, neither empty nor with spaces around it", _is_name),
+    "names": ('a list of names, ["a", "b"]', _list_of(_is_name)),
     "integer": ("a whole number", _is_int),
     "flag": ("true or false", lambda value: isinstance(value, bool)),
     "texts": ('a list of texts, ["a", "b"]', _list_of(lambda value: isinstance(value, str))),
@@ -128,7 +134,7 @@ def check_table(table: Mapping[str, Any], keys: Mapping[str, Key], where: str) -
 def _check_value(value: Any, key: Key, name: str, where: str) -> Any:
     words, fits = _KINDS[key.kind]
     if not fits(value):
-        raise InputError(f"{where}: {name} = {shown(value)} has the wrong type; it holds {words}.")
+        raise InputError(f"{where}: {name} = {shown(value)} does not fit; it holds {words}.")
     if key.allowed and key.kind != "tables":
         for item in value if isinstance(value, list) else [value]:
             if item not in key.allowed:

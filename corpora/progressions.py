@@ -13,7 +13,7 @@ LEVELS = (1, 2, 3, 4, 5)
 """Grades of difficulty for progressions and rule files: 1 is a first lesson, 5 is advanced."""
 
 _KEYS = {
-    "name": Key("text"),
+    "name": Key("name"),
     "title": Key("text"),
     "key": Key("text"),
     "changes": Key("text"),

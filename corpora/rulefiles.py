@@ -53,8 +53,6 @@ def leading_comment(text: str) -> str:
 
 
 def _levels(path: Path, names: Iterable[str]) -> list[tuple[str, int]]:
-    if not path.exists():
-        return []
     names = list(names)
     found: list[tuple[str, int]] = []
     for level, files in read_entries(path, "level", _LEVEL_KEYS, lambda t: (t["level"], t["files"])):
@@ -75,13 +73,14 @@ def read_rulefiles(folder: Path) -> list[tuple[Path, list[tuple[str, RuleFileEnt
     """
     paths = {path.stem: path for path in toml_files(folder / "rulefiles")}
     levels_path = folder / "levels.toml"
-    levels = merge([(levels_path, _levels(levels_path, paths))], "rule file")
+    graded = _levels(levels_path, paths) if levels_path in toml_files(folder) else []
+    levels = merge([(levels_path, graded)], "rule file")
     made: list[tuple[Path, list[tuple[str, RuleFileEntry]]]] = []
     for name in [*levels, *(name for name in paths if name not in levels)]:
         path = paths[name]
         title = read_toml(path).get("title", name)
         if not isinstance(title, str):
-            raise InputError(f"{path}: title = {shown(title)} has the wrong type; it holds text in quotes.")
+            raise InputError(f"{path}: title = {shown(title)} does not fit; it holds text in quotes.")
         entry = RuleFileEntry(name, path, title, levels.get(name), leading_comment(_text(path)))
         made.append((path, [(name, entry)]))
     return made
