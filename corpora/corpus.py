@@ -13,7 +13,7 @@ from corpora.endings import Ending, make_ending
 from corpora.errors import InputError, did_you_mean
 from corpora.figures import STEPS, Family, Figure, parse_steps
 from corpora.instruments import Instrument, read_instruments
-from corpora.loader import Key, check_table, merge, read_entries, read_toml, toml_files
+from corpora.loader import Key, build_entries, check_table, merge, read_entries, read_toml, toml_files
 from corpora.progressions import ProgressionEntry, read_progressions
 from corpora.rulefiles import RuleFileEntry, read_rulefiles
 
@@ -37,7 +37,7 @@ _ENDING_KEYS = {
     "name": Key("name"),
     "notes": Key("text"),
     "rhythm": Key("text", None),
-    "over": Key("names", None),
+    "over": Key("texts", None),
     "remark": Key("text", ""),
 }
 
@@ -104,18 +104,10 @@ class Corpus:
     def _figure_groups(
         self, heading: str, keys: dict[str, Key], build: Callable[[dict[str, Any]], T]
     ) -> list[tuple[Path, list[T]]]:
-        groups: list[tuple[Path, list[T]]] = []
-        for path, tables in self._figure_tables:
-            made: list[T] = []
-            for number, table in enumerate(tables[heading], start=1):
-                where = f"{path}, {heading} {table.get('name', number)}"
-                checked = check_table(table, keys, where)
-                try:
-                    made.append(build(checked))
-                except InputError as error:
-                    raise InputError(f"{where}: {error}") from None
-            groups.append((path, made))
-        return groups
+        return [
+            (path, build_entries(path, heading, tables[heading], keys, build))
+            for path, tables in self._figure_tables
+        ]
 
     def _files(self, name: str, read: Callable[[Path], list[T]]) -> list[tuple[Path, list[T]]]:
         return [(path, read(path)) for path in self._paths(name)]

@@ -48,7 +48,6 @@ def _list_of(check: Callable[[object], bool]) -> Callable[[object], bool]:
 _KINDS: Mapping[str, tuple[str, Callable[[object], bool]]] = {
     "text": ("text in quotes", lambda value: isinstance(value, str)),
     "name": ("a name in quotes, neither empty nor with spaces around it", _is_name),
-    "names": ('a list of names, ["a", "b"]', _list_of(_is_name)),
     "integer": ("a whole number", _is_int),
     "flag": ("true or false", lambda value: isinstance(value, bool)),
     "texts": ('a list of texts, ["a", "b"]', _list_of(lambda value: isinstance(value, str))),
@@ -147,20 +146,31 @@ def _check_value(value: Any, key: Key, name: str, where: str) -> Any:
 def read_entries(
     path: Path, heading: str, keys: Mapping[str, Key], build: Callable[[dict[str, Any]], T]
 ) -> list[T]:
-    """Read every ``[[heading]]`` table of a file and build an object from each.
+    """Read every ``[[heading]]`` table of a file that holds nothing else, and build an object from each."""
+    tables = check_table(read_toml(path), {heading: Key("tables", ())}, str(path))
+    return build_entries(path, heading, tables[heading], keys, build)
+
+
+def build_entries(
+    path: Path,
+    heading: str,
+    tables: Iterable[dict[str, Any]],
+    keys: Mapping[str, Key],
+    build: Callable[[dict[str, Any]], T],
+) -> list[T]:
+    """Check each table under a heading and build an object from it.
 
     An InputError from ``build`` gets the file and the entry's name in front.
     """
-    table = read_toml(path)
-    entries: Iterable[Any] = check_table(table, {heading: Key("tables", ())}, str(path))[heading]
     made: list[T] = []
-    for number, entry in enumerate(entries, start=1):
-        label = entry.get("name", number)
-        checked = check_table(entry, keys, f"{path}, {heading} {shown(label)}")
+    for number, table in enumerate(tables, start=1):
+        label = f"{heading} {shown(table.get('name', number))}"
+        checked = check_table(table, keys, f"{path}, {label}")
         try:
             made.append(build(checked))
         except InputError as error:
-            raise InputError(f"{path}, {heading} {shown(label)}: {error}") from None
+            detail = str(error) if str(error).startswith(label) else f"{label}: {error}"
+            raise InputError(f"{path}, {detail}") from None
     return made
 
 
