@@ -155,12 +155,21 @@ def _apply(symbol: str, degrees: set[str], change: str) -> None:
         degrees.discard("5")
         degrees.add(FIFTHS[change])
     elif change in SUSPENSIONS:
-        if not degrees & {"3", "b3"}:
-            raise InputError(f'"{symbol}" suspends a third that it does not have; write for example G7sus4.')
+        if not degrees & {"3", "b3"} or "bb7" in degrees:
+            raise InputError(
+                f'"{symbol}" cannot be suspended; write a suspended chord such as G7sus4 or Gsus2.'
+            )
         degrees -= {"3", "b3"}
         degrees.add(SUSPENSIONS[change])
     else:
-        degrees.add(ADDITIONS[change])
+        seventh = degrees & {"bb7", "b7", "7"}
+        if change in ("9", "11", "13") and not seventh | degrees & {"6"}:
+            raise InputError(
+                f'"{symbol}" leaves open whether it has a seventh: write add{change} after a triad that has '
+                f"none, or name the seventh, such as dim7(9)."
+            )
+        # Over a seventh the sixth is called the thirteenth.
+        degrees.add("13" if ADDITIONS[change] == "6" and seventh else ADDITIONS[change])
 
 
 def _canonical(degrees: tuple[str, ...]) -> str:
@@ -181,7 +190,7 @@ def _canonical(degrees: tuple[str, ...]) -> str:
 
 def _not_understood(symbol: str, root: str, text: str, rest: str) -> InputError:
     """The error for a symbol of which only a part was understood."""
-    known = [*_BASES, *(q.name for q in QUALITIES), *(f"7{change}" for change in ADDITIONS)]
+    known = [*(q.name for q in QUALITIES), "7b9", "7#9", "7#11", "7b13", "maj7#11"]
     near = did_you_mean(symbol, [root + name for name in known if name != text])
     understood = symbol if not text else root + text[: len(text) - len(rest)]
     return InputError(

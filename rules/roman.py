@@ -10,8 +10,9 @@ In a major key a numeral counts along the major scale. In a minor key it counts 
 tonic, so that bIII, bVI and bVII name the same roots in both; and a diminished or half-diminished vi or vii
 stands on the raised sixth or seventh, as the leading-tone chord does in common practice.
 
-Roots are spelled by their place, but as a lead sheet would: never with a double accidental, and Cb or Fb only
-where the signature holds it (bII7 of Bb is B7). A raised root keeps its letter, for it leads up (E#dim7 to F#).
+Roots are spelled by their place, but as a lead sheet would: never with a double accidental, and Cb or Fb
+only where the signature holds it (bII7 of Bb is B7). A raised root keeps its letter, for it leads up
+(E#dim7 to F#).
 """
 
 from __future__ import annotations
@@ -29,7 +30,7 @@ NUMERALS = ("I", "II", "III", "IV", "V", "VI", "VII")
 _EXAMPLES = "ii7, V7, Imaj7, iiø7, bVII7, vi7, i6, V7/ii"
 _NUMERAL = r"(bb|##|b|#|)(VII|VI|IV|V|III|II|I|vii|vi|iv|v|iii|ii|i)"
 _ROMAN = re.compile(_NUMERAL + r"((?:[0-9(+\-−–oøØ°ºΔ△∆mMsdaj/b#♭♯].*)?)")
-_OF = re.compile(r"(.*)/(" + _NUMERAL + r".*)")
+_OF = re.compile(r"(.*?)/(" + _NUMERAL + r".*)")
 _OWN_MINOR = re.compile(r"m(?!a)|-|−|–|ø|Ø|o|°|º|dim")
 _DIMINISHED = re.compile(r"ø|Ø|o|°|º|dim|(?:m|mi|min|-)?7?\(?[b♭-]5")
 _LEAD_SHEET = {"Cb": "B", "Fb": "E"}
@@ -71,11 +72,12 @@ def _chord(token: str, key: Key) -> Chord:
     if numeral.islower() and not _OWN_MINOR.match(quality):
         quality = f"m{quality}"
     root = _root(accidental, numeral, quality, key)
+    # Brackets keep an accidental that opens the quality from being read with the root.
+    symbol = f"{root}({quality}){slash}{bass}"
     try:
-        # Brackets keep an accidental that opens the quality from being read with the root.
-        chord = parse_chord(f"{root}({quality}){slash}{bass}")
+        chord = parse_chord(symbol)
     except InputError as error:
-        raise InputError(f'"{token}" is not a roman numeral: {error}') from None
+        raise InputError(str(error).replace(f'"{symbol}"', f'"{token}"')) from None
     return parse_chord(chord.name)
 
 

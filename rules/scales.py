@@ -106,6 +106,8 @@ CHORD_SCALES: tuple[tuple[str, str], ...] = (
     ("4 b7 b9", "phrygian"),
     ("2 b7", "mixolydian"),
     ("4 b7", "mixolydian"),
+    ("4 7", "ionian"),
+    ("2 7", "ionian"),
     ("3 7 #5", "lydian augmented"),
     ("3 7 #11", "lydian"),
     ("3 7 b5", "lydian"),

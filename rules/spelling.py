@@ -4,7 +4,7 @@ A note is spelled by its function. A chord tone and a tone of the chord scale ta
 (the flat ninth of G7 is Ab, its sharp fifth D#); an approach note takes the letter next to its target, so
 that the figure steps on the staff (G# to A from below, Bb to A from above). A double accidental is never
 written: the plain name of the same key of the piano stands for it, as lead sheets do. A note that belongs to
-neither chord, chord scale nor key is not called Cb, Fb, E# or B# either.
+neither chord, chord scale nor key is not called Fb, E# or B# either.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ _FIFTHS = "FCGDAEB"
 _SIGNS = {semitones: sign for sign, semitones in ACCIDENTALS.items()}
 _SHARP = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
 _FLAT = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
-_WHITE = {"Cb": "B", "Fb": "E", "E#": "F", "B#": "C"}
+_WHITE = {"Fb": "E", "E#": "F", "B#": "C"}
 _MODES = {"": False, "major": False, "maj": False, "m": True, "minor": True, "min": True, "-": True}
 
 
@@ -50,7 +50,7 @@ class Key:
 
 @lru_cache(maxsize=256)
 def parse_key(text: str) -> Key:
-    """Read a key: ``Eb``, ``Eb major``, ``Cm``, ``C minor``. Raises InputError, beyond seven accidentals too."""
+    """Read a key: ``Eb``, ``Eb major``, ``Cm``, ``C minor``. Raises InputError, also beyond seven signs."""
     written = " ".join(text.split())
     for length in range(min(3, len(written)), 0, -1):
         head, tail = written[:length], written[length:].strip()
