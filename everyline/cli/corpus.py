@@ -1,4 +1,4 @@
-"""The command that browses the corpora: what there is to choose from, and all facts about one entry."""
+"""Browses the corpora: what there is to choose from, and everything known about one entry."""
 
 from __future__ import annotations
 

@@ -54,9 +54,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     except BrokenPipeError:
         # Whoever read our output went away; keep the interpreter from writing the rest at exit.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        _complain(
-            "the reader of the output closed it before everything was written; ask for fewer lines with --most."
-        )
+        _complain("the output was closed before everything was written; ask for fewer lines with --most.")
         return WRONG
     except KeyboardInterrupt:
         _complain("stopped.")
