@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import cache
 from typing import Any
 
@@ -68,14 +69,21 @@ def accepts(limit: Limit, notes: Notes) -> bool:
     return limit.content(state)
 
 
-_NUMBERS = {"semitones": (0, 15), "notes": (2, 6), "fret": (0, 12), "span": (1, 6), "least": (0, 6), "most": (0, 8)}
+_NUMBERS = {
+    "semitones": (0, 15),
+    "notes": (2, 6),
+    "fret": (0, 12),
+    "span": (1, 6),
+    "least": (0, 6),
+    "most": (0, 8),
+}
 
 
 def values(key: Key, changes: Progression) -> st.SearchStrategy[Any]:
     """Values that a key may have over these changes; a key of a new type has no strategy and fails here."""
     beats = st.sampled_from([changes.beat_name(slot) for slot in range(changes.slots_per_bar)])
     degrees = st.sampled_from(sorted(DEGREES))
-    return {
+    strategies: dict[KeyType, Callable[[], st.SearchStrategy[Any]]] = {
         KeyType.NUMBER: lambda: st.integers(*_NUMBERS[key.name]),
         KeyType.DEGREE: lambda: degrees,
         KeyType.DEGREES: lambda: st.lists(degrees, min_size=1, max_size=4, unique=True),
@@ -84,7 +92,8 @@ def values(key: Key, changes: Progression) -> st.SearchStrategy[Any]:
         KeyType.BEATS: lambda: st.lists(beats, min_size=1, max_size=3, unique=True),
         KeyType.INTERVALS: lambda: st.lists(st.integers(-2, 2), min_size=1, max_size=4),
         KeyType.STRINGS: lambda: st.lists(st.integers(1, 6), min_size=1, max_size=6, unique=True),
-    }[key.type]()
+    }
+    return strategies[key.type]()
 
 
 @st.composite
@@ -103,7 +112,7 @@ def rule_tables(draw: st.DrawFn, row: LimitKind, changes: Progression) -> dict[s
 
 @st.composite
 def melodies(draw: st.DrawFn, changes: Progression) -> tuple[Event, ...]:
-    """Any notes in order of time, none overlapping: steps and leaps, long notes, rests, notes between slots."""
+    """Any notes in order of time, none overlapping: steps, leaps, long notes, rests, notes between slots."""
     ticks = changes.slot_ticks
     onset = draw(st.integers(1 - changes.slots_per_bar, changes.slots_per_bar)) * ticks
     pitch = draw(st.integers(52, 76))

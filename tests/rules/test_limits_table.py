@@ -1,4 +1,4 @@
-"""Every row of the table of limits: its example is met and broken as it says, by every definition of the rule."""
+"""Every row of the table of limits: its example is met and broken as it says, and its definitions agree."""
 
 from __future__ import annotations
 
