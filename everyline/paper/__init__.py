@@ -1,0 +1,1 @@
+"""Paper: staff, tablature, engraved pictures and printed sheets of annotated lines."""

@@ -1,0 +1,289 @@
+"""The elements of a MusicXML document that a line needs, each built from plain values."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import TYPE_CHECKING
+from xml.etree.ElementTree import Element, SubElement
+
+from everyline.paper.accidentals import Accidental
+from everyline.paper.bars import Bar
+from everyline.paper.fingering import Fretted
+from everyline.paper.kinds import kind_of, music_signs
+from everyline.paper.options import ScoreOptions
+from everyline.paper.part import CLEFS, Part, Pitch
+from everyline.paper.values import TYPES, WHOLE, Meter, Written
+from everyline.sound.swing import swing_ratio
+from everyline.text import ROLE_WORDS
+from rules.chords import Chord
+from rules.pitch import ACCIDENTALS, LETTERS
+from rules.progression import Progression
+
+if TYPE_CHECKING:
+    from everyline.paper.musicxml import Layout
+
+__all__ = ["Element", "add"]
+
+_TRIPLET = (3, 2)
+_CLOSEST_RATIO = 20
+_LETTERS = {value: letter for letter, value in LETTERS.items()}
+
+
+def add(parent: Element, tag: str, content: str | None = None, /, **attributes: str) -> Element:
+    """Add a child with its text and attributes; answers the child."""
+    child = SubElement(parent, tag, attributes)
+    child.text = content
+    return child
+
+
+def note_id(line: int, index: int, tab: bool = False, tied: int = 0) -> str:
+    """The id of a note: line from 1, index from 0, ``tied`` counts the written values of one note from 0."""
+    return f"{'t' if tab else 'n'}{line}-{index}{chr(ord('a') + tied) if tied else ''}"
+
+
+# -- attributes ----------------------------------------------------------------------------------------------
+
+
+def key_element(fifths: int, minor: bool) -> Element:
+    """A key signature."""
+    key = Element("key")
+    add(key, "fifths", str(fifths))
+    add(key, "mode", "minor" if minor else "major")
+    return key
+
+
+def time_element(meter: Meter, staff: int | None, hidden: bool) -> Element:
+    """A time signature, for one staff or for all."""
+    time = Element("time", {} if staff is None else {"number": str(staff)})
+    if hidden:
+        time.set("print-object", "no")
+    add(time, "beats", str(meter.beats))
+    add(time, "beat-type", str(meter.unit))
+    return time
+
+
+def clef_element(part: Part, staff: int, tab: bool) -> Element:
+    """The clef of a staff. A tablature's clef stands on its fifth line (MusicXML 4.0, clef)."""
+    clef = Element("clef", {"number": str(staff)})
+    sign, line = ("TAB", 5) if tab else CLEFS[part.clef]
+    add(clef, "sign", sign)
+    add(clef, "line", str(line))
+    if part.octaves and not tab:
+        add(clef, "clef-octave-change", str(part.octaves))
+    return clef
+
+
+def staff_details(part: Part, staff: int) -> Element:
+    """Lines and tuning of a tablature; line 1 is the lowest, the string of the highest number."""
+    details = Element("staff-details", {"number": str(staff)})
+    add(details, "staff-lines", str(len(part.tuning)))
+    for line, pitch in enumerate(reversed(part.tuning), 1):
+        tuning = add(details, "staff-tuning", line=str(line))
+        letter = _LETTERS.get(pitch % 12)
+        add(tuning, "tuning-step", letter or _LETTERS[pitch % 12 - 1])
+        if letter is None:
+            add(tuning, "tuning-alter", "1")
+        add(tuning, "tuning-octave", str(pitch // 12 - 1))
+    return details
+
+
+def transpose_element(semitones: int, steps: int) -> Element:
+    """From the written to the sounding pitch; whole octaves are stated apart."""
+    octaves = -(semitones // 12)
+    transpose = Element("transpose")
+    add(transpose, "diatonic", str(-(steps - 7 * (semitones // 12))))
+    add(transpose, "chromatic", str(-(semitones % 12)))
+    if octaves:
+        add(transpose, "octave-change", str(octaves))
+    return transpose
+
+
+# -- above the staff -----------------------------------------------------------------------------------------
+
+
+def number_direction(number: int) -> Element:
+    """The line's number, above its first bar."""
+    direction = Element("direction", {"placement": "above"})
+    add(add(direction, "direction-type"), "words", f"No. {number}")
+    return direction
+
+
+def tempo_direction(options: ScoreOptions, progression: Progression) -> Element | None:
+    """Tempo and swing marks, or None where neither is asked for."""
+    if options.tempo is None and options.swing is None:
+        return None
+    unit = progression.meter[1]
+    direction = Element("direction", {"placement": "above"})
+    sound = Element("sound")
+    if options.swing is not None:
+        ratio = swing_ratio(progression.meter, progression.subdivision, options.tempo or 120, options.swing)
+        add(add(direction, "direction-type"), "words", "Swing" if ratio > 1 else "Straight")
+        swing = add(sound, "swing")
+        if ratio > 1:
+            terms = Fraction(ratio).limit_denominator(_CLOSEST_RATIO)
+            add(swing, "first", str(terms.numerator))
+            add(swing, "second", str(terms.denominator))
+            add(swing, "swing-type", "eighth")
+        else:
+            add(swing, "straight")
+    if options.tempo is not None:
+        mark = add(add(direction, "direction-type"), "metronome")
+        add(mark, "beat-unit", TYPES[WHOLE // unit])
+        add(mark, "per-minute", f"{options.tempo:g}")
+        sound.set("tempo", f"{options.tempo * 4 / unit:g}")
+    direction.append(sound)
+    return direction
+
+
+def harmony_element(chord: Chord, part: Part, steps: int, offset: int) -> Element:
+    """A chord symbol as the part reads it, ``offset`` after the note that follows it (480 to a quarter)."""
+    kind = kind_of(chord)
+    harmony = Element("harmony", {"print-frame": "no"})
+    _root(add(harmony, "root"), "root", part.written_root(chord.root, steps))
+    add(harmony, "kind", kind.value, text=music_signs(kind.text))
+    if chord.bass is not None:
+        _root(add(harmony, "bass"), "bass", part.written_root(chord.bass, steps))
+    for degree in kind.degrees:
+        element = add(harmony, "degree", **{"print-object": "no"})
+        add(element, "degree-value", str(degree.value))
+        add(element, "degree-alter", str(degree.alter))
+        add(element, "degree-type", degree.type)
+    if offset:
+        add(harmony, "offset", str(offset))
+    return harmony
+
+
+def _root(parent: Element, what: str, name: str) -> None:
+    add(parent, f"{what}-step", name[0])
+    if name[1:]:
+        add(parent, f"{what}-alter", str(ACCIDENTALS[name[1:]]))
+
+
+# -- notes ---------------------------------------------------------------------------------------------------
+
+
+def note_element(
+    layout: Layout,
+    place: int,
+    index: int,
+    *,
+    number: int,
+    staff: int | None,
+    tab: bool,
+    alone: bool,
+    options: ScoreOptions,
+) -> Element:
+    """The note or rest at ``index`` of the bar at ``place``, for line ``number`` of the document.
+
+    ``staff`` is its staff where there are two; a tablature that stands ``alone`` shows stems and rests
+    itself.
+    """
+    bar = layout.bars[place]
+    written = bar.written[index]
+    bare = tab and not alone
+    note = Element("note")
+    if written.note is None:
+        if bare:
+            note.set("print-object", "no")
+        add(note, "rest", **({"measure": "yes"} if written.whole_bar else {}))
+    else:
+        tied = _tied_before(layout.bars, place, index)
+        note.set("id", note_id(number, written.note, tab, tied))
+        _pitch(note, layout, written.note, tab)
+    add(note, "duration", str(written.length))
+    for word, there in (("stop", written.tie_in), ("start", written.tie_out)):
+        if there:
+            add(note, "tie", type=word)
+    add(note, "voice", "2" if bare else "1")
+    if not written.whole_bar:
+        _value(note, written, None if tab else layout.accidentals[place][index])
+    if bare and written.note is not None:
+        add(note, "stem", "none")
+    if staff is not None:
+        add(note, "staff", str(staff))
+    if not bare:
+        for level, word in enumerate(bar.beams[index], 1):
+            add(note, "beam", word, number=str(level))
+    fretted = None
+    if tab and written.note is not None and layout.fingering is not None:
+        fretted = layout.fingering.notes[written.note]
+    _notations(note, bar, index, fretted, bare)
+    if written.note is not None:
+        _lyrics(note, layout, written.note, options)
+    return note
+
+
+def _tied_before(bars: tuple[Bar, ...], place: int, index: int) -> int:
+    """How many written values of the same note come before this one."""
+    note = bars[place].written[index].note
+    before = [w for bar in bars[:place] for w in bar.written] + list(bars[place].written[:index])
+    return sum(w.note == note for w in before)
+
+
+def _pitch(note: Element, layout: Layout, index: int, tab: bool) -> None:
+    pitch: Pitch = layout.pitches[index]
+    element = add(note, "pitch")
+    add(element, "step", pitch.step)
+    if pitch.alter:
+        add(element, "alter", str(pitch.alter))
+    add(element, "octave", str(pitch.octave))
+
+
+def _value(note: Element, written: Written, accidental: Accidental | None) -> None:
+    add(note, "type", written.type)
+    for _ in range(written.dots):
+        add(note, "dot")
+    if accidental is not None:
+        courtesy = {"cautionary": "yes", "parentheses": "yes"} if accidental.courtesy else {}
+        add(note, "accidental", accidental.name, **courtesy)
+    if written.tuplet is not None:
+        change = add(note, "time-modification")
+        add(change, "actual-notes", str(_TRIPLET[0]))
+        add(change, "normal-notes", str(_TRIPLET[1]))
+        add(change, "normal-type", TYPES[written.tuplet.size // 2])
+
+
+def _notations(note: Element, bar: Bar, index: int, fretted: Fretted | None, bare: bool) -> None:
+    written = bar.written[index]
+    notations = Element("notations")
+    for word, there in (("stop", written.tie_in), ("start", written.tie_out)):
+        if there:
+            add(notations, "tied", type=word)
+    if written.tuplet is not None and not bare:
+        if written.start == written.tuplet.start:
+            bracket = "no" if _beamed_as_one(bar, index) else "yes"
+            add(notations, "tuplet", type="start", bracket=bracket, number="1")
+        if written.end == written.tuplet.end:
+            add(notations, "tuplet", type="stop", number="1")
+    if fretted is not None:
+        technical = add(notations, "technical")
+        add(technical, "string", str(fretted.string))
+        add(technical, "fret", str(fretted.fret))
+    if len(notations):
+        note.append(notations)
+
+
+def _beamed_as_one(bar: Bar, index: int) -> bool:
+    """Whether the triplet that begins here is one beamed group, which needs no bracket."""
+    tuplet = bar.written[index].tuplet
+    words = [bar.beams[i][:1] for i, w in enumerate(bar.written) if w.tuplet == tuplet]
+    return (
+        len(words) > 1
+        and words[0] == ("begin",)
+        and words[-1] == ("end",)
+        and all(word == ("continue",) for word in words[1:-1])
+    )
+
+
+def _lyrics(note: Element, layout: Layout, index: int, options: ScoreOptions) -> None:
+    """The role and the degree of a note, each on a line of its own."""
+    shown = layout.line.notes[index]
+    labels = []
+    if options.roles:
+        labels.append(("role", ROLE_WORDS[shown.role]))
+    if options.degrees:
+        labels.append(("degree", music_signs(shown.degree)))
+    for number, (name, text) in enumerate(labels, 1):
+        lyric = add(note, "lyric", number=str(number), name=name)
+        add(lyric, "syllabic", "single")
+        add(lyric, "text", text)

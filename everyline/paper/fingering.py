@@ -1,0 +1,325 @@
+"""Where a line lies on a fretboard: the cheapest path over string, fret and hand position.
+
+A hand position is the fret under the first finger. A shortest path (Viterbi 1967) through all ways to play
+each note adds up what the hand has to do: shift, stretch, cross strings, move one finger to the neighbouring
+string. The costs are ours, in half steps of effort; the same line always gets the same fingering.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations
+
+from corpora.errors import InputError, did_you_mean
+from rules.annotate import AnnotatedLine, AnnotatedNote
+from rules.limits.fretboard import Playable
+from rules.pitch import parse_pitch
+from rules.ranges import DEFAULT_SPAN, Fretboard
+from rules.ruleset import Rules
+from rules.spelling import with_octave
+
+OPEN_STRINGS = ("avoid", "allow", "prefer", "never")
+OPEN_COST = {"avoid": 6, "allow": 1, "prefer": -3}
+
+SHIFT, SHIFT_FRET = 6, 2
+STRETCH = 5
+CROSSING, SKIPPED_STRING = 1, 3
+SAME_FINGER = 2
+HIGH_FRET, HIGH_COST = 12, 1
+FIFTHS_SPAN = 6
+"""Frets under one hand on an instrument tuned in fifths, where each finger serves two (common practice)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Hand:
+    """What the player wants. ``open_strings`` is avoid, allow, prefer or never; ``strings`` (1 the highest)
+    and ``position`` (the fret under the first finger) bind the whole line, ``span`` is how many frets the
+    hand covers, None for what suits the tuning. A rule file's own position and strings come first. Raises
+    InputError.
+    """
+
+    open_strings: str = "allow"
+    strings: tuple[int, ...] | None = None
+    position: int | None = None
+    span: int | None = None
+
+    def __post_init__(self) -> None:
+        """Check the words and numbers."""
+        if self.open_strings not in OPEN_STRINGS:
+            raise InputError(
+                f'open strings "{self.open_strings}" is none of: {", ".join(OPEN_STRINGS)}.'
+                f"{did_you_mean(self.open_strings, OPEN_STRINGS)}"
+            )
+        if self.span is not None and not 2 <= self.span <= 12:
+            raise InputError(f"a hand that spans {self.span} frets is out of reach: 2 to 12 frets.")
+
+
+@dataclass(frozen=True, slots=True)
+class Fretted:
+    """One note on the fretboard: string (1 the highest), fret (0 open), finger (0 none, 1 to 4), hand
+    position.
+    """
+
+    string: int
+    fret: int
+    finger: int
+    position: int
+
+
+@dataclass(frozen=True, slots=True)
+class Fingering:
+    """A whole line on the fretboard; ``cost`` is its effort, comparable between fingerings of one line."""
+
+    notes: tuple[Fretted, ...]
+    cost: int
+
+    @property
+    def positions(self) -> tuple[int, ...]:
+        """The hand positions in order, each once until the hand moves."""
+        found: list[int] = []
+        for note in self.notes:
+            if note.fret and (not found or found[-1] != note.position):
+                found.append(note.position)
+        return tuple(found)
+
+
+@dataclass(frozen=True, slots=True)
+class _Frame:
+    """What binds one search."""
+
+    board: Fretboard
+    strings: tuple[int, ...]
+    positions: tuple[int, ...]
+    span: int
+    stretch: int
+    open_cost: int | None
+
+
+def finger(line: AnnotatedLine, board: Fretboard | None = None, hand: Hand | None = None) -> Fingering:
+    """The best fingering of a line, on the rules' own instrument unless a fretboard is given.
+
+    Raises InputError where the instrument has no frets or the line cannot be played as asked, naming the
+    note.
+    """
+    board, hand = board or fretboard_of(line.rules), hand or Hand()
+    return _search([note.pitch for note in line.notes], line, _frames(line, board, hand))
+
+
+def fretboard_of(rules: Rules) -> Fretboard:
+    """The fretboard of the rules' instrument. Raises InputError where there is none."""
+    board = Fretboard.of(rules.instrument) if rules.instrument is not None else None
+    if board is None:
+        who = f"the {rules.instrument.name}" if rules.instrument else "a line without an instrument"
+        raise InputError(f"{who} has no frets, so there is no tablature; ask for the staff alone.")
+    return board
+
+
+def default_span(board: Fretboard) -> int:
+    """How many frets one hand covers: four, or six where the strings are tuned in fifths."""
+    gaps = {high - low for high, low in zip(board.open, board.open[1:], strict=False)}
+    return FIFTHS_SPAN if gaps == {7} else DEFAULT_SPAN
+
+
+def _frames(line: AnnotatedLine, board: Fretboard, hand: Hand) -> list[_Frame]:
+    """The searches to make (the cheapest counts): one for each position where the rules ask for one."""
+    strings = hand.strings or board.strings
+    wrong = [string for string in strings if string not in board.strings]
+    if wrong:
+        raise InputError(
+            f"string {wrong[0]}: the {board.name} has strings 1 (the highest) to {len(board.open)}."
+        )
+    span, stretch, fret = hand.span or default_span(board), 1, hand.position
+    bound = line.rules.position
+    on_own = line.rules.instrument is not None and Fretboard.of(line.rules.instrument) == board
+    if bound is not None and on_own:
+        strings = (
+            tuple(s for s in bound.strings if hand.strings is None or s in hand.strings) or bound.strings
+        )
+        span, fret = bound.span, bound.fret if bound.fret is not None else fret
+    open_cost = OPEN_COST.get(hand.open_strings)
+    frets = [fret] if fret is not None else _one_position(line, board)
+    if frets is None:
+        return [_Frame(board, strings, tuple(range(1, board.frets + 1)), span, stretch, open_cost)]
+    if open_cost is None and 0 in frets:
+        open_cost = OPEN_COST["avoid"]
+    return [_Frame(board, strings, (each,), span, 0, open_cost) for each in frets]
+
+
+def _one_position(line: AnnotatedLine, board: Fretboard) -> list[int] | None:
+    """The positions that a limit of the rules leaves, where it asks that all lie in one; None without such a
+    limit.
+    """
+    for limit in line.rules.limits:
+        if isinstance(limit, Playable) and limit.fretboard == board:
+            return list(limit.positions(line.rules.notes(line.events)))
+    return None
+
+
+# -- the search ----------------------------------------------------------------------------------------------
+
+_Place = tuple[int, int, int]  # string, fret, hand position
+
+
+def _search(pitches: Sequence[int], line: AnnotatedLine, frames: list[_Frame]) -> Fingering:
+    found = [path for frame in frames for path in [_cheapest(pitches, frame)] if isinstance(path, Fingering)]
+    if found:
+        return min(found, key=lambda each: each.cost)
+    failed = max(
+        (_cheapest(pitches, frame) for frame in frames), key=lambda each: each if isinstance(each, int) else 0
+    )
+    place = failed if isinstance(failed, int) else 0
+    board = frames[0].board
+    where = (
+        f"strings {', '.join(map(str, frames[0].strings))}"
+        if frames[0].strings != board.strings
+        else "any string"
+    )
+    raise InputError(
+        f"note {place + 1}, {line.notes[place].name}, cannot be reached on {where} of the {board.name} "
+        f"as asked; allow more strings or another position, or choose another line."
+    )
+
+
+def _cheapest(pitches: Sequence[int], frame: _Frame) -> Fingering | int:
+    """The cheapest path through all places of each note, or the index of the first note that has none."""
+    layers: list[dict[_Place, tuple[int, _Place | None]]] = []
+    for index, pitch in enumerate(pitches):
+        places = _places(pitch, frame)
+        if not places:
+            return index
+        layers.append(_layer(places, layers[-1] if layers else None, frame))
+        if not layers[-1]:
+            return index
+    place, (cost, _) = min(layers[-1].items(), key=lambda item: (item[1][0], item[0]))
+    path: list[_Place] = []
+    at: _Place | None = place
+    for layer in reversed(layers):
+        assert at is not None
+        path.append(at)
+        at = layer[at][1]
+    return Fingering(tuple(_fretted(each, frame) for each in reversed(path)), cost)
+
+
+def _places(pitch: int, frame: _Frame) -> list[_Place]:
+    """Every way to play a pitch: string, fret, hand position. An open string leaves the hand where it is."""
+    places = []
+    for string in frame.strings:
+        fret = pitch - frame.board.open[string - 1]
+        if not 0 <= fret <= frame.board.frets:
+            continue
+        for position in frame.positions:
+            low = position - frame.stretch if position > 1 else position
+            reached = low <= fret < position + frame.span + frame.stretch
+            if (fret == 0 and (reached or frame.open_cost is not None)) or (fret > 0 and reached):
+                if fret == 0 and len(frame.positions) == 1 and position > 0:
+                    continue
+                places.append((string, fret, position))
+    return places
+
+
+def _layer(
+    places: list[_Place], before: dict[_Place, tuple[int, _Place | None]] | None, frame: _Frame
+) -> dict[_Place, tuple[int, _Place | None]]:
+    """For each place of a note, the least cost of getting there and the place that it was reached from."""
+    layer: dict[_Place, tuple[int, _Place | None]] = {}
+    # By hand position first: what a move costs splits into crossing strings and shifting the hand.
+    by_string: dict[tuple[int, int], tuple[int, _Place]] = {}
+    for string, fret in sorted({(place[0], place[1]) for place in places}):
+        for origin, (cost, _) in (before or {}).items():
+            cost += _crossing(origin, string, fret)
+            key = (string, origin[2])
+            if key not in by_string or (cost, origin) < by_string[key]:
+                by_string[key] = (cost, origin)
+    for place in places:
+        own = _own_cost(place, frame)
+        if before is None:
+            layer[place] = (own, None)
+            continue
+        string, fret, position = place
+        moves = [
+            (cost + _shift(position - hand, origin[1]), origin)
+            for (on, hand), (cost, origin) in by_string.items()
+            if on == string and (fret > 0 or hand == position)
+        ]
+        if moves:
+            cost, origin = min(moves)
+            layer[place] = (cost + own, origin)
+    return layer
+
+
+def _own_cost(place: _Place, frame: _Frame) -> int:
+    _, fret, position = place
+    if fret == 0 and position > 0:
+        return frame.open_cost or 0
+    stretched = fret < position or fret >= position + frame.span
+    return STRETCH * stretched + HIGH_COST * max(0, position - HIGH_FRET)
+
+
+def _crossing(origin: _Place, string: int, fret: int) -> int:
+    strings = abs(origin[0] - string)
+    if strings == 0:
+        return 0
+    rolled = SAME_FINGER if fret == origin[1] and fret > 0 else 0
+    return CROSSING + SKIPPED_STRING * (strings - 1) + rolled
+
+
+def _shift(frets: int, before: int) -> int:
+    """Cost of moving the hand; while an open string sounds it costs half."""
+    if frets == 0:
+        return 0
+    cost = SHIFT + SHIFT_FRET * abs(frets)
+    return cost // 2 if before == 0 else cost
+
+
+def _fretted(place: _Place, frame: _Frame) -> Fretted:
+    string, fret, position = place
+    frets_a_finger = max(1, -(-frame.span // 4))
+    finger = 0 if fret == 0 else min(4, max(1, (fret - position) // frets_a_finger + 1))
+    return Fretted(string, fret, finger, position)
+
+
+# -- alternatives --------------------------------------------------------------------------------------------
+
+
+def alternatives(
+    line: AnnotatedLine, size: int, board: Fretboard | None = None, hand: Hand | None = None
+) -> Iterator[tuple[tuple[int, ...], Fingering]]:
+    """The line on every set of ``size`` neighbouring strings that can hold it, from the highest set down.
+
+    Yields the strings and the best fingering on them. Raises InputError for a size that the instrument lacks.
+    """
+    board, hand = board or fretboard_of(line.rules), hand or Hand()
+    if not 1 <= size <= len(board.open):
+        raise InputError(f"a set of {size} strings: the {board.name} has 1 to {len(board.open)}.")
+    pitches = [note.pitch for note in line.notes]
+    free = replace(line, rules=replace(line.rules, position=None, limits=()))
+    for strings in combinations(board.strings, size):
+        if strings[-1] - strings[0] != size - 1:
+            continue
+        frame = _frames(free, board, replace(hand, strings=strings))[0]
+        found = _cheapest(pitches, frame)
+        if isinstance(found, Fingering):
+            yield strings, found
+
+
+def in_octave(line: AnnotatedLine, octaves: int) -> AnnotatedLine:
+    """The same line so many octaves higher (negative: lower). It is another line, so it has no number.
+
+    Raises InputError where a note leaves what the instrument sounds (MIDI 0 to 127 without one).
+    """
+    instrument = line.rules.instrument
+    low, high = (parse_pitch(instrument.lowest), parse_pitch(instrument.highest)) if instrument else (0, 127)
+    moved = tuple(_in_octave(note, octaves) for note in line.notes)
+    outside = next((note for note in moved if not low <= note.pitch <= high), None)
+    if outside is not None:
+        who = f"the {instrument.name}" if instrument else "MIDI"
+        raise InputError(
+            f"{outside.name} is out of reach of {who}, so the line cannot move {octaves:+d} octaves."
+        )
+    return replace(line, notes=moved, number=None)
+
+
+def _in_octave(note: AnnotatedNote, octaves: int) -> AnnotatedNote:
+    pitch = note.pitch + 12 * octaves
+    return replace(note, pitch=pitch, name=with_octave(note.name.rstrip("-0123456789"), pitch))

@@ -1,0 +1,118 @@
+"""MusicXML out: valid against the W3C schema, bars that add up, labels and marks that can be switched off."""
+
+from collections.abc import Iterator
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+from lxml import etree
+
+from corpora.errors import InputError
+from everyline import lines, parse
+from everyline.paper.musicxml import write
+from everyline.paper.options import ScoreOptions
+from rules.annotate import AnnotatedLine
+
+SCHEMA_FOLDER = Path(__file__).resolve().parents[2] / "schema"
+
+
+class _Local(etree.Resolver):
+    """Serves the imported schemas from the folder beside the tests."""
+
+    def resolve(self, url: str, public_id: str, context: object) -> object:
+        return self.resolve_filename(str(SCHEMA_FOLDER / url.rpartition("/")[2]), context)
+
+
+@pytest.fixture(scope="session")
+def schema() -> etree.XMLSchema:
+    parser = etree.XMLParser()
+    parser.resolvers.add(_Local())
+    return etree.XMLSchema(etree.parse(str(SCHEMA_FOLDER / "musicxml.xsd"), parser))
+
+
+RULES = {
+    "plain": 'changes = "Dm7 | G7 | Cmaj7"',
+    "altered, in a key": 'changes = "Dm7b5 | G7alt | Cm(maj7)"\nkey = "Cm"',
+    "suspended": 'changes = "G7sus4 | G7b9 | C6/9"',
+    "two chords a bar": 'changes = "Fm7 Bb7 | Ebmaj7"\nkey = "Eb"',
+    "triplets": 'changes = "Am7 / D7 / | Gmaj7"\nsubdivision = 3\n[approach]\ncount = ["0"]',
+    "sixteenths": 'changes = "Am7 D7 | Gmaj7"\nsubdivision = 4\n[approach]\ncount = ["0"]',
+    "waltz": 'changes = "Em7 | A7 | Dmaj7 | %"\nmeter = "3/4"',
+    "six eighths": 'changes = "Em7 | A7 | Dmaj7"\nmeter = "6/8"\n[arpeggio]\nturns = 2',
+    "five": 'changes = "Em7 | A7 | Dmaj7"\nmeter = "5/4"\n[arpeggio]\nturns = 1',
+    "halves": 'changes = "Em7 | A7 | Dmaj7"\nmeter = "2/2"',
+    "pickup": 'changes = "Dm7 | G7 | Cmaj7"\n[entry]\npickup = [3]',
+    "late entry": 'changes = "Dm7 | G7 | Cmaj7"\n[entry]\nbeats = ["2&"]',
+    "guitar": 'changes = "Dm7 | G7 | Cmaj7"\n[range]\ninstrument = "guitar"\nposition = 5',
+    "bass": 'changes = "Dm7 | G7 | Cmaj7"\n[range]\ninstrument = "bass-guitar"',
+    "trumpet": 'changes = "C#m7 | F#7 | Bmaj7"\nkey = "B"\n[range]\ninstrument = "trumpet"',
+    "baritone": 'changes = "Bbm7 | Eb7 | Abmaj7"\nkey = "Ab"\n[range]\ninstrument = "baritone-saxophone"',
+}
+
+
+def some_lines(name: str) -> list[AnnotatedLine]:
+    space = parse(RULES[name])
+    assert space.count > 2
+    return [space[0], space[space.count // 2], space[space.count - 1]]
+
+
+def read(data: bytes) -> etree._Element:
+    return etree.fromstring(data)
+
+
+def bar_fillings(score: etree._Element) -> Iterator[tuple[str, Fraction, list[Fraction]]]:
+    """Number, expected length in quarters, and what each staff holds, for each bar that is no pickup."""
+    meter = Fraction(4)
+    for measure in score.iter("measure"):
+        time = measure.find("attributes/time")
+        if time is not None:
+            meter = Fraction(4 * int(time.findtext("beats")), int(time.findtext("beat-type")))
+        totals: dict[str, Fraction] = {}
+        for note in measure.findall("note"):
+            staff = note.findtext("staff", "1")
+            totals[staff] = totals.get(staff, Fraction()) + Fraction(int(note.findtext("duration")), 480)
+        if measure.get("implicit") != "yes":
+            yield measure.get("number"), meter, list(totals.values())
+
+
+@pytest.mark.parametrize("name", RULES)
+@pytest.mark.parametrize("concert", [False, True])
+def test_valid_and_full_bars(name: str, concert: bool, schema: etree.XMLSchema) -> None:
+    options = ScoreOptions(tempo=132, swing="by-tempo", concert=concert, title="Lines & <marks>")
+    score = read(write(some_lines(name), options))
+    schema.assertValid(score)
+    for number, meter, totals in bar_fillings(score):
+        assert totals and all(total == meter for total in totals), number
+
+
+@pytest.mark.parametrize("name", RULES)
+def test_same_bytes_every_time(name: str) -> None:
+    assert write(some_lines(name)) == write(some_lines(name))
+
+
+def test_labels_and_marks_are_off_on_request() -> None:
+    line = lines("Dm7 | G7 | Cmaj7", start="D4")[0]
+    bare = read(write([line], ScoreOptions(roles=False, degrees=False, numbers=False)))
+    assert not bare.findall(".//lyric") and not bare.findall(".//direction")
+    full = read(write([line], ScoreOptions(tempo=96, swing="2:1")))
+    assert full.findtext(".//lyric/text") == "entry"
+    assert full.findtext(".//per-minute") == "96"
+    assert (full.findtext(".//swing/first"), full.findtext(".//swing/second")) == ("2", "1")
+
+
+def test_no_line_and_mixed_instruments_are_refused() -> None:
+    with pytest.raises(InputError, match="no line"):
+        write([])
+    guitar, trumpet = (parse(RULES[name])[0] for name in ("guitar", "trumpet"))
+    with pytest.raises(InputError, match="several instruments"):
+        write([guitar, trumpet])
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [{"staves": "tabs"}, {"beams": "bar"}, {"tempo": 5}, {"swing": "9:1"}, {"swing": "by-tempo"}],
+    ids=lambda wrong: next(iter(wrong)),
+)
+def test_wrong_options_are_refused(wrong: dict[str, object]) -> None:
+    with pytest.raises(InputError):
+        ScoreOptions(**wrong)  # type: ignore[arg-type]
