@@ -7,7 +7,6 @@ numbers, whatever they are called, however they are written, and however the cor
 
 from __future__ import annotations
 
-import hashlib
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import fields, is_dataclass
@@ -31,7 +30,7 @@ def canonical_source(
     not held.
     """
     progression: Progression = parts["progression"]
-    data = {name: _plain(value) for name, value in parts.items() if name != "progression"}
+    data = {name: _plain(value) for name, value in parts.items() if name not in ("progression", "endings")}
     data |= {
         "format": FORMAT,
         "chords": [
@@ -56,6 +55,8 @@ def _ending_text(ending: Ending) -> str:
 
 def fingerprint(rules: Rules) -> str:
     """SHA-256 of the rules' canonical text, in hexadecimal: the name of the set of lines."""
+    import hashlib  # loads a whole cipher library, which a count does not need
+
     return hashlib.sha256(rules.source.encode("utf-8")).hexdigest()
 
 

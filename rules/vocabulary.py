@@ -94,25 +94,19 @@ def read_endings(
     if names is None:
         if progression.single and not own:
             return True, (), ()
-        fitting = [ending for ending in corpus.endings.values() if _fits(ending, progression, earliest)]
-        chosen = [*fitting, *own.values()]
+        offered, needed = list(corpus.endings.values()), list(own.values())
     else:
-        chosen = [_ending(name, names, own, corpus, where) for name in dict.fromkeys(names) if name != PLAIN]
-    placed = []
-    for ending in chosen:
+        offered = []
+        needed = [_ending(name, names, own, corpus, where) for name in dict.fromkeys(names) if name != PLAIN]
+    found: list[tuple[PlacedEnding, Ending]] = []
+    for ending in (*offered, *needed):
         try:
-            placed.append(place(ending, progression, earliest))
+            found.append((place(ending, progression, earliest), ending))
         except EndingDoesNotFit as error:
-            raise InputError(f"{where}, use: {sentence(str(error))}") from None
-    return names is None or PLAIN in names, tuple(placed), tuple(chosen)
-
-
-def _fits(ending: Ending, progression: Progression, earliest: int) -> bool:
-    try:
-        place(ending, progression, earliest)
-    except EndingDoesNotFit:
-        return False
-    return True
+            if ending in needed:
+                raise InputError(f"{where}, use: {sentence(str(error))}") from None
+    plain = names is None or PLAIN in names
+    return plain, tuple(placed for placed, _ in found), tuple(ending for _, ending in found)
 
 
 def _ending(name: str, names: list[str], own: Mapping[str, Ending], corpus: Corpus, where: Where) -> Ending:
