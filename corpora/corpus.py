@@ -121,7 +121,7 @@ class Corpus:
         )
 
 
-def load(folder: Path | None = None) -> Corpus:
+def load(folder: Path | str | None = None) -> Corpus:
     """The corpus, with the user's own folder added: ``folder``, else the one that EVERYLINE_CORPORA names.
 
     The folder holds files of the same names and format as ours; whatever it adds keeps its own name. Raises
@@ -132,6 +132,7 @@ def load(folder: Path | None = None) -> Corpus:
         folder, origin = Path(os.environ[FOLDER_VARIABLE]), f" (from {FOLDER_VARIABLE})"
     if folder is None:
         return Corpus((OWN_FOLDER,))
+    folder = Path(folder)
     if not os.path.isdir(folder):
         raise InputError(f"{folder}{origin}: there is no such folder of corpora.")
     if os.path.realpath(folder) == str(OWN_FOLDER):
