@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 from corpora.errors import InputError, did_you_mean
 from corpora.rhythm import BAR_LINE, TICKS_PER_QUARTER, TICKS_PER_WHOLE, Beat, Rhythm, parse_rhythm
@@ -154,6 +155,7 @@ def parse_notes(text: str) -> tuple[tuple[Note, ...], tuple[Note, ...]]:
     return tuple(before), tuple(after)
 
 
+@lru_cache(maxsize=256)
 def _parse_note(token: str) -> Note:
     match = _NOTE.fullmatch(token)
     if match is None or match[1] not in DEGREE_NAMES:

@@ -86,7 +86,7 @@ def read_toml(path: Path) -> dict[str, Any]:
 def parse_toml(data: bytes, name: str) -> dict[str, Any]:
     """Parse the bytes of a TOML file; ``name`` is what a message calls it. Raises InputError."""
     try:
-        text = data.decode("utf-8-sig")
+        text = data.decode("utf-8").removeprefix("\N{BYTE ORDER MARK}")
     except UnicodeDecodeError as error:
         raise InputError(
             f"{name}: byte {error.start + 1} is not UTF-8 text, so this is not a TOML file; save it as UTF-8."

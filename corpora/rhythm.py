@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 from corpora.errors import InputError
 
@@ -52,6 +53,7 @@ class Rhythm:
         return sum(beat.ticks for beat in self.after)
 
 
+@lru_cache(maxsize=256)
 def parse_value(token: str) -> Beat:
     """Read one rhythm token, ``4.`` or ``r8t``, as a length in ticks (480 to a quarter).
 
