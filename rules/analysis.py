@@ -1,4 +1,4 @@
-"""The plain parser: every analysis of a given line, the one to show, and where a line stops making sense.
+"""The plain parser: every analysis of a given line, and the one to show.
 
 This is the reader's definition of a valid line, beside the acceptor in ``anatomy``: it walks over finished
 notes and explains each by one of the trade's moves. It knows nothing of sets of readings, and the tests
@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from math import inf
 from typing import NamedTuple
 
-from rules.acceptor import Breach, Notes
+from rules.acceptor import Notes
 from rules.ladder import figure_pitches, handoffs, rung
 from rules.line import TICKS_PER_BEAT, Events
 from rules.ruleset import Rules
@@ -87,17 +87,12 @@ class _Path(NamedTuple):
 
 
 class Parser:
-    """Parses one line under given rules. Limits that read pitches alone are not asked here (see
-    ``breaches``).
-
-    ``stuck`` collects, while parsing, why the parse could not go on and at which note.
-    """
+    """Parses one line under given rules. Limits that read pitches alone are not asked here."""
 
     def __init__(self, rules: Rules, events: Events) -> None:
         self.rules = rules
         self.notes: Notes = rules.notes(events)
         self.events = events
-        self.stuck: list[Breach] = []
         self._order = {figure.name: place for place, figure in enumerate(rules.approach.figures)}
 
     # -- whole lines -----------------------------------------------------------------------------------------
@@ -186,20 +181,9 @@ class Parser:
     def _on_grid(self) -> bool:
         """Whether the line starts on an entry slot and stays in range."""
         rules = self.rules
-        if not self.notes:
-            self.stuck.append(Breach("entry", "The line has no notes."))
+        if not self.notes or any(note.pitch not in rules.pitches for note in self.notes):
             return False
-        ok = True
-        for place, note in enumerate(self.notes):
-            if note.pitch not in rules.pitches:
-                self.stuck.append(
-                    Breach("range", f"pitch {note.pitch} is out of range ({rules.range_text})", place)
-                )
-                ok = False
-        if self.notes[0].onset not in {slot * rules.slot_ticks for slot in rules.entry.slots}:
-            self.stuck.append(Breach("entry", "the line does not start on an entry beat", 0))
-            ok = False
-        return ok
+        return self.notes[0].onset in {slot * rules.slot_ticks for slot in rules.entry.slots}
 
     def _fills(self, body: int, until: int) -> bool:
         """Whether the first ``body`` notes fill every slot, one slot each, up to the tick ``until``."""
