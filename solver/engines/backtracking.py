@@ -1,0 +1,162 @@
+"""The engine on the backtracking solver of python-constraint: note after note, and back where nothing fits.
+
+One variable a note, whose values are pitches. The n-th constraint reads the first n notes: it holds while
+some reading of them is open and no limit has refused. The solver is made to take the notes in order, so a
+wrong beginning is given up at once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from functools import lru_cache
+from typing import Any, NamedTuple
+
+from constraint import Constraint, OptimizedBacktrackingSolver, Problem
+
+from rules.acceptor import State
+from solver.contract import Allowance, Clock
+from solver.engines.general import GeneralEngine
+from solver.engines.readings import Onward, Reader, Reading
+from solver.engines.skeleton import Skeleton
+
+_REMEMBERED = 1 << 13
+"""Beginnings of lines whose reading is remembered; the solver goes back to recent ones only."""
+
+
+class BacktrackingEngine(GeneralEngine):
+    """Tries notes in order and gives up a beginning that no rule allows."""
+
+    name = "backtracking"
+
+    def pitches(self, skeleton: Skeleton, clock: Clock) -> Iterator[tuple[int, ...]]:
+        """The pitches of every line of a skeleton; see ``GeneralEngine.pitches``."""
+        beginning = Beginning(skeleton)
+        domains = beginning.domains()
+        if not all(domains):
+            return
+        problem = Problem(_InOrder())
+        for place, domain in enumerate(domains):
+            problem.addVariable(place, sorted(domain))
+            problem.addConstraint(_Prefix(beginning, clock), list(range(place + 1)))
+        for solution in problem.getSolutionIter():
+            clock.left()
+            yield tuple(solution[place] for place in range(len(domains)))
+
+
+class _Prefix(Constraint):  # type: ignore[misc]
+    """The first notes of a line, as many as it is given variables, begin a valid one.
+
+    Variables are assigned in order. When all but the last are, the values of the last that do not fit are
+    hidden; so nothing is tried in vain.
+    """
+
+    def __init__(self, beginning: Beginning, clock: Clock) -> None:
+        self._beginning = beginning
+        self._clock = clock
+
+    def __call__(
+        self,
+        variables: Sequence[int],
+        domains: dict[int, Any],
+        assignments: dict[int, int],
+        forwardcheck: object = False,
+        _unassigned: object = None,
+    ) -> bool:
+        """The library's protocol: whether the constraint can still hold."""
+        known = len(assignments)
+        if known < len(variables) - 1:
+            return True
+        self._clock.left()
+        pitches = tuple([assignments[place] for place in variables[:known]])
+        if known >= len(variables):
+            return self._beginning.state(pitches) is not None
+        domain = domains[variables[known]]
+        fitting = self._beginning.onward(pitches)
+        for pitch in [pitch for pitch in domain if pitch not in fitting]:
+            domain.hideValue(pitch)
+        return bool(domain)
+
+
+class _InOrder(OptimizedBacktrackingSolver):  # type: ignore[misc]
+    """Takes the variables in the order of the notes."""
+
+    def getSortedVariables(self, domains: dict[int, Any], vconstraints: object) -> list[int]:  # noqa: N802
+        """The library's hook for the order."""
+        return sorted(domains)
+
+
+class _Reached(NamedTuple):
+    """What the first notes of a line come to: their readings, and the state of each limit."""
+
+    readings: frozenset[Reading]
+    limits: tuple[State, ...]
+
+
+class Beginning:
+    """Reads the beginnings of the lines of one skeleton."""
+
+    def __init__(self, skeleton: Skeleton) -> None:
+        self.skeleton = skeleton
+        self.rules = skeleton.rules
+        self.reader = Reader(skeleton)
+        self.onward = lru_cache(maxsize=_REMEMBERED)(self._onward)
+        self._start = _Reached(frozenset(), tuple(limit.start() for limit in skeleton.rules.limits))
+
+    def domains(self) -> list[set[int]]:
+        """For each note the pitches that it may have in some line or other."""
+        skeleton = self.skeleton
+        found = [self.reader.sounding(slot) for slot in skeleton.body]
+        if skeleton.ending is not None:
+            ways = map(skeleton.ending_pitches, skeleton.tones(skeleton.body[-1]))
+            rows = [pitches for pitches in ways if pitches is not None]
+            found += [{row[place] for row in rows} for place in range(len(skeleton.ending.notes))]
+        return found
+
+    def state(self, pitches: tuple[int, ...]) -> _Reached | None:
+        """What these first notes come to, or None where no valid line begins with them."""
+        return self.onward(pitches[:-1]).get(pitches[-1]) if pitches else self._start
+
+    def _onward(self, pitches: tuple[int, ...]) -> dict[int, _Reached]:
+        """Every pitch that may come next after these notes, with what the notes then come to."""
+        before = self.state(pitches)
+        if before is None or len(pitches) == len(self.skeleton.shape):
+            return {}
+        found = {}
+        for pitch, readings in self._read(before.readings, pitches).items():
+            limits = self._limits(before.limits, len(pitches), pitch)
+            if limits is not None:
+                found[pitch] = _Reached(readings, limits)
+        return found
+
+    def _read(self, readings: frozenset[Reading], pitches: tuple[int, ...]) -> Onward:
+        """The readings after one more note, for each pitch that it may have."""
+        body = self.skeleton.body
+        place = len(pitches)
+        if place >= len(body):
+            ending = self.skeleton.ending_pitches(pitches[len(body) - 1])
+            return {} if ending is None else {ending[place - len(body)]: readings}
+        if place == 0:
+            found = self.reader.begin()
+        else:
+            found = self.reader.after(readings, body[place], pitches[-1])
+        if place == len(body) - 1:
+            return {pitch: each for pitch, each in found.items() if self.reader.complete(each)}
+        return found
+
+    def _limits(self, states: tuple[State, ...], place: int, pitch: int) -> tuple[State, ...] | None:
+        """The states of the limits after one more note, or None where one refuses."""
+        onset, length = self.skeleton.shape[place]
+        note = self.rules.note((onset, pitch, length))
+        last = place == len(self.skeleton.shape) - 1
+        found: list[State] = []
+        for limit, state in zip(self.rules.limits, states, strict=True):
+            after = limit.step(state, note)
+            if after is None or (last and not limit.content(after)):
+                return None
+            found.append(after)
+        return tuple(found)
+
+
+def build(allowance: Allowance) -> BacktrackingEngine:
+    """The engine, held to an allowance."""
+    return BacktrackingEngine(allowance)
