@@ -183,7 +183,8 @@ class Words:
             sizes = [k for k in range(1, 9) if progression.on_beat(slot + k)][:2]
             fix = f"a figure of {choice(map(str, sizes))} notes from there would land it"
         return (
-            f"the figure {figure.name} starts on {start} at {self.note(first)} and has {plural(size, 'note')}, "
+            f"the figure {figure.name} starts on {start} at {self.note(first)} and has "
+            f"{plural(size, 'note')}, "
             f"so it lands on {landing}, off the beat, at {self.note(target)}; {fix}."
         )
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from rules.analysis import APPROACH, ARPEGGIO, ENTRY, HANDOFF, PLAIN, TARGET, PlacedFigure
 from rules.annotate import AnnotatedLine
-from rules.line import TICKS_PER_BEAT
 from rules.limits.base import place
+from rules.line import TICKS_PER_BEAT
 
 INTERVALS = (
     "the same note", "a half step", "a whole step", "a minor third", "a major third", "a fourth", "a tritone",
