@@ -147,11 +147,6 @@ def parse_notes(text: str) -> tuple[tuple[Note, ...], tuple[Note, ...]]:
             raise InputError(f"there is no note {place} the |: an ending needs one at least on either side.")
     if len(before) + len(after) > MOST_NOTES:
         raise InputError(f"it has {len(before) + len(after)} notes, and {MOST_NOTES} is the most.")
-    if before[0].octave:
-        raise InputError(
-            f'the first note "{before[0]}" has an octave mark, but no note of the ending stands before it: '
-            "leave the mark out; the line itself leads in."
-        )
     return tuple(before), tuple(after)
 
 
