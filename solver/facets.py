@@ -1,0 +1,310 @@
+"""Facets: how many lines remain for each choice of start note, figure, target, ending and so on.
+
+Exact, and without listing a line: every count is a sum over the diagram. A line that has a property in any
+of its analyses counts for it, so the counts of one facet may add up to more than there are lines.
+
+All values of a facet are counted in one pass. A *pack* is one large whole number with a lane of bits for
+each value, wide enough for any count; adding two packs adds every lane at once, and masking one keeps the
+lanes that a note allows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import Any
+
+import corpora
+from rules.analysis import PLAIN
+from rules.limits.base import plural
+from rules.ranges import DEFAULT_SPAN, Fretboard
+from rules.ruleset import Rules
+from rules.spelling import spell
+from solver.compiler import compile_rules
+from solver.diagram import Diagram
+from solver.packs import Packs
+from solver.readings import ENDING, FIGURE, HANDOFF, TARGET, Mark, ReadingGraph, trace
+from solver.readingsums import count_each, count_without_figure
+
+KINDS: dict[str, str] = {
+    "start-note": "first note",
+    "start-degree": "first note as a degree of the first chord",
+    "entry-beat": "beat on which the line starts",
+    "figure": "approach figure, anywhere in the line",
+    "target": "degree and beat on which a figure lands, anywhere in the line",
+    "handoff": "note on which a new chord is entered, for each change",
+    "ending": "how the line ends",
+    "highest-note": "highest note of the line",
+    "outside-notes": "notes that are not chord tones of the chord they sound over",
+    "position": "fretboard position in which the whole line can be played",
+}
+"""Every kind of facet, and what its values are."""
+
+ANALYSIS_KINDS = frozenset({FIGURE, TARGET, HANDOFF, ENDING})
+"""Kinds whose values depend on how a line is analysed."""
+
+
+@dataclass(frozen=True, slots=True)
+class Value:
+    """One choice, in words, and how many lines have it."""
+
+    label: str
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
+class Facet:
+    """One question about the lines and the count for every answer that some line has.
+
+    Figures and endings that the rules name are there even where no line has them.
+
+    ``kind`` is one of KINDS, ``title`` says what is counted (for a handoff, at which change), ``note`` what
+    one should know in reading the counts, or nothing.
+    """
+
+    kind: str
+    title: str
+    values: tuple[Value, ...]
+    note: str = ""
+
+
+def facets(
+    rules: Rules, diagram: Diagram | None = None, only: Iterable[str] | None = None
+) -> tuple[Facet, ...]:
+    """All facets of the lines under ``rules``, or those of the kinds in ``only``, in the order of KINDS.
+
+    ``diagram`` spares compiling again. A handoff facet comes once for every change of chord. Positions are
+    those of the rules' own instrument where it is fretted, else of a guitar.
+    """
+    diagram = compile_rules(rules) if diagram is None else diagram
+    wanted = frozenset(KINDS if only is None else only)
+    graph = trace(rules, diagram) if wanted & ANALYSIS_KINDS else None
+    counts = {} if graph is None else dict(zip(graph.marks, count_each(graph, diagram.count), strict=True))
+    found: list[Facet] = []
+    for kind in KINDS:
+        if kind not in wanted:
+            continue
+        if graph is not None and kind in ANALYSIS_KINDS:
+            found += _BY_ANALYSIS[kind](rules, graph, counts)
+        else:
+            found.append(_BY_NOTES[kind](rules, diagram))
+    return tuple(found)
+
+
+def _facet(
+    kind: str, values: Iterable[tuple[str, int]], title: str = "", note: str = "", named: bool = False
+) -> Facet:
+    """A facet; values that no line has are kept only where the rules themselves name them."""
+    kept = tuple(Value(label, count) for label, count in values if count or named)
+    return Facet(kind, title or KINDS[kind], kept, note)
+
+
+# -- what the notes alone decide -----------------------------------------------------------------------------
+
+
+def _by_first(diagram: Diagram, key: Callable[[int], Any]) -> dict[Any, int]:
+    """Lines for each value of ``key`` of the first event's label, in order of the values."""
+    found: dict[Any, int] = {}
+    for label, child in zip(diagram.labels[diagram.root], diagram.children[diagram.root], strict=True):
+        value = key(label)
+        found[value] = found.get(value, 0) + diagram.totals[child]
+    return dict(sorted(found.items()))
+
+
+def _start_notes(rules: Rules, diagram: Diagram) -> Facet:
+    found = _by_first(diagram, lambda label: diagram.events[label].pitch)
+    chord = rules.progression.chords[0]
+    names = {pitch: spell(pitch, chord, rules.scales[0], rules.key) for pitch in found}
+    return _facet("start-note", ((names[pitch], count) for pitch, count in found.items()))
+
+
+def _start_degrees(rules: Rules, diagram: Diagram) -> Facet:
+    chord = rules.progression.chords[0]
+    found = _by_first(diagram, lambda label: (diagram.events[label].pitch - chord.root_class) % 12)
+    return _facet(
+        "start-degree",
+        ((f"{chord.degree_of(chord.root_class + degree)}", count) for degree, count in found.items()),
+        title=f"first note as a degree of {chord.symbol}",
+    )
+
+
+def _entry_beats(rules: Rules, diagram: Diagram) -> Facet:
+    found = _by_first(diagram, lambda label: diagram.events[label].onset // rules.slot_ticks)
+
+    def named(slot: int) -> str:
+        if slot < 0:
+            return f"pickup of {plural(-slot, 'slot')}"
+        progression = rules.progression
+        beat = f"beat {progression.beat_name(slot)}"
+        return beat if slot < progression.slots_per_bar else f"bar {progression.bar(slot)}, {beat}"
+
+    return _facet("entry-beat", ((named(slot), count) for slot, count in found.items()))
+
+
+def _highest_notes(rules: Rules, diagram: Diagram) -> Facet:
+    pitches = sorted({event.pitch for event in diagram.events})
+    packs = Packs(len(pitches), diagram.count)
+    # A lane counts the lines that stay at or below its pitch; neighbours then differ by those that reach it.
+    keep = {
+        pitch: packs.spread(sum(1 << lane for lane in range(place, len(pitches))))
+        for place, pitch in enumerate(pitches)
+    }
+    mask = [keep[event.pitch] for event in diagram.events]
+    below = packs.unpack(_masked_sums(diagram, packs, mask))
+    counts = [high - low for low, high in zip([0, *below], below, strict=False)]
+    chord, scale = rules.progression.chords[-1], rules.scales[-1]
+    names = [spell(pitch, chord, scale, rules.key) for pitch in pitches]
+    return _facet("highest-note", zip(names, counts, strict=True))
+
+
+def _masked_sums(diagram: Diagram, packs: Packs, mask: list[int]) -> int:
+    """Lines of the root in each lane, where every event keeps only the lanes of its mask."""
+    sums: list[int] = []
+    for labels, children, accept in zip(diagram.labels, diagram.children, diagram.accepts, strict=True):
+        total = packs.ones if accept else 0
+        for label, child in zip(labels, children, strict=True):
+            total += sums[child] & mask[label]
+        sums.append(total)
+    return sums[diagram.root]
+
+
+def _outside_notes(rules: Rules, diagram: Diagram) -> Facet:
+    # Lane n counts the lines with n outside notes from here on: an outside note moves all lanes up by one.
+    longest = len(diagram.onsets)
+    packs = Packs(longest + 1, diagram.count)
+    shift = [0 if rules.note(event).chord_tone else packs.width for event in diagram.events]
+    sums: list[int] = []
+    for labels, children, accept in zip(diagram.labels, diagram.children, diagram.accepts, strict=True):
+        total = int(accept)
+        for label, child in zip(labels, children, strict=True):
+            total += sums[child] << shift[label]
+        sums.append(total)
+    counts = packs.unpack(sums[diagram.root])
+    return _facet("outside-notes", ((str(number), count) for number, count in enumerate(counts)))
+
+
+def _positions(rules: Rules, diagram: Diagram) -> Facet:
+    fretboard = Fretboard.of(rules.instrument) if rules.instrument is not None else None
+    if fretboard is None:
+        fretboard = Fretboard.of(corpora.load().instruments["guitar"])
+        assert fretboard is not None  # a guitar has strings and frets
+    span = rules.position.span if rules.position is not None else DEFAULT_SPAN
+    strings = rules.position.strings if rules.position is not None else fretboard.strings
+    lowest = range(max(0, fretboard.frets - span + 1) + 1)
+    reachable = {
+        pitch: sum(1 << fret for fret in lowest if _reaches(fretboard, strings, span, fret, pitch))
+        for pitch in {event.pitch for event in diagram.events}
+    }
+    bits = [reachable[event.pitch] for event in diagram.events]
+    packs = Packs(len(lowest), diagram.count)
+    spread = {pitch: packs.spread(each) for pitch, each in reachable.items()}
+    counts = packs.unpack(_masked_sums(diagram, packs, [spread[event.pitch] for event in diagram.events]))
+    values = [(f"frets {fret} to {min(fret + span - 1, fretboard.frets)}", counts[fret]) for fret in lowest]
+    values.append(("no position", _lost(diagram, bits, (1 << len(lowest)) - 1)))
+    note = "A line that lies in several positions counts for each."
+    if len(strings) < len(fretboard.strings):
+        note += f" Strings: {', '.join(map(str, strings))}."
+    return _facet(
+        "position", values, title=f"position on the {fretboard.name} that holds the line", note=note
+    )
+
+
+def _reaches(fretboard: Fretboard, strings: Iterable[int], span: int, lowest: int, pitch: int) -> bool:
+    frets = (pitch - fretboard.open[string - 1] for string in strings)
+    return any(lowest <= fret < lowest + span and fret <= fretboard.frets for fret in frets)
+
+
+def _lost(diagram: Diagram, bits: list[int], every: int) -> int:
+    """How many lines lose all of the bits: each event keeps those of its own."""
+    if not diagram.count:
+        return 0
+    lost = 0
+    ways: list[dict[int, int]] = [{} for _ in diagram.labels]
+    ways[diagram.root][every] = 1
+    for node in range(diagram.root, -1, -1):
+        for left, number in ways[node].items():
+            for label, child in zip(diagram.labels[node], diagram.children[node], strict=True):
+                kept = left & bits[label]
+                if kept:
+                    ways[child][kept] = ways[child].get(kept, 0) + number
+                else:
+                    lost += number * diagram.totals[child]
+        ways[node].clear()
+    return lost
+
+
+_BY_NOTES: dict[str, Callable[[Rules, Diagram], Facet]] = {
+    "start-note": _start_notes,
+    "start-degree": _start_degrees,
+    "entry-beat": _entry_beats,
+    "highest-note": _highest_notes,
+    "outside-notes": _outside_notes,
+    "position": _positions,
+}
+
+# -- what an analysis decides --------------------------------------------------------------------------------
+
+Counts = dict[Mark, int]
+_ANY = "A line that can be read in several ways counts for each of them."
+
+
+def _figures(rules: Rules, graph: ReadingGraph, counts: Counts) -> list[Facet]:
+    found = [(figure.name, counts.get(Mark(FIGURE, 0, figure.name), 0)) for figure in rules.approach.figures]
+    found.append(("no figure", count_without_figure(graph)))
+    return [_facet("figure", found, note=_ANY, named=True)]
+
+
+def _targets(rules: Rules, graph: ReadingGraph, counts: Counts) -> list[Facet]:
+    progression = rules.progression
+    semitones = {name: place for chord in progression.chords for name, place in _degrees(chord)}
+    values: list[Any] = [mark.value for mark in counts if mark.kind == TARGET]
+    values.sort(key=lambda value: (semitones[value[0]], value[0], value[1]))
+    found = [
+        (f"{degree} on beat {progression.beat_name(slot)}", counts[Mark(TARGET, 0, (degree, slot))])
+        for degree, slot in values
+    ]
+    found.append(("no target", count_without_figure(graph)))
+    return [_facet("target", found, note=_ANY)]
+
+
+def _degrees(chord: Any) -> Iterable[tuple[str, int]]:
+    return ((chord.degree_of(chord.root_class + tone), tone) for tone in range(12))
+
+
+def _handoffs(rules: Rules, graph: ReadingGraph, counts: Counts) -> list[Facet]:
+    progression = rules.progression
+    found = []
+    for index, chord in enumerate(progression.chords[1:], 1):
+        pitches = sorted(
+            mark.value
+            for mark in counts
+            if mark.kind == HANDOFF and mark.chord == index and mark.value is not None
+        )
+        values = [
+            (
+                spell(pitch, chord, rules.scales[index], rules.key),
+                counts[Mark(HANDOFF, index, pitch)],
+            )
+            for pitch in pitches
+        ]
+        values.append(("inside the ending", counts.get(Mark(HANDOFF, index, None), 0)))
+        title = f"note that enters {chord.symbol}, {progression.place(progression.starts[index])}"
+        found.append(_facet("handoff", values, title=title))
+    return found
+
+
+def _endings(rules: Rules, graph: ReadingGraph, counts: Counts) -> list[Facet]:
+    names = [PLAIN, *(ending.name for ending in rules.endings)]
+    return [
+        _facet(
+            "ending", ((name, counts.get(Mark(ENDING, 0, name), 0)) for name in names), note=_ANY, named=True
+        )
+    ]
+
+
+_BY_ANALYSIS: dict[str, Callable[[Rules, ReadingGraph, Counts], list[Facet]]] = {
+    FIGURE: _figures,
+    TARGET: _targets,
+    HANDOFF: _handoffs,
+    ENDING: _endings,
+}
