@@ -198,6 +198,14 @@ def test_file_and_text_read_alike(tmp_path: Path) -> None:
     assert load_rules(path, corpus()) == parse_rules(WHOLE, corpus())
 
 
+def test_every_rule_file_of_the_corpus_is_read() -> None:
+    assert len(corpus().rulefiles) >= 10
+    for entry in corpus().rulefiles.values():
+        rules = load_rules(entry.path, corpus())
+        assert rules.title == entry.title
+        assert rules.plain or rules.endings
+
+
 def test_options_stand_for_keys() -> None:
     from_options = rules_from_options(
         corpus(), changes="Dm7 | G7 | Cmaj7", start=("D4",), handoff="guide", endings=["plain"], key=None
