@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from rules.analysis import APPROACH, ARPEGGIO, ENDING, ENTRY, HANDOFF, TARGET
 from rules.annotate import AnnotatedLine, AnnotatedNote
+from rules.faults import UNEXPLAINED
 from rules.line import TICKS_PER_BEAT
 
 WIDTH = 100
@@ -18,6 +19,7 @@ ROLE_WORDS = {
     TARGET: "target",
     HANDOFF: "handoff",
     ENDING: "end",
+    UNEXPLAINED: "?",
 }
 """How each role is written under its note."""
 

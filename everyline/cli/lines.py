@@ -9,15 +9,16 @@ from itertools import islice
 from pathlib import Path
 
 from corpora.errors import InputError
+from everyline.check import likeliest
+from everyline.cli.check import line_words
 from everyline.cli.main import NO
 from everyline.cli.source import add_rules, bounded, rules_of
 from everyline.files import writing
+from everyline.reading import read_line
 from everyline.rows import FORMATS, write_rows
 from everyline.space import Space
 from everyline.starts import first_notes
 from rules.annotate import AnnotatedLine
-from rules.breaches import breaches
-from rules.line_text import parse_line
 
 ENGINES = ("diagram", "cp-sat", "backtracking")
 
@@ -53,7 +54,12 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
         parser.add_argument("numbers", metavar="N", nargs="*", type=int, help="the line's number")
         parser.add_argument("--format", choices=FORMATS, default="text", help="how the line is written")
     if name == "number":
-        parser.add_argument("line", metavar="LINE", nargs="*", help="the notes, such as D4 F4 A4 C5:4")
+        parser.add_argument(
+            "line",
+            metavar="LINE",
+            nargs="*",
+            help="the notes, such as D4 F4 A4 C5:4, or a MusicXML or MIDI file",
+        )
 
 
 def run(name: str, arguments: argparse.Namespace) -> int:
@@ -77,12 +83,6 @@ def _settle_words(name: str, arguments: argparse.Namespace) -> None:
             arguments.file = None
         if not arguments.numbers:
             raise InputError("which line? Give its number, such as: everyline show FILE 17.")
-    elif name == "number":
-        if arguments.changes is not None and arguments.file is not None and not Path(arguments.file).exists():
-            arguments.line.insert(0, arguments.file)
-            arguments.file = None
-        if not arguments.line:
-            raise InputError("which line? Give its notes, such as: everyline number FILE D4 F4 A4 C5:4.")
 
 
 def _say(text: str) -> None:
@@ -164,13 +164,15 @@ def _show(arguments: argparse.Namespace) -> int:
 
 
 def _number(arguments: argparse.Namespace) -> int:
+    text = line_words(arguments, "number")
     space = Space(rules_of(arguments))
-    text = " ".join(arguments.line)
-    candidates = parse_line(text, space.rules)
-    number = space.number(text)
+    read = read_line(text, space.rules)
+    for remark in read.remarks:
+        _say(remark)
+    events, verdict = likeliest(space, read.candidates)
+    number = space.number(events) if verdict.valid else None
     if number is None:
-        found = breaches(space.rules, candidates[0])
-        _say(found[0].message if found else "the line is not one of these lines.")
+        _say(verdict.breaches[0].message if verdict.breaches else "the line is not one of these lines.")
         return NO
     print(number)
     return 0

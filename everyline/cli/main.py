@@ -24,6 +24,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "sample": ("lines", "lines drawn at random, each as likely as any other"),
     "show": ("lines", "one line by its number, note by note"),
     "number": ("lines", "the number of a line that you give"),
+    "check": ("check", "whether a line is valid, what is wrong where, and the nearest valid lines"),
     "facets": ("facets", "how many lines there are for each start note, figure, target, ending and so on"),
     "export": ("export", "lines as files for other programs"),
     "corpus": (

@@ -1,0 +1,92 @@
+"""Standard MIDI files, through mido."""
+
+from __future__ import annotations
+
+import io
+from dataclasses import dataclass, field
+from pathlib import Path
+from statistics import mean
+from typing import Any
+
+from corpora.errors import EverylineError, InputError
+from everyline.reading.raw import Raw, RawNote, one_at_a_time, read_bytes
+from rules.ruleset import Rules
+
+SUFFIXES = (".mid", ".midi", ".smf")
+PERCUSSION = 9
+"""The percussion channel of General MIDI, counted from 0."""
+MOST_OVERLAP = 0.2
+"""How much of a part's notes may begin together before it is taken for chords."""
+
+
+@dataclass
+class _Part:
+    """The notes of one track on one channel, in ticks of the file."""
+
+    name: str
+    channel: int
+    notes: list[tuple[int, int, int]] = field(default_factory=list)
+
+    @property
+    def together(self) -> float:
+        """The share of notes that begin on the onset of another."""
+        return 1 - len({onset for onset, _, _ in self.notes}) / len(self.notes)
+
+
+def read(path: Path, rules: Rules) -> Raw:
+    """The part that is a line: one note at a time, the highest of such parts. Raises InputError for a bad
+    file."""
+    try:
+        import mido
+    except ImportError:
+        raise EverylineError(
+            'reading MIDI needs the package mido, which is not installed: pip install "everyline[read]".'
+        ) from None
+    data = read_bytes(path)
+    try:
+        file = mido.MidiFile(file=io.BytesIO(data), clip=True)
+    except (EverylineError, MemoryError):
+        raise
+    except Exception:  # mido raises whatever the damaged bytes lead it to
+        raise InputError(f"{path}: not a Standard MIDI File, or a damaged one; export it again.") from None
+    if file.ticks_per_beat <= 0 or file.ticks_per_beat >= 0x8000:
+        raise InputError(f"{path}: it counts time in film frames, not in beats; export it with beats.")
+    remarks: list[str] = []
+    parts = [part for track in file.tracks for part in _parts(track) if part.notes]
+    lines = [part for part in parts if part.channel != PERCUSSION]
+    if not lines:
+        raise InputError(f"{path}: there is no note in it; export the part that holds the line.")
+    part = max(lines, key=lambda each: (each.together <= MOST_OVERLAP, mean(p for _, _, p in each.notes)))
+    if len(parts) > 1:
+        name = f' "{part.name}"' if part.name else ""
+        remarks.append(f"of {len(parts)} parts with notes the highest that is a single line{name} was read.")
+    per_beat = file.ticks_per_beat * 4 / rules.progression.meter[1]
+    found = [RawNote(on / per_beat, (off - on) / per_beat, pitch) for on, off, pitch in part.notes]
+    return Raw(one_at_a_time(found, path, remarks), tuple(remarks), played=True)
+
+
+def _parts(track: Any) -> list[_Part]:
+    """The parts of one track, by channel. A note that never ends lasts to the end of the track."""
+    parts: dict[int, _Part] = {}
+    open_notes: dict[tuple[int, int], int] = {}
+    now, name = 0, ""
+
+    def close(channel: int, pitch: int) -> None:
+        start = open_notes.pop((channel, pitch), None)
+        if start is not None and now > start:
+            parts.setdefault(channel, _Part(name, channel)).notes.append((start, now, pitch))
+
+    for message in track:
+        now += message.time
+        if message.type == "track_name":
+            name = str(message.name).strip()
+        elif message.type == "note_on" and message.velocity:
+            close(message.channel, message.note)
+            open_notes[message.channel, message.note] = now
+        elif message.type in ("note_on", "note_off"):
+            close(message.channel, message.note)
+    for channel, pitch in list(open_notes):
+        close(channel, pitch)
+    for part in parts.values():
+        part.notes.sort()
+    return list(parts.values())

@@ -1,0 +1,186 @@
+"""MusicXML files, plain or compressed, through music21; checked first, because files come from anywhere."""
+
+from __future__ import annotations
+
+import io
+import warnings
+import zipfile
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from corpora.errors import EverylineError, InputError
+from everyline.reading.raw import LARGEST_FILE, Raw, RawNote, one_at_a_time, read_bytes
+from rules.ruleset import Rules
+
+if TYPE_CHECKING:
+    from xml.etree.ElementTree import Element
+
+SUFFIXES = (".musicxml", ".xml", ".mxl")
+_CONTAINER = "META-INF/container.xml"
+
+
+def read(path: Path, rules: Rules) -> Raw:
+    """The first part that has notes, in sounding pitch. Raises InputError, in one sentence, for a bad "
+    "file."""
+    _require()
+    from music21.musicxml.xmlToM21 import MusicXMLImporter
+
+    root = _parse(_text(path), path)
+    if root.tag != "score-partwise":
+        what = "a score in time-wise form" if root.tag == "score-timewise" else f"<{root.tag[:40]}>"
+        raise InputError(f"{path}: {what} is not read; save it as partwise MusicXML.")
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        try:
+            score = MusicXMLImporter().xmlRootToScore(root)
+            return _raw(score, path, rules)
+        except (EverylineError, MemoryError):
+            raise
+        except Exception as error:  # whatever a stranger's file does, the user gets one sentence
+            detail = " ".join(str(error).split())[:120] or type(error).__name__
+            raise InputError(
+                f"{path}: not MusicXML that can be read ({detail}); save it again from a notation program."
+            ) from None
+
+
+def _require() -> None:
+    try:
+        import defusedxml  # noqa: F401
+        import music21  # noqa: F401
+    except ImportError:
+        raise EverylineError(
+            "reading MusicXML needs the packages music21 and defusedxml, which are not installed: "
+            'pip install "everyline[read]".'
+        ) from None
+
+
+def _text(path: Path) -> bytes:
+    data = read_bytes(path)
+    if not data.startswith(b"PK\x03\x04"):
+        return data
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            if sum(entry.file_size for entry in archive.infolist()) > LARGEST_FILE:
+                raise InputError(f"{path}: unpacks to more than {LARGEST_FILE:,} bytes, so hardly one line.")
+            return _member(archive, _score_name(archive, path))
+    except InputError:
+        raise
+    except (zipfile.BadZipFile, KeyError, OSError, RuntimeError, NotImplementedError, ValueError):
+        raise InputError(f"{path}: a damaged compressed MusicXML file; save it again.") from None
+
+
+def _score_name(archive: zipfile.ZipFile, path: Path) -> str:
+    """The name of the score in a compressed file: what its container names first."""
+    if _CONTAINER in archive.namelist():
+        container = _parse(_member(archive, _CONTAINER), path)
+        for element in container.iter():
+            name = element.get("full-path")
+            if element.tag.rpartition("}")[2] == "rootfile" and name:
+                return name
+    for name in archive.namelist():
+        if name.endswith((".musicxml", ".xml")) and not name.startswith("META-INF/"):
+            return name
+    raise InputError(f"{path}: there is no score in this compressed file; save it again.")
+
+
+def _member(archive: zipfile.ZipFile, name: str) -> bytes:
+    """One member, read no further than any line goes, whatever its header claims."""
+    with archive.open(name) as member:
+        data = member.read(LARGEST_FILE + 1)
+    if len(data) > LARGEST_FILE:
+        raise ValueError(name)
+    return data
+
+
+def _parse(data: bytes, path: Path) -> Element:
+    """The XML tree, with no entity expanded and nothing fetched."""
+    from xml.etree.ElementTree import ParseError
+
+    from defusedxml import DefusedXmlException
+    from defusedxml.ElementTree import fromstring
+
+    try:
+        root: Element = fromstring(data)
+    except DefusedXmlException:
+        raise InputError(
+            f"{path}: it defines XML entities, which are not read; save it again without."
+        ) from None
+    except (ParseError, ValueError, LookupError) as error:
+        raise InputError(f"{path}: not MusicXML ({error}); save it again from a notation program.") from None
+    return root
+
+
+def _raw(score: Any, path: Path, rules: Rules) -> Raw:
+    remarks: list[str] = []
+    parts = [part for part in score.parts if _sounding(part)]
+    if not parts:
+        raise InputError(f"{path}: there is no note in it; export the part that holds the line.")
+    part = parts[0]
+    if len(parts) > 1:
+        name = f', "{part.partName}"' if part.partName else ""
+        remarks.append(f"of {len(parts)} parts with notes the first{name} was read.")
+    if any(instrument.transposition is not None for instrument in part.getInstruments(recurse=True)):
+        remarks.append("the part is written for a transposing instrument; it was read as it sounds.")
+    part = part.toSoundingPitch()
+    _one_voice(part, remarks)
+    part = part.stripTies()
+    unit = rules.progression.meter[1] / 4
+    shift = _pickup(part)
+    found: list[RawNote] = []
+    grace = 0
+    for element in _sounding(part):
+        if element.duration.isGrace:
+            grace += 1
+            continue
+        onset = float(element.getOffsetInHierarchy(part) - shift) * unit
+        length = float(element.quarterLength) * unit
+        found.extend(RawNote(onset, length, pitch.midi) for pitch in element.pitches)
+    if grace:
+        remarks.append(f"{grace} grace note{'s were' if grace > 1 else ' was'} left out.")
+    _meter(part, rules, remarks)
+    return Raw(one_at_a_time(found, path, remarks), tuple(remarks), played=False)
+
+
+def _sounding(part: Any) -> list[Any]:
+    """Notes and chords with pitches; chord symbols are text above the staff."""
+    from music21.harmony import Harmony
+
+    return [each for each in part.recurse().notes if not isinstance(each, Harmony) and each.pitches]
+
+
+def _one_voice(part: Any, remarks: list[str]) -> None:
+    """Keep the first voice of each bar that has several."""
+    from music21.stream import Voice
+
+    several = False
+    for measure in part.getElementsByClass("Measure"):
+        voices = [voice for voice in measure.getElementsByClass(Voice) if _sounding(voice)]
+        for voice in voices[1:]:
+            measure.remove(voice)
+            several = True
+    if several:
+        remarks.append("where a bar has several voices the first was read.")
+
+
+def _pickup(part: Any) -> Any:
+    """Quarters before the first full bar: the length of a first bar that is not full, else 0."""
+    measures = list(part.getElementsByClass("Measure"))
+    if not measures:
+        return 0
+    first = measures[0]
+    full = first.barDuration.quarterLength
+    length = first.highestTime
+    if first.paddingLeft or first.numberWithSuffix().startswith("0"):
+        return full - first.paddingLeft if first.paddingLeft else length
+    return length if len(measures) > 1 and measures[1].offset < full else 0
+
+
+def _meter(part: Any, rules: Rules, remarks: list[str]) -> None:
+    meters = {signature.ratioString for signature in part.recurse().getElementsByClass("TimeSignature")}
+    ours = f"{rules.progression.meter[0]}/{rules.progression.meter[1]}"
+    if meters - {ours}:
+        remarks.append(
+            f"the file is in {', '.join(sorted(meters))} and these rules in {ours}; beats were counted on."
+        )
+    if any(True for _ in part.recurse().getElementsByClass("RepeatMark")):
+        remarks.append("repeats were not played out.")
