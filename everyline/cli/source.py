@@ -25,6 +25,7 @@ LISTS = {
     "count": "approach figures per chord, such as 1 0-1",
     "targets": "degrees that figures may land on",
     "strings": "strings, 1 the highest",
+    "endings": "endings in use; plain is the one without a stock figure",
 }
 """Options that take several values, and what they say."""
 
@@ -70,11 +71,9 @@ def add_rule_options(parser: argparse.ArgumentParser) -> None:
         "--changes", metavar="TEXT", help='chords, such as "Dm7 | G7 | Cmaj7"; FILE may then be left out'
     )
     for name, words in LISTS.items():
-        kind = int if name in NUMBERS else str
-        group.add_argument(f"--{name}", nargs="+", type=kind, metavar=name.upper(), help=words)
-    group.add_argument(
-        "--endings", nargs="+", metavar="NAME", help="endings in use; plain is the one without a figure"
-    )
+        group.add_argument(
+            f"--{name}", action="append", metavar="LIST", help=f"{words} (a list in one word or in quotes)"
+        )
     for name, words in SINGLE.items():
         kind = int if name in NUMBERS else str
         group.add_argument(
@@ -107,11 +106,22 @@ def rules_of(arguments: argparse.Namespace) -> Rules:
         data, name, base = dict(read_toml(path)), arguments.file, path.parent
     elif arguments.changes is None:
         raise InputError('no rules are given: name a rule file, or give --changes "Dm7 | G7 | Cmaj7".')
-    for option in ("changes", *LISTS, "endings", *SINGLE):
+    for option in ("changes", *LISTS, *SINGLE):
         value = getattr(arguments, option)
         if value is not None:
-            _override(data, OPTIONS[option], value)
+            _override(data, OPTIONS[option], _items(option, value) if option in LISTS else value)
     return parse_rules(data, corpus, name=name, base=base)
+
+
+def _items(option: str, texts: list[str]) -> list[str] | list[int]:
+    """The items of a list option: parted by commas or spaces, the option given once or several times."""
+    words = [word for text in texts for word in text.replace(",", " ").split()]
+    if option not in NUMBERS:
+        return words
+    try:
+        return [int(word) for word in words]
+    except ValueError:
+        raise InputError(f'--{option} "{" ".join(words)}": write whole numbers, such as "1 3".') from None
 
 
 def _override(data: dict[str, Any], path: str, value: Any) -> None:
