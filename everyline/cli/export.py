@@ -29,7 +29,7 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument(
         "--numbers",
-        nargs="+",
+        action="append",
         metavar="N",
         help=f"line numbers, such as 17 or 20-31 (1-{DEFAULT_MOST} unless said otherwise)",
     )
@@ -43,7 +43,10 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
         "--count-in", type=int, default=1, metavar="BARS", help="bars counted in before a line sounds"
     )
     parser.add_argument(
-        "--mute", nargs="+", default=(), metavar="PART", help="parts to leave out: line, chords, bass, click"
+        "--mute",
+        action="append",
+        metavar="PART",
+        help="parts to leave out: line, chords, bass, click",
     )
 
 
@@ -67,10 +70,15 @@ def run(name: str, arguments: argparse.Namespace) -> int:
                 labels=not arguments.no_labels,
                 concert=arguments.concert,
                 count_in=arguments.count_in,
-                mute=frozenset(arguments.mute),
+                mute=frozenset(words(arguments.mute)),
             ),
         )
     return 0
+
+
+def words(texts: list[str] | None) -> list[str]:
+    """The words of an option that takes a list."""
+    return [word for text in texts or () for word in text.replace(",", " ").split()]
 
 
 def chosen(texts: list[str] | None, count: int) -> list[int]:
@@ -78,8 +86,8 @@ def chosen(texts: list[str] | None, count: int) -> list[int]:
     if texts is None:
         return list(range(1, min(DEFAULT_MOST, count) + 1))
     found: list[int] = []
-    for text in ",".join(texts).split(","):
-        match = _NUMBERS.fullmatch(text.strip())
+    for text in words(texts):
+        match = _NUMBERS.fullmatch(text)
         first, last = (int(match[1]), int(match[2] or match[1])) if match else (0, 0)
         if not 1 <= first <= last <= count:
             raise InputError(f'--numbers "{text}": write numbers from 1 to {count}, such as 17 or 20-31.')
