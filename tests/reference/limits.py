@@ -14,7 +14,7 @@ from tests.reference.vocabulary import Event
 Line = tuple[Event, ...]
 Limit = dict[str, Any]
 LOWEST_POSITION = 0  # a position whose lowest fret is 0 has the open strings
-HIGHEST_FRET = 24
+HIGHEST_FRET = 22
 
 
 def intervals(line: Line) -> list[int]:
@@ -75,7 +75,10 @@ def playable(_: Progression, line: Line, limit: Limit) -> bool:
     positions = [limit["fret"]] if "fret" in limit else range(LOWEST_POSITION, HIGHEST_FRET + 1)
     return any(
         all(
-            any(position <= pitch - GUITAR[string] < position + span for string in strings)
+            any(
+                position <= pitch - GUITAR[string] < min(position + span, HIGHEST_FRET + 1)
+                for string in strings
+            )
             for pitch in pitches(line)
         )
         for position in positions
