@@ -170,13 +170,13 @@ class _Search:
             for label, child, (cost, below) in zip(labels, children, graph.steps(node, state), strict=True):
                 cost += spent
                 longer = (path, diagram.events[label])
-                heapq.heappush(heap, (cost + least[below], before, cost, below, longer))  # type: ignore[arg-type]
+                heapq.heappush(heap, (cost + least[below], before, cost, below, longer))
                 before += diagram.totals[child]
 
 
 def _events(path: _Path) -> Events:
     found: list[Event] = []
     while path is not None:
-        path, event = path  # type: ignore[assignment]
+        path, event = path
         found.append(event)
     return tuple(reversed(found))

@@ -1,0 +1,240 @@
+"""All lines of a diagram told apart by their traits: exact classes, without listing a line.
+
+Two lines are in one class when every trait named has the same values. Diagram, traits and readings are
+followed together, so each line is one path; a class knows how many lines it has and any one of them.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import accumulate
+
+from corpora.errors import InputError, did_you_mean
+from rules.line import Event, Events
+from rules.ruleset import Rules
+from solver.diagram import Diagram
+from solver.readings import FIGURE, ReadingGraph, trace
+from solver.traits import NOTE_TRAITS, READING_TRAITS, TRAITS, ReadingTrait
+
+MOST_STATES = 400_000
+"""States that are followed before the traits are refused as too many (about a gigabyte)."""
+
+Signature = tuple[frozenset[str], ...]
+"""The values of each trait, in the order of the traits; one value where the notes alone decide it."""
+
+
+class TooManyStates(InputError):
+    """The traits tell too many lines apart to be followed exactly."""
+
+
+@dataclass(frozen=True, eq=False)
+class Classes:
+    """The classes of a diagram's lines, in an order that depends on the rules alone.
+
+    ``signatures[c]`` are the values of class ``c``; ``counts[c]`` is its number of lines. ``line(c, n)`` is
+    its n-th line, n from 0, in an order of its own.
+    """
+
+    traits: tuple[str, ...]
+    signatures: tuple[Signature, ...]
+    counts: tuple[int, ...]
+    _finals: tuple[tuple[int, ...], ...]
+    _ways: tuple[int, ...]
+    _before: tuple[tuple[tuple[int, int], ...], ...]
+    _events: tuple[Event, ...]
+
+    def line(self, which: int, place: int) -> Events:
+        """Line ``place`` (from 0) of a class. Raises IndexError beyond its count."""
+        if not 0 <= place < self.counts[which]:
+            raise IndexError(place)
+        state = -1
+        for state in self._finals[which]:
+            if place < self._ways[state]:
+                break
+            place -= self._ways[state]
+        found: list[Event] = []
+        while state:
+            edges = self._before[state]
+            ends = list(accumulate((self._ways[source] for source, _ in edges), initial=0))
+            index = bisect_right(ends, place) - 1
+            place -= ends[index]
+            state, label = edges[index]
+            found.append(self._events[label])
+        return tuple(reversed(found))
+
+
+def check_traits(names: Iterable[str]) -> tuple[str, ...]:
+    """The names, each once. Raises InputError for one that is no trait."""
+    found = tuple(dict.fromkeys(names))
+    for name in found:
+        if name not in TRAITS:
+            raise InputError(
+                f'"{name}" is no trait of a line; the traits are {", ".join(TRAITS)}.'
+                f"{did_you_mean(name, TRAITS)}"
+            )
+    return found
+
+
+def classify(
+    rules: Rules, diagram: Diagram, traits: Sequence[str], most_states: int = MOST_STATES
+) -> Classes:
+    """The classes of a diagram compiled from ``rules``. Raises InputError for an unknown trait and
+    TooManyStates."""
+    return _Classifier(rules, diagram, check_traits(traits), most_states).run()
+
+
+Readings = tuple[tuple[int, int], ...]
+"""(node of the graph of readings, values so far as bits), sorted."""
+
+
+class _Classifier:
+    def __init__(self, rules: Rules, diagram: Diagram, names: tuple[str, ...], most: int) -> None:
+        self.rules, self.diagram, self.names, self.most = rules, diagram, names, most
+        self.notes = [rules.note(event) for event in diagram.events]
+        self.note_traits = [NOTE_TRAITS[name](rules) for name in names if name in NOTE_TRAITS]
+        self.reading_traits = [READING_TRAITS[name](rules) for name in names if name in READING_TRAITS]
+        self.graph = trace(rules, diagram) if self.reading_traits else None
+        self.note_ids: dict[tuple[object, ...], int] = {}
+        self.note_states: list[tuple[object, ...]] = []
+        self.note_steps: dict[tuple[int, int], int] = {}
+        self.reading_ids: dict[Readings, int] = {}
+        self.reading_states: list[Readings] = []
+        self.reading_steps: dict[int, dict[int, int]] = {}
+        # Bit 0 of the values of a reading says that no figure has begun in it.
+        self.values: list[tuple[str, str]] = [("", "")]
+        self.carried = self._carried(self.graph) if self.graph is not None else []
+
+    def _carried(self, graph: ReadingGraph) -> list[int]:
+        """For each mark of the graph, the values that it gives, as bits."""
+        bits: dict[tuple[str, str], int] = {}
+        carried = []
+        for mark in graph.marks:
+            found = 0
+            for trait in self.reading_traits:
+                if trait.kind == mark.kind:
+                    value = (trait.name, trait.label(mark))
+                    if value not in bits:
+                        bits[value] = len(self.values)
+                        self.values.append(value)
+                    found |= 1 << bits[value]
+            carried.append(found)
+        return carried
+
+    def run(self) -> Classes:
+        diagram = self.diagram
+        start = (self._note_id(tuple(t.start for t in self.note_traits)), self._reading_id(self._root()))
+        layers: list[dict[tuple[int, int], int]] = [{} for _ in diagram.labels]
+        layers[diagram.root][start] = 0
+        ways, before = [1], [[]]  # type: list[int], list[list[tuple[int, int]]]
+        finals: dict[Signature, list[int]] = {}
+        for node in range(diagram.root, -1, -1):
+            edges = list(zip(diagram.labels[node], diagram.children[node], strict=True))
+            for (note, reading), state in layers[node].items():
+                if state:
+                    ways[state] = sum([ways[source] for source, _ in before[state]])
+                if diagram.accepts[node] and diagram.count:
+                    finals.setdefault(self._signature(note, reading), []).append(state)
+                for label, child in edges:
+                    key = (self._note_step(note, label), self._reading_step(reading, label))
+                    layer = layers[child]
+                    found = layer.get(key)
+                    if found is None:
+                        found = layer[key] = len(ways)
+                        ways.append(0)
+                        before.append([])
+                        if found > self.most:
+                            raise self._too_many()
+                    before[found].append((state, label))
+            layers[node] = {}
+        order = sorted(finals, key=lambda signature: [sorted(values) for values in signature])
+        return Classes(
+            self.names,
+            tuple(order),
+            tuple(sum(ways[state] for state in finals[each]) for each in order),
+            tuple(tuple(finals[each]) for each in order),
+            tuple(ways),
+            tuple(map(tuple, before)),
+            diagram.events,
+        )
+
+    def _too_many(self) -> TooManyStates:
+        return TooManyStates(
+            f"the traits {', '.join(self.names)} tell more than {self.most} states apart over these lines; "
+            f"name fewer traits, or rules with fewer lines."
+        )
+
+    # -- what the notes decide -------------------------------------------------------------------------------
+
+    def _note_id(self, states: tuple[object, ...]) -> int:
+        found = self.note_ids.setdefault(states, len(self.note_states))
+        if found == len(self.note_states):
+            self.note_states.append(states)
+        return found
+
+    def _note_step(self, state: int, label: int) -> int:
+        if not self.note_traits:
+            return 0
+        found = self.note_steps.get((state, label))
+        if found is None:
+            note = self.notes[label]
+            pairs = zip(self.note_traits, self.note_states[state], strict=True)
+            found = self._note_id(tuple(trait.step(each, note) for trait, each in pairs))
+            self.note_steps[state, label] = found
+        return found
+
+    # -- what the analyses decide ----------------------------------------------------------------------------
+
+    def _root(self) -> Readings:
+        return () if self.graph is None else ((self.graph.root, 1),)
+
+    def _reading_id(self, readings: Readings) -> int:
+        found = self.reading_ids.setdefault(readings, len(self.reading_states))
+        if found == len(self.reading_states):
+            self.reading_states.append(readings)
+        return found
+
+    def _reading_step(self, state: int, label: int) -> int:
+        if self.graph is None:
+            return 0
+        steps = self.reading_steps.get(state)
+        if steps is None:
+            steps = self.reading_steps[state] = self._follow(self.graph, self.reading_states[state])
+        return steps[label]
+
+    def _follow(self, graph: ReadingGraph, readings: Readings) -> dict[int, int]:
+        figures = graph.bits(FIGURE)
+        found: dict[int, dict[int, int]] = {}
+        for node, values in readings:
+            for label, marks, child in graph.edges[node]:
+                after = values & ~1 if marks & figures else values
+                left = marks
+                while left:
+                    low = left & -left
+                    after |= self.carried[low.bit_length() - 1]
+                    left ^= low
+                by_child = found.setdefault(label, {})
+                by_child[child] = by_child.get(child, 0) | after
+        return {label: self._reading_id(tuple(sorted(each.items()))) for label, each in found.items()}
+
+    def _signature(self, note: int, reading: int) -> Signature:
+        by_name: dict[str, set[str]] = {name: set() for name in self.names}
+        for trait, state in zip(self.note_traits, self.note_states[note], strict=True):
+            by_name[trait.name] = {trait.label(state)}
+        if self.graph is not None:
+            bits = 0
+            for node, values in self.reading_states[reading]:
+                if self.graph.accepts[node]:
+                    bits |= values
+            for place, (name, label) in enumerate(self.values):
+                if place and bits >> place & 1:
+                    by_name[name].add(label)
+            for each in self.reading_traits:
+                self._add_without(by_name[each.name], each, bits)
+        return tuple(frozenset(by_name[name]) for name in self.names)
+
+    @staticmethod
+    def _add_without(values: set[str], trait: ReadingTrait, bits: int) -> None:
+        if trait.without is not None and bits & 1:
+            values.add(trait.without)
