@@ -5,8 +5,9 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterable, Iterator, Sequence
 from functools import cached_property
+from itertools import islice
 from pathlib import Path
-from typing import Any, overload
+from typing import TYPE_CHECKING, Any, overload
 
 from corpora import load as load_corpus
 from corpora.errors import InputError
@@ -19,6 +20,10 @@ from rules.ruleset import Rules
 from solver.compiler import compile_rules
 from solver.diagram import Diagram
 from solver.sample import sample_numbers
+
+if TYPE_CHECKING:
+    from solver.smooth import Ranked
+    from solver.varied import Choice
 
 
 class Space:
@@ -122,6 +127,36 @@ class Space:
         numbers = self._numbers
         for place in sample_numbers(self.count, most, seed):
             yield self.line(numbers[place - 1] + 1)
+
+    def smoothest(self, most: int | None = None) -> Iterator[AnnotatedLine]:
+        """The smoothest lines of all, ties by number, each worked out when it is asked for."""
+        for line in islice(self._ranked(), most):
+            yield annotate(self.rules, line.events, line.number)
+
+    def varied(
+        self, most: int | None = None, pool: int | None = None, balance: int | None = None
+    ) -> Iterator[AnnotatedLine]:
+        """Lines that are smooth and unlike each other, chosen one by one out of the ``pool`` smoothest
+        (``solver.varied.POOL``, or ``most`` where that is more); ``balance`` is the percent that distance
+        counts for."""
+        from solver.varied import BALANCE, POOL, varied
+
+        chosen_from = list(islice(self._ranked(), pool or max(POOL, most or 0)))
+        for line in islice(varied(chosen_from, BALANCE if balance is None else balance), most):
+            yield annotate(self.rules, line.events, line.number)
+
+    def most_varied(self, most: int, pool: int | None = None, budget: int | None = None) -> Choice:
+        """``most`` lines chosen at once out of the ``pool`` smoothest, so that the least distance between two
+        of them is the greatest there is; see ``solver.varied.most_varied``."""
+        from solver.varied import EXACT_POOL, most_varied
+
+        return most_varied(list(islice(self._ranked(), pool or EXACT_POOL)), most, budget)
+
+    def _ranked(self) -> Iterator[Ranked]:
+        from solver.smooth import smoothest
+
+        numbers = self._numbers
+        return (line for line in smoothest(self.diagram, self.rules.weights) if line.number - 1 in numbers)
 
     def __repr__(self) -> str:
         return f"<{self.count} lines over {self.rules.progression.text}>"

@@ -12,6 +12,7 @@ from corpora.errors import InputError
 from everyline.check import likeliest
 from everyline.cli.check import line_words
 from everyline.cli.main import NO
+from everyline.cli.ordering import add_varied, check_varied
 from everyline.cli.source import add_rules, bounded, rules_of
 from everyline.files import writing
 from everyline.reading import read_line
@@ -38,6 +39,7 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
         parser.add_argument(
             "--order", choices=("number", "smooth", "varied"), default="number", help="order of the lines"
         )
+        add_varied(parser)
     if name in ("list", "sample"):
         parser.add_argument(
             "--most", type=int, required=name == "sample", metavar="K", help="at most so many lines"
@@ -69,6 +71,8 @@ def run(name: str, arguments: argparse.Namespace) -> int:
         value = getattr(arguments, option, None)
         if value is not None and value < 1:
             raise InputError(f"--{'from' if option == 'first' else option} {value}: it must be 1 or more.")
+    if name == "list":
+        check_varied(arguments)
     with bounded(arguments):
         return {"count": _count, "list": _list, "sample": _sample, "show": _show, "number": _number}[name](
             arguments
@@ -141,7 +145,17 @@ def _list(arguments: argparse.Namespace) -> int:
 
 
 def _ordered(space: Space, arguments: argparse.Namespace) -> Iterable[AnnotatedLine]:
-    raise InputError(f"--order {arguments.order} is not known here; use --order number.")
+    """Lines by smoothness or variety; ``--from`` then counts places in that order."""
+    if arguments.order == "smooth":
+        return _part(space.smoothest(), arguments)
+    from everyline.cli.ordering import varied_lines
+
+    return _part(varied_lines(space, arguments), arguments)
+
+
+def _part(lines: Iterable[AnnotatedLine], arguments: argparse.Namespace) -> Iterable[AnnotatedLine]:
+    first: int = arguments.first - 1
+    return islice(lines, first, None if arguments.most is None else first + arguments.most)
 
 
 def _sample(arguments: argparse.Namespace) -> int:

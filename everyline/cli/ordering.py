@@ -1,0 +1,81 @@
+"""The options of ``list --order varied``, and what it says on standard error about its choice."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Iterator
+
+from corpora.errors import InputError
+from everyline.space import Space
+from rules.annotate import AnnotatedLine, annotate
+
+OPTIONS = ("pool", "balance", "exact", "budget")
+
+
+def add_varied(parser: argparse.ArgumentParser) -> None:
+    """The options that only --order varied has."""
+    group = parser.add_argument_group("with --order varied")
+    group.add_argument("--pool", type=int, metavar="N", help="choose from the N smoothest lines")
+    group.add_argument(
+        "--balance", type=int, metavar="PERCENT", help="what distance counts for; smoothness has the rest"
+    )
+    group.add_argument(
+        "--exact", action="store_true", default=None, help="choose all at once, with proof, from a small pool"
+    )
+    group.add_argument(
+        "--budget", type=int, metavar="R", help="with --exact: roughness of all lines together, at most"
+    )
+
+
+def check_varied(arguments: argparse.Namespace) -> None:
+    """Raises InputError for options that do not go together."""
+    given = [name for name in OPTIONS if getattr(arguments, name) is not None]
+    if given and arguments.order != "varied":
+        raise InputError(f"--{given[0]} goes with --order varied; add that, or leave it out.")
+    if arguments.exact and arguments.balance is not None:
+        raise InputError("--balance weighs a choice made line by line; --exact chooses all at once. Use one.")
+    if arguments.exact and arguments.most is None:
+        raise InputError("--exact needs to know how many lines; add --most K.")
+    if arguments.budget is not None and not arguments.exact:
+        raise InputError("--budget goes with --exact; add that, or leave it out.")
+    if arguments.pool is not None and arguments.pool < (arguments.most or 1):
+        raise InputError(
+            f"--pool {arguments.pool}: it must hold as many lines as are asked for, {arguments.most or 1} "
+            f"or more."
+        )
+
+
+def varied_lines(space: Space, arguments: argparse.Namespace) -> Iterator[AnnotatedLine]:
+    """The lines in varied order, after a word on what they were chosen from."""
+    from solver.varied import EXACT_POOL, POOL
+
+    if arguments.exact:
+        return _exact(space, arguments, arguments.pool or EXACT_POOL)
+    wanted = None if arguments.most is None else arguments.first - 1 + arguments.most
+    pool = min(space.count, arguments.pool or max(POOL, wanted or 0))
+    _say(f"chosen from the {pool} smoothest of {space.count} lines.")
+    if wanted is not None and wanted > pool:
+        _say(f"there are only {space.count} lines.")
+    return space.varied(wanted, pool, arguments.balance)
+
+
+def _exact(space: Space, arguments: argparse.Namespace, pool: int) -> Iterator[AnnotatedLine]:
+    from solver.varied import OPTIMAL
+
+    pool = min(space.count, pool)
+    most = arguments.most
+    if most > space.count:
+        _say(f"there are only {space.count} lines; all of them follow.")
+        most = space.count
+    choice = space.most_varied(most, pool, arguments.budget)
+    proof = "proven the greatest" if choice.status == OPTIMAL else f"no more than {choice.bound} is possible"
+    _say(
+        f"chosen from the {pool} smoothest of {space.count} lines: any two differ at {choice.least} onsets "
+        f"or more ({proof}); roughness {choice.roughness} together."
+    )
+    return (annotate(space.rules, line.events, line.number) for line in choice.lines)
+
+
+def _say(text: str) -> None:
+    print(f"everyline: {text}", file=sys.stderr)
