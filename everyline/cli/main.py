@@ -27,6 +27,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "check": ("check", "whether a line is valid, what is wrong where, and the nearest valid lines"),
     "facets": ("facets", "how many lines there are for each start note, figure, target, ending and so on"),
     "export": ("export", "lines as files for other programs"),
+    "serve": ("serve", "the page: everything in a browser on this machine"),
     "corpus": (
         "corpus",
         "what there is to choose from: figures, endings, progressions, instruments, rule files",

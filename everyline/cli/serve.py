@@ -1,0 +1,126 @@
+"""The command ``serve``: the page on this machine."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import socket
+import sys
+from pathlib import Path
+
+from corpora.errors import EverylineError, InputError
+
+PORT = 8462
+LOOPBACK = ("127.0.0.1", "localhost", "::1")
+
+
+def options(name: str, parser: argparse.ArgumentParser) -> None:
+    """The options of ``serve``."""
+    parser.add_argument("--port", type=int, default=PORT, help=f"the port, {PORT} unless said otherwise; 0: any")
+    parser.add_argument(
+        "--host", default="127.0.0.1", help="the address to listen on; this machine alone unless said otherwise"
+    )
+    parser.add_argument(
+        "--name", action="append", default=[], help="a further name under which the page may be opened"
+    )
+    parser.add_argument("--workers", type=int, help="processes that count and engrave")
+    parser.add_argument(
+        "--time-limit", type=float, default=20.0, metavar="SECONDS", help="the longest that one request takes"
+    )
+    parser.add_argument(
+        "--memory-limit", type=int, default=4096, metavar="MB", help="the most memory that one process takes"
+    )
+    parser.add_argument("--corpora", metavar="FOLDER", type=Path, help="a folder of your own figures, endings and so on")
+    parser.add_argument("--open", action="store_true", help="open the page in the browser of this machine")
+
+
+def run(name: str, arguments: argparse.Namespace) -> int:
+    """Serve until interrupted."""
+    try:
+        import uvicorn
+    except ImportError:
+        raise EverylineError(
+            'the page needs packages that are not installed: pip install "everyline[page,paper,sound]".'
+        ) from None
+    from corpora import load
+    from everyline.page.app import Settings, make_app
+
+    _check(arguments)
+    load(arguments.corpora)  # a folder that cannot be read is said now, not at the first request
+    listening = _listen(arguments.host, arguments.port)
+    port = listening.getsockname()[1]
+    names = tuple(dict.fromkeys((*LOOPBACK, *_named(arguments.host), *arguments.name)))
+    settings = Settings(
+        port,
+        names,
+        arguments.time_limit,
+        arguments.workers or max(3, min(8, os.cpu_count() or 2)),
+        arguments.memory_limit,
+        arguments.corpora,
+    )
+    address = f"http://{names[0] if arguments.host in LOOPBACK else _shown(arguments.host)}:{port}/"
+    config = uvicorn.Config(
+        make_app(settings),
+        log_level="warning",
+        access_log=False,
+        server_header=False,
+        date_header=False,
+        h11_max_incomplete_event_size=64_000,
+        limit_concurrency=400,
+        timeout_keep_alive=30,
+        timeout_graceful_shutdown=2,
+    )
+    _announce(arguments, address)
+    if arguments.open:
+        import webbrowser
+
+        webbrowser.open(address)
+    uvicorn.Server(config).run(sockets=[listening])
+    return 0
+
+
+def _check(arguments: argparse.Namespace) -> None:
+    if not 0 <= arguments.port <= 65535:
+        raise InputError(f"--port {arguments.port}: a port is from 0 to 65535.")
+    if arguments.time_limit <= 0:
+        raise InputError(f"--time-limit {arguments.time_limit:g}: the limit must be above 0 seconds.")
+    if arguments.memory_limit < 512:
+        raise InputError(f"--memory-limit {arguments.memory_limit}: at least 512 MB are needed.")
+    if arguments.workers is not None and not 2 <= arguments.workers <= 64:
+        raise InputError(f"--workers {arguments.workers}: from 2 to 64 processes.")
+
+
+def _named(host: str) -> tuple[str, ...]:
+    """The host as a name under which the page is opened; an address that means every interface is none."""
+    return () if host in ("0.0.0.0", "::") else (host,)
+
+
+def _shown(host: str) -> str:
+    host = socket.gethostname() if host in ("0.0.0.0", "::") else host
+    return f"[{host}]" if ":" in host else host
+
+
+def _listen(host: str, port: int) -> socket.socket:
+    try:
+        family = socket.AF_INET6 if ":" in host else socket.AF_INET
+        made = socket.socket(family, socket.SOCK_STREAM)
+        made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        made.bind((host, port))
+        made.listen(128)
+    except OSError as error:
+        raise InputError(
+            f"--host {host} --port {port}: cannot listen there ({error.strerror or error}); "
+            "try another port, or --port 0 for any that is free."
+        ) from None
+    return made
+
+
+def _announce(arguments: argparse.Namespace, address: str) -> None:
+    print(f"The page is at {address}", flush=True)
+    print("Ctrl-C ends it. Keep the sound low, and rest hands and ears often.", flush=True)
+    if arguments.host not in LOOPBACK:
+        print(
+            "everyline: other machines on this network can reach the page. "
+            "It opens only under names given with --host or --name.",
+            file=sys.stderr,
+        )

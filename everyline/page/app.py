@@ -1,0 +1,153 @@
+"""The application: routes, static files, errors, behind the gate that every request passes."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import AsyncIterator, Callable, Iterable
+from dataclasses import dataclass
+from importlib import resources
+from pathlib import Path
+from typing import Any
+
+from starlette.applications import Starlette
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+from starlette.routing import Route as StarletteRoute
+from starlette.types import ASGIApp
+
+from corpora.errors import EverylineError, InputError
+from everyline.page.calls import Call, Route, Server, json_body
+from everyline.page.routes import ROUTES
+from everyline.page.schemas import check, read_query
+from everyline.page.security import UPLOAD_TYPE, Gate, Refused, hosts_of
+from everyline.page.workers import Broken, Pool
+
+MEDIA = {
+    ".html": "text/html; charset=utf-8",
+    ".css": "text/css; charset=utf-8",
+    ".js": "text/javascript; charset=utf-8",
+    ".svg": "image/svg+xml",
+}
+
+
+@dataclass(frozen=True)
+class Settings:
+    """How the page runs. ``names`` are the host names it goes by; ``memory`` bounds a worker, in megabytes;
+    ``seconds`` is the longest that one request may take."""
+
+    port: int
+    names: tuple[str, ...] = ("127.0.0.1", "localhost", "::1")
+    seconds: float = 20.0
+    workers: int = 3
+    memory: int | None = 4096
+    corpora_folder: Path | None = None
+
+
+def make_app(settings: Settings) -> ASGIApp:
+    """The application behind its gate."""
+    shared: dict[str, Server] = {}
+
+    @contextlib.asynccontextmanager
+    async def lifespan(app: Starlette) -> AsyncIterator[None]:
+        pool = Pool(settings.workers, settings.corpora_folder, settings.memory)
+        await pool.start()
+        shared["server"] = Server(pool, settings.seconds)
+        try:
+            yield
+        finally:
+            pool.close()
+            shared["server"].sounds.close()
+
+    app = Starlette(
+        routes=[*_static(), *(_route(route, shared) for route in ROUTES)],
+        lifespan=lifespan,
+        exception_handlers={
+            Refused: _refused,
+            InputError: _wrong,
+            EverylineError: _stopped,
+            HTTPException: _http,
+        },
+    )
+    return Gate(app, hosts_of(settings.names, settings.port))
+
+
+def _static() -> Iterable[StarletteRoute]:
+    """Every file of the page at an address of its own: what is not in this table cannot be asked for."""
+    folder = resources.files("everyline.page") / "static"
+    for entry in sorted(folder.iterdir(), key=lambda each: each.name):
+        suffix = Path(entry.name).suffix
+        if suffix in MEDIA:
+            served = _serve(entry.read_bytes(), MEDIA[suffix])
+            yield StarletteRoute(f"/{entry.name}", served, methods=["GET"])
+            if entry.name == "index.html":
+                yield StarletteRoute("/", served, methods=["GET"])
+
+
+def _serve(data: bytes, media: str) -> Callable[[Request], Any]:
+    async def serve(request: Request) -> Response:
+        return Response(data, media_type=media, headers={"cache-control": "no-cache"})
+
+    return serve
+
+
+def _route(route: Route, shared: dict[str, Server]) -> StarletteRoute:
+    async def answer(request: Request) -> Response:
+        return await route.handler(Call(shared["server"], *await _read(route, request)))
+
+    return StarletteRoute(route.path, answer, methods=[route.method], name=route.name)
+
+
+async def _read(route: Route, request: Request) -> tuple[dict[str, Any], dict[str, Any], Any]:
+    """The checked parameters and body of a request. Raises InputError or Refused."""
+    path = {name: value for name, value in request.path_params.items()}
+    for name, schema in route.in_path.items():
+        check(path[name], schema, name)
+    query: dict[str, Any] = {}
+    for name, value in request.query_params.multi_items():
+        if name not in route.query:
+            raise InputError(f"there is no parameter {name[:60]!r} here; there are: {', '.join(route.query) or 'none'}.")
+        if name in query:
+            raise InputError(f"the parameter {name} stands there twice.")
+        query[name] = read_query(value, route.query[name], name)
+    for name in route.needed:
+        if name not in query:
+            raise InputError(f"the parameter {name} is missing.")
+    if route.method == "GET":
+        return path, query, None
+    kind = request.headers.get("content-type", "").partition(";")[0].strip().lower()
+    wanted = UPLOAD_TYPE if route.raw else "application/json"
+    if kind != wanted:
+        raise Refused(415, f"this address reads {wanted}.")
+    data = await request.body()
+    if route.raw:
+        return path, query, data
+    body = json_body(data)
+    check(body, route.body or {}, "the request")
+    return path, query, body
+
+
+def _say(status: int, sentence: str) -> Response:
+    return JSONResponse({"error": " ".join(sentence.split())}, status, {"cache-control": "no-store"})
+
+
+async def _refused(request: Request, error: Exception) -> Response:
+    assert isinstance(error, Refused)
+    return _say(error.status, error.sentence)
+
+
+async def _wrong(request: Request, error: Exception) -> Response:
+    return _say(400, str(error))
+
+
+async def _stopped(request: Request, error: Exception) -> Response:
+    return _say(500 if isinstance(error, Broken) else 503, str(error))
+
+
+async def _http(request: Request, error: Exception) -> Response:
+    assert isinstance(error, HTTPException)
+    said = {404: "there is nothing at this address.", 405: "this address does not take that method."}
+    answer = _say(error.status_code, said.get(error.status_code, "the request cannot be read."))
+    for name, value in (error.headers or {}).items():
+        answer.headers[name] = value
+    return answer

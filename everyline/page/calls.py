@@ -1,0 +1,122 @@
+"""One request to the interface: its route, its checked parameters, and the server that answers it."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections import OrderedDict
+from collections.abc import Awaitable, Callable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from starlette.responses import FileResponse, JSONResponse, Response
+
+from corpora.errors import InputError
+from everyline.page.schemas import Schema
+from everyline.page.security import Refused
+from everyline.page.sounds import Sounds
+from everyline.page.workers import Pool
+
+REMEMBERED_SETS = 2000
+QUICK, SLOW = False, True
+
+__all__ = ["Call", "FileResponse", "JSONResponse", "Path", "Response", "Route", "Server", "Sets"]
+
+
+class Sets:
+    """Rules that were sent, under short names, so that a line has an address. The oldest are forgotten."""
+
+    def __init__(self) -> None:
+        self._tables: OrderedDict[str, dict[str, Any]] = OrderedDict()
+
+    def keep(self, tables: dict[str, Any]) -> str:
+        """The name of these tables: the start of the SHA-256 of their JSON text."""
+        data = json.dumps(tables, sort_keys=True).encode()
+        name = hashlib.sha256(data).hexdigest()[:24]
+        self._tables[name] = tables
+        self._tables.move_to_end(name)
+        while len(self._tables) > REMEMBERED_SETS:
+            self._tables.popitem(last=False)
+        return name
+
+    def __getitem__(self, name: str) -> dict[str, Any]:
+        found = self._tables.get(name)
+        if found is None:
+            raise Refused(404, "the server does not know these rules any more; send them again.")
+        return found
+
+
+@dataclass
+class Server:
+    """What all requests share."""
+
+    pool: Pool
+    seconds: float
+    sets: Sets = field(default_factory=Sets)
+    sounds: Sounds = field(default_factory=Sounds)
+
+
+@dataclass
+class Call:
+    """A request whose parameters and body are already checked against its route."""
+
+    server: Server
+    path: Mapping[str, Any]
+    query: Mapping[str, Any]
+    body: Any
+
+    @property
+    def tables(self) -> dict[str, Any]:
+        """The rules that the address names."""
+        return self.server.sets[self.path["rules"]]
+
+    async def run(self, operation: str, slow: bool = QUICK, /, **arguments: Any) -> Any:
+        """An operation on a worker."""
+        tables = arguments.get("tables")
+        subject = json.dumps(tables, sort_keys=True) if tables is not None else ""
+        return await self.server.pool.run(operation, arguments, self.server.seconds, subject, slow)
+
+
+Handler = Callable[[Call], Awaitable[Response]]
+
+
+@dataclass(frozen=True)
+class Route:
+    """One row of the table of routes, from which routing, checking and OpenAPI are made.
+
+    ``answers`` is the media type of a good answer, ``raw`` marks a body that is a file.
+    """
+
+    method: str
+    path: str
+    name: str
+    words: str
+    handler: Handler
+    in_path: Mapping[str, Schema] = field(default_factory=dict)
+    query: Mapping[str, Schema] = field(default_factory=dict)
+    needed: tuple[str, ...] = ()
+    body: Schema | None = None
+    raw: bool = False
+    answers: str = "application/json"
+    reply: Schema = field(default_factory=lambda: {"type": "object"})
+
+
+def attachment(data: bytes, media: str, name: str) -> Response:
+    """A file to keep. ``name`` is ASCII of our own making."""
+    headers = {"content-disposition": f'attachment; filename="{name}"', "cache-control": "no-store"}
+    return Response(data, media_type=media, headers=headers)
+
+
+def json_body(data: bytes) -> Any:
+    """A JSON body. Raises InputError for what is none; NaN and infinities are none."""
+
+    def refuse(word: str) -> Any:
+        raise ValueError(word)
+
+    try:
+        return json.loads(data.decode("utf-8"), parse_constant=refuse)
+    except (UnicodeDecodeError, ValueError):
+        raise InputError("the request is not JSON in UTF-8.") from None
+    except RecursionError:
+        raise InputError("the request is nested too deeply to be read.") from None

@@ -1,0 +1,67 @@
+"""What every choice would leave: counts of the rules with one thing changed, and facets of the lines."""
+
+from __future__ import annotations
+
+import copy
+import time
+from typing import TYPE_CHECKING, Any
+
+from corpora.errors import EverylineError
+
+if TYPE_CHECKING:
+    from everyline.page.operations import Desk
+
+
+def choices(
+    desk: Desk, tables: dict[str, Any], changes: list[dict[str, Any]], seconds: float
+) -> list[dict[str, Any]]:
+    """For each change (dotted key to value, None takes the key out): the count it would leave.
+
+    Once ``seconds`` are over, what is left is answered without a count.
+    """
+    until = time.monotonic() + seconds
+    found: list[dict[str, Any]] = []
+    for change in changes:
+        if time.monotonic() > until:
+            found.append({"count": None, "why": "not counted: it would take too long"})
+            continue
+        try:
+            found.append({"count": str(desk.space(changed(tables, change)).count), "why": ""})
+        except EverylineError as error:
+            found.append({"count": None, "why": str(error)})
+    return found
+
+
+def changed(tables: dict[str, Any], change: dict[str, Any]) -> dict[str, Any]:
+    """The tables with dotted keys set or taken out."""
+    made = copy.deepcopy(tables)
+    for path, value in change.items():
+        section, _, key = path.rpartition(".")
+        table = made.setdefault(section, {}) if section else made
+        if not isinstance(table, dict):
+            table = made[section] = {}
+        if value is None:
+            table.pop(key, None)
+        else:
+            table[key] = value
+        if section and not made[section]:
+            del made[section]
+    return made
+
+
+def facets(desk: Desk, tables: dict[str, Any], only: list[str] | None = None) -> list[dict[str, Any]]:
+    """How many lines have each property, for every kind of property or those named."""
+    from solver.facets import facets as count_facets
+
+    space = desk.space(tables)
+    if not space.count:
+        return []
+    return [
+        {
+            "kind": facet.kind,
+            "title": facet.title,
+            "note": facet.note,
+            "values": [{"label": value.label, "count": str(value.count)} for value in facet.values],
+        }
+        for facet in count_facets(space.rules, space.diagram, only)
+    ]

@@ -1,0 +1,150 @@
+"""Lines as the page shows them: rows with their pictures, and one line with everything about it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from corpora.errors import InputError
+from everyline.page.rules_view import HANDOFF_WORDS, one_line_of
+from everyline.space import Space
+from rules.analysis import APPROACH, ARPEGGIO, ENDING, ENTRY, HANDOFF, TARGET
+from rules.annotate import AnnotatedLine
+from rules.breaches import judge
+from rules.line_text import format_line, parse_line
+from rules.words import bar_by_bar
+
+if TYPE_CHECKING:
+    from everyline.page.operations import Desk
+
+Tables = dict[str, Any]
+ORDERS = ("number", "smooth", "varied")
+MOST_RANKED = 1000
+"""Lines that the page offers in the orders that rank; by number there is no bound."""
+WIDTH_OF_BAR = 46.0
+"""Millimetres that a bar takes in a row."""
+
+
+def rows(desk: Desk, tables: Tables, first: int, most: int, order: str, staves: str) -> dict[str, Any]:
+    """Lines ``first`` to ``first + most - 1`` of an order, each with its picture as SVG text."""
+    space = desk.space(tables)
+    lines = _ordered(space, first, most, order)
+    return {
+        "count": str(space.count),
+        "length": str(space.count if order == "number" else min(space.count, MOST_RANKED)),
+        "lines": [_row(line, staves) for line in lines],
+    }
+
+
+def _ordered(space: Space, first: int, most: int, order: str) -> Sequence[AnnotatedLine]:
+    if order == "number":
+        return list(space[first - 1 : first - 1 + most])
+    last = min(first - 1 + most, MOST_RANKED)
+    if order == "smooth":
+        return list(space.smoothest(last))[first - 1 :]
+    # The choice of a varied set is greedy, so that a longer set begins with the shorter one.
+    return list(space.varied(last))[first - 1 :]
+
+
+def _row(line: AnnotatedLine, staves: str) -> dict[str, Any]:
+    return {
+        **facts(line),
+        "notes": " ".join(note.name for note in line.notes),
+        "picture": draw_line(line, staves),
+    }
+
+
+def facts(line: AnnotatedLine) -> dict[str, Any]:
+    """Number (in digits), roughness, ending, and the line as text that can be typed."""
+    names = [note.name for note in line.notes]
+    return {
+        "number": None if line.number is None else str(line.number),
+        "roughness": line.roughness,
+        "ending": line.ending,
+        "text": format_line(line.rules, line.events, names),
+    }
+
+
+def draw_line(line: AnnotatedLine, staves: str, width: float | None = None, roles: bool = True) -> str:
+    """The line as SVG text, four bars to a system unless a width in millimetres is given."""
+    from everyline.paper.options import ScoreOptions
+    from everyline.paper.picture import picture
+
+    bars = max(2, min(4, line.rules.progression.bars))
+    options = ScoreOptions(staves=staves, roles=roles, degrees=roles, numbers=False)
+    return picture([line], options, width=width or 22 + bars * WIDTH_OF_BAR, colour=True, legend=False)
+
+
+def line(desk: Desk, tables: Tables, number: str, staves: str) -> dict[str, Any]:
+    """One line with its picture, its notes, its explanation and the rule that each note answers to."""
+    space = desk.space(tables)
+    found = space.line(one_line_of(space, number))
+    words = {note.index: note for bar in bar_by_bar(found) for note in bar.notes}
+    return {
+        **facts(found),
+        "count": str(space.count),
+        "picture": draw_line(found, staves),
+        "explanation": [bar.text for bar in bar_by_bar(found)],
+        "limits": [each.describe() for each in (*space.rules.limits, *space.rules.must_targets)],
+        "notes": [
+            {
+                "tick": note.onset,
+                "length": note.length,
+                "pitch": note.pitch,
+                "name": note.name,
+                "role": note.role,
+                "degree": note.degree,
+                "chord": note.chord,
+                "bar": words[place].bar,
+                "beat": words[place].beat,
+                "words": words[place].text,
+                "rule": _rule(found, place),
+            }
+            for place, note in enumerate(found.notes)
+        ],
+    }
+
+
+def _rule(line: AnnotatedLine, place: int) -> str:
+    """The rule that a note answers to, in words."""
+    rules, note = line.rules, line.notes[place]
+    if note.role == ENTRY:
+        return "Entry: the line starts on a chord tone of the first chord."
+    if note.role == ARPEGGIO:
+        way = "one way, up or down" if not rules.arpeggio.turns else "up or down, with turns allowed"
+        return f"Arpeggio: the next chord tone, {way}."
+    if note.role in (APPROACH, TARGET):
+        figure = next(each for each in line.figures if each.first <= place <= each.target)
+        if note.role == APPROACH:
+            steps = next((each.text for each in rules.approach.figures if each.name == figure.name), "")
+            return f"Approach: the figure {figure.name} ({steps}) toward its target."
+        slot = note.onset // rules.slot_ticks
+        also = f" It is also the handoff: {HANDOFF_WORDS[rules.handoff]}." if _changes(line, slot) else ""
+        return f"Target: a chord tone on a beat, where {figure.name} lands.{also}"
+    if note.role == HANDOFF:
+        return f"Handoff ({rules.handoff}): {HANDOFF_WORDS[rules.handoff]}."
+    assert note.role == ENDING
+    return f"Ending: {line.ending}, within {rules.lead_in} semitones of the note before it."
+
+
+def _changes(line: AnnotatedLine, slot: int) -> bool:
+    return slot in line.rules.progression.starts[1:]
+
+
+def number(desk: Desk, tables: Tables, notes: str) -> dict[str, Any]:
+    """The number of a line given as text; raises InputError with the reason where it is none of these."""
+    space = desk.space(tables)
+    candidates = parse_line(notes, space.rules)
+    for events in candidates:
+        found = space.diagram.number(events)
+        if found is not None:
+            return {"number": str(found)}
+    reasons = judge(space.rules, candidates[0]).breaches
+    raise InputError("; ".join(each.message for each in reasons[:3]) or "it is not one of these lines.")
+
+
+def draw(desk: Desk, tables: Tables, number: str, staves: str, width: float) -> str:
+    """One line as SVG text at a width in millimetres."""
+    space = desk.space(tables)
+    return draw_line(space.line(one_line_of(space, number)), staves, width)
+

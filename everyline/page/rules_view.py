@@ -1,0 +1,110 @@
+"""A set of rules as the page shows it: what it means, what it leaves out, how many lines it has."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from corpora.errors import InputError
+from corpora.loader import parse_toml
+from everyline.page.toml import to_toml
+from everyline.starts import first_notes
+from rules.canonical import fingerprint
+from rules.ruleset import Rules
+from rules.spelling import spell
+
+if TYPE_CHECKING:
+    from everyline.page.operations import Desk
+
+Tables = dict[str, Any]
+
+HANDOFF_WORDS = {
+    "nearest": "the nearest chord tone of the new chord, other than the note itself",
+    "nearest-or-common": "the nearest chord tone of the new chord, or the same note where it is a chord tone",
+    "step": "a chord tone one or two semitones away",
+    "guide": "the nearest third or seventh of the new chord",
+    "any": "any chord tone within reach",
+}
+"""What each handoff rule asks, in words."""
+
+
+def read_rules(desk: Desk, text: str) -> Tables:
+    """The tables in a rule file's text, after a full check of everything in it. Raises InputError."""
+    tables = parse_toml(text.encode("utf-8", "surrogatepass"), "the rule file")
+    desk.space(tables)
+    return tables
+
+
+def toml(desk: Desk, tables: Tables) -> str:
+    """The tables as the text of a rule file."""
+    return to_toml(tables)
+
+
+def summary(desk: Desk, tables: Tables) -> dict[str, Any]:
+    """Count and meaning of a set of rules. The count is in decimal digits, for it may be of any size."""
+    space = desk.space(tables)
+    rules = space.rules
+    count = space.count
+    return {
+        "count": str(count),
+        "fingerprint": fingerprint(rules),
+        "title": rules.title,
+        "changes": rules.progression.text,
+        "bars": rules.progression.bars,
+        "meter": list(rules.progression.meter),
+        "subdivision": rules.progression.subdivision,
+        "beats": [rules.progression.beat_name(slot) for slot in range(rules.progression.slots_per_bar)],
+        "chords": _chords(rules),
+        "range": rules.range_text,
+        "lowest": min(rules.pitches),
+        "highest": max(rules.pitches),
+        "instrument": rules.instrument.name if rules.instrument else None,
+        "entry_slots": list(rules.entry.slots),
+        "slot_ticks": rules.slot_ticks,
+        "figures": [figure.name for figure in rules.approach.figures],
+        "endings": _endings(rules),
+        "limits": [each.describe() for each in (*rules.limits, *rules.must_targets)],
+        "starts": "" if count else first_notes(rules) if rules.entry.pitches is not None else "",
+        "toml": to_toml(tables),
+    }
+
+
+def _chords(rules: Rules) -> list[dict[str, Any]]:
+    progression = rules.progression
+    return [
+        {
+            "symbol": chord.symbol,
+            "place": progression.place(slot),
+            "tick": slot * rules.slot_ticks,
+            "degrees": list(chord.degrees),
+            "root": chord.root_class,
+        }
+        for chord, slot in zip(progression.chords, progression.starts, strict=True)
+    ]
+
+
+def _endings(rules: Rules) -> list[dict[str, str]]:
+    found = []
+    if rules.plain:
+        found.append({"name": "plain", "starts": "the line rests on the first note of the last chord"})
+    for ending in rules.endings:
+        place = rules.progression.place(ending.start // rules.slot_ticks)
+        note = ending.notes[0]
+        name = _names(rules, note.pitch_class)
+        found.append({"name": ending.name, "starts": f"starts on {note.degree} ({name}), {place}"})
+    return found
+
+
+def _names(rules: Rules, pitch_class: int) -> str:
+    chord = rules.progression.chords[-2]
+    return spell(60 + pitch_class, chord, rules.scales[-2], rules.key)[:-1]
+
+
+def one_line_of(space: Any, number: str) -> int:
+    """A line number as typed. Raises InputError for one that is none of the space's."""
+    if not number.isdecimal() or not 1 <= int(number) <= space.count:
+        raise InputError(
+            f"there is no line {number[:40]}: the lines are numbered from 1 to {space.count}."
+            if space.count
+            else f"there is no line {number[:40]}: these rules leave no line at all."
+        )
+    return int(number)

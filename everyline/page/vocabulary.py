@@ -1,0 +1,148 @@
+"""Everything that the page's controls are made from, out of the same tables as the rule file."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from corpora.endings import Ending
+from corpora.errors import InputError, did_you_mean
+from corpora.loader import parse_toml
+from everyline.paper.look import MARKS
+from rules.chord_table import QUALITIES
+from rules.degrees import DEGREES
+from rules.keys import SECTIONS, Section
+from rules.limits import LIMITS
+from rules.pitch import parse_pitch
+from rules.scales import SCALES
+from rules.schema import Key
+
+if TYPE_CHECKING:
+    from everyline.page.operations import Desk
+
+NOT_HERE = frozenset({"own_rules"})
+"""Keys that the page has no control for: rules in Python are never taken from it."""
+
+
+def vocabulary(desk: Desk) -> dict[str, Any]:
+    """Sections and keys of the rule file, limits, figures, endings, progressions, instruments, rule files."""
+    corpus = desk.corpus
+    return {
+        "sections": [_section(section) for section in SECTIONS.values()],
+        "limits": [
+            {
+                "kind": kind.kind,
+                "title": kind.title,
+                "summary": kind.summary,
+                "keys": [_key(key) for key in kind.keys],
+                "example": dict(kind.example.rule),
+            }
+            for kind in LIMITS.values()
+        ],
+        "figures": [
+            {
+                "name": figure.name,
+                "steps": figure.text,
+                "remark": figure.remark,
+                "both_sides": figure.two_sided,
+                "notes": len(figure),
+            }
+            for figure in corpus.figures.values()
+        ],
+        "families": [
+            {"name": name, "members": [each.text for each in members]}
+            for name, members in corpus.families.items()
+        ],
+        "endings": [_ending(ending) for ending in corpus.endings.values()],
+        "progressions": [
+            {
+                "name": each.name,
+                "title": each.title,
+                "key": each.key,
+                "changes": each.changes,
+                "numerals": each.numerals,
+                "meter": each.meter,
+                "level": each.level,
+                "remark": each.remark,
+            }
+            for each in corpus.progressions.values()
+        ],
+        "instruments": [
+            {
+                "name": each.name,
+                "title": each.title,
+                "family": each.family,
+                "lowest": each.lowest,
+                "highest": each.highest,
+                "strings": [parse_pitch(pitch) for pitch in reversed(each.strings)],
+                "frets": each.frets,
+            }
+            for each in corpus.instruments.values()
+        ],
+        "rulefiles": [
+            {"name": each.name, "title": each.title, "level": each.level, "remark": each.remark}
+            for each in corpus.rulefiles.values()
+        ],
+        "scales": list(SCALES),
+        "degrees": list(DEGREES),
+        "qualities": [quality.name for quality in QUALITIES],
+        "marks": [
+            {
+                "role": mark.role,
+                "word": mark.word,
+                "meaning": mark.meaning,
+                "path": mark.path,
+                "hollow": mark.hollow,
+                "colour": mark.colour,
+            }
+            for mark in MARKS.values()
+        ],
+    }
+
+
+def corpus_rules(desk: Desk, name: str) -> dict[str, Any]:
+    """The text and the tables of a rule file of the corpora. Raises InputError for one that is not there."""
+    entry = desk.corpus.rulefiles.get(name)
+    if entry is None:
+        raise InputError(
+            f'there is no rule file "{name}" in the corpora.{did_you_mean(name, desk.corpus.rulefiles)}'
+        )
+    text = entry.text()
+    return {"text": text, "tables": parse_toml(text.encode(), name)}
+
+
+def _section(section: Section) -> dict[str, Any]:
+    return {
+        "name": section.name,
+        "help": section.help,
+        "many": section.many,
+        "keys": [_key(key) for key in section.keys.values() if key.name not in NOT_HERE],
+    }
+
+
+def _key(key: Key) -> dict[str, Any]:
+    return {
+        "name": key.name,
+        "type": key.type.name.lower(),
+        "shape": key.type.shape.name.lower(),
+        "words": key.type.words,
+        "example": key.type.example,
+        "help": key.help,
+        "required": key.required,
+        "default": key.default,
+        "default_text": key.default_text,
+        "least": key.least,
+        "most": key.most,
+        "choices": list(key.choices),
+    }
+
+
+def _ending(ending: Ending) -> dict[str, Any]:
+    return {
+        "name": ending.name,
+        "notes": ending.notes,
+        "rhythm": ending.rhythm or "all eighths",
+        "over": list(ending.over),
+        "remark": ending.remark,
+        "starts": f"on {ending.start_degree} at {ending.start_beat}",
+        "resolves_to": ending.resolves_to,
+    }
