@@ -32,8 +32,10 @@ def read(path: Path, rules: Rules) -> Raw:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         try:
-            score = MusicXMLImporter().xmlRootToScore(root)
-            return _raw(score, path, rules)
+            importer = MusicXMLImporter()
+            # Into the importer's own score: parts of two staves find their way nowhere else.
+            importer.xmlRootToScore(root, importer.stream)
+            return _raw(importer.stream, path, rules)
         except (EverylineError, MemoryError):
             raise
         except Exception as error:  # whatever a stranger's file does, the user gets one sentence
@@ -118,7 +120,7 @@ def _raw(score: Any, path: Path, rules: Rules) -> Raw:
     part = parts[0]
     if len(parts) > 1:
         name = f', "{part.partName}"' if part.partName else ""
-        remarks.append(f"of {len(parts)} parts with notes the first{name} was read.")
+        remarks.append(f"of {len(parts)} staves with notes the first{name} was read.")
     if any(instrument.transposition is not None for instrument in part.getInstruments(recurse=True)):
         remarks.append("the part is written for a transposing instrument; it was read as it sounds.")
     part = part.toSoundingPitch()
@@ -164,15 +166,12 @@ def _one_voice(part: Any, remarks: list[str]) -> None:
 
 def _pickup(part: Any) -> Any:
     """Quarters before the first full bar: the length of a first bar that is not full, else 0."""
-    measures = list(part.getElementsByClass("Measure"))
-    if not measures:
+    first = next(iter(part.getElementsByClass("Measure")), None)
+    if first is None:
         return 0
-    first = measures[0]
-    full = first.barDuration.quarterLength
-    length = first.highestTime
-    if first.paddingLeft or first.numberWithSuffix().startswith("0"):
-        return full - first.paddingLeft if first.paddingLeft else length
-    return length if len(measures) > 1 and measures[1].offset < full else 0
+    if first.paddingLeft:
+        return first.barDuration.quarterLength - first.paddingLeft
+    return first.highestTime if first.number == 0 else 0
 
 
 def _meter(part: Any, rules: Rules, remarks: list[str]) -> None:
