@@ -1,16 +1,183 @@
-"""The accompaniment: shell voicings and a bass, made by rule."""
+"""The accompaniment: who plays when. What is played comes from ``voicing`` and ``bass``.
+
+The chords strike where a chord begins and once more off the beat in a long one; the bass walks a note a beat
+or plays two-feel. In the closing bar both only hold. Patterns are common practice.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import pairwise
 
+from everyline.sound.bass import Stop, bass_class, two_feel, walk
+from everyline.sound.options import BASS, CHORDS, WALKING
 from everyline.sound.part import PartNote
 from everyline.sound.swing import SwingMap
+from everyline.sound.voicing import lead
+from rules.line import TICKS_PER_BEAT
 from rules.progression import Progression
+from rules.ruleset import Rules
+
+CHORD_VELOCITY, BASS_VELOCITY, BACKBEAT_VELOCITY = 62, 84, 88
+CHORD_HOLD, BASS_HOLD = 0.92, 0.96
+"""The part of the time to the next note for which a note sounds."""
+SECOND_STRIKE_BEATS = 1
+
+_SECOND_STRIKE = {
+    (2, 2): 1.0,
+    (3, 4): 1.5,
+    (4, 4): 1.5,
+    (5, 4): 3.0,
+    (6, 4): 3.0,
+    (7, 4): 4.0,
+    (6, 8): 3.0,
+    (9, 8): 3.0,
+    (12, 8): 6.0,
+}
+"""Where the chords strike again, in beats after the first strike, by the beats that a chord holds in a bar
+and the
+meter's unit: the upbeat of 2 in three and four, the second group in longer bars."""
+_HALFWAY = {(2, 2): 1, (4, 4): 2, (5, 4): 3, (6, 4): 3, (7, 4): 4, (6, 8): 3, (9, 8): 6, (12, 8): 6}
+"""Where the second note of two-feel falls, in beats after the first, by the same."""
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """The time that one chord holds within one bar: ticks, the chord's place, whether it begins there."""
+
+    start: int
+    end: int
+    chord: int
+    begins: bool
+
+    @property
+    def beats(self) -> float:
+        """Beats in the span."""
+        return (self.end - self.start) / TICKS_PER_BEAT
+
+
+@dataclass(frozen=True, slots=True)
+class _Planned:
+    """A note before swing, in ticks of the line (480 a beat)."""
+
+    part: str
+    start: int
+    end: int
+    pitch: int
+    velocity: int
 
 
 def accompany(
-    progression: Progression, bars: int, timing: SwingMap, bass: str, parts: tuple[str, ...]
+    rules: Rules, bars: int, timing: SwingMap, bass: str, parts: tuple[str, ...], closing: bool = True
 ) -> Iterator[PartNote]:
-    """The wanted parts over a progression."""
-    return iter(())
+    """The wanted parts over so many bars, swung. ``closing`` holds the last bar instead of playing on."""
+    even = SwingMap(timing.tempo, timing.ratio)
+    for note in _plan(rules.progression, rules.scales, bars, bass, closing):
+        if note.part in parts:
+            yield PartNote(note.part, even.beats(note.start), even.beats(note.end), note.pitch, note.velocity)
+
+
+def spans(progression: Progression, bars: int) -> tuple[Span, ...]:
+    """The chords cut at the bar lines, in order."""
+    bar = progression.beats_per_bar * TICKS_PER_BEAT
+    starts = {start * progression.slot_ticks: index for index, start in enumerate(progression.starts)}
+    edges = sorted({*range(0, bars * bar + 1, bar), *(tick for tick in starts if tick < bars * bar)})
+    found, chord = [], 0
+    for start, end in pairwise(edges):
+        chord = starts.get(start, chord)
+        found.append(Span(start, end, chord, start in starts))
+    return tuple(found)
+
+
+@lru_cache(maxsize=64)
+def _plan(
+    progression: Progression, scales: tuple[tuple[int, ...], ...], bars: int, bass: str, closing: bool
+) -> tuple[_Planned, ...]:
+    laid = spans(progression, bars)
+    last = (bars - 1) * progression.beats_per_bar * TICKS_PER_BEAT if closing else None
+    return (*_chords(progression, laid, last), *_bass(progression, scales, laid, bass, last))
+
+
+def _chords(progression: Progression, laid: tuple[Span, ...], last: int | None) -> Iterator[_Planned]:
+    voiced = lead(progression.chords)
+    unit = progression.meter[1]
+    for span in laid:
+        closing = last is not None and span.start >= last
+        second = None if closing else _SECOND_STRIKE.get((round(span.beats), unit))
+        strikes = [(span.start, span.end)]
+        if second is not None and span.beats == round(span.beats):
+            again = span.start + _off_beat(progression, second)
+            strikes = [(span.start, again), (again, again + SECOND_STRIKE_BEATS * TICKS_PER_BEAT)]
+        for start, until in strikes:
+            end = start + round((until - start) * CHORD_HOLD)
+            for pitch in voiced[span.chord]:
+                yield _Planned(CHORDS, start, end, pitch, CHORD_VELOCITY)
+
+
+def _off_beat(progression: Progression, beats: float) -> int:
+    """Ticks of a point that may lie halfway through a beat; in triplets that is the last of the three."""
+    ticks = int(beats * TICKS_PER_BEAT)
+    if ticks % TICKS_PER_BEAT and progression.subdivision == 3:
+        return ticks - ticks % TICKS_PER_BEAT + TICKS_PER_BEAT * 2 // 3
+    return ticks
+
+
+def _bass(
+    progression: Progression,
+    scales: tuple[tuple[int, ...], ...],
+    laid: tuple[Span, ...],
+    style: str,
+    last: int | None,
+) -> Iterator[_Planned]:
+    places: list[tuple[int, Span]] = []
+    for span in laid:
+        closing = last is not None and span.start >= last
+        places += [(tick, span) for tick in _bass_ticks(progression, span, style, closing)]
+    stops = []
+    for place, (tick, span) in enumerate(places):
+        following = places[(place + 1) % len(places)]
+        chord = progression.chords[span.chord]
+        into = None
+        if following[0] == following[1].start and following[1].begins:
+            into = bass_class(progression.chords[following[1].chord])
+        closing = last is not None and tick >= last
+        opens = tick == span.start
+        first = closing or (opens and span.begins)
+        stops.append(Stop(chord, scales[span.chord], first, opens, _strong(progression, tick), into))
+    pitches = walk(stops) if style == WALKING else two_feel(stops)
+    end_of_all = laid[-1].end
+    for place, ((tick, _), pitch) in enumerate(zip(places, pitches, strict=True)):
+        until = places[place + 1][0] if place + 1 < len(places) else end_of_all
+        backbeat = tick // TICKS_PER_BEAT % 2 == 1
+        velocity = BACKBEAT_VELOCITY if backbeat and style == WALKING else BASS_VELOCITY
+        yield _Planned(BASS, tick, tick + round((until - tick) * BASS_HOLD), pitch, velocity)
+
+
+def _bass_ticks(progression: Progression, span: Span, style: str, closing: bool) -> list[int]:
+    """Where the bass plays within a span."""
+    if closing:
+        return [span.start]
+    if style == WALKING:
+        pulse = _pulse(progression)
+        later = range(-(-(span.start + 1) // pulse) * pulse, span.end, pulse)
+        return [span.start, *later]
+    halfway = _HALFWAY.get((round(span.beats), progression.meter[1]))
+    return [span.start] if halfway is None else [span.start, span.start + halfway * TICKS_PER_BEAT]
+
+
+def _pulse(progression: Progression) -> int:
+    """Ticks from one walking note to the next: a quarter note, or a group of three eighths where the bar has
+    such.
+    """
+    beats, unit = progression.meter
+    if unit == 8:
+        return (3 if beats % 3 == 0 else 2) * TICKS_PER_BEAT
+    return TICKS_PER_BEAT // (2 if unit == 2 else 1)
+
+
+def _strong(progression: Progression, tick: int) -> bool:
+    """Whether a tick is the first of its bar, or its middle where the bar is even."""
+    bar = progression.beats_per_bar * TICKS_PER_BEAT
+    return tick % bar == 0 or (progression.beats_per_bar % 2 == 0 and tick % bar == bar // 2)

@@ -29,7 +29,7 @@ CHANNELS = {LINE: 0, CHORDS: 1, BASS: 2, CLICK: 9}
 NAMES = {LINE: "Line", CHORDS: "Chords", BASS: "Bass", CLICK: "Click"}
 PROGRAMS = {CHORDS: 5, BASS: 33, CLICK: 1}
 """General MIDI Level 1 programs, from 1: electric piano 1, acoustic bass; the standard drum kit."""
-VOLUMES = {LINE: 110, CHORDS: 84, BASS: 100, CLICK: 80}
+VOLUMES = {LINE: 110, CHORDS: 104, BASS: 100, CLICK: 104}
 PANS = {LINE: 64, CHORDS: 76, BASS: 54, CLICK: 64}
 
 # What comes first where several events fall on one tick: notes end before anything begins.

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from corpora.errors import InputError, did_you_mean
-from everyline.sound.swing import BY_TEMPO, Swing, check_tempo, parse_swing
+from everyline.sound.swing import BY_TEMPO, SLOWEST, Swing, check_tempo, parse_swing
 
 LINE, CHORDS, BASS, CLICK = "line", "chords", "bass", "click"
 PARTS = (LINE, CHORDS, BASS, CLICK)
@@ -16,6 +16,8 @@ BASS_STYLES = (WALKING, TWO_FEEL)
 COUNT_IN, EVERY_BEAT, BACKBEAT = "count-in", "every-beat", "backbeat"
 CLICKS = (COUNT_IN, EVERY_BEAT, BACKBEAT)
 MOST_COUNT_IN, MOST_REPEATS, MOST_TEMPI = 4, 100, 50
+STEPS = {"slow": 0.5, "medium": 0.75, "full": 1.0}
+"""Practice tempi, as parts of the tempo that is aimed at."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,3 +76,25 @@ def _one_of(name: str, value: str, allowed: Iterable[str]) -> None:
     if value not in allowed:
         near = did_you_mean(value, allowed)
         raise InputError(f'{name} "{value}"; allowed are {", ".join(allowed)}.{near}')
+
+
+def practice_tempo(step: str, full: float) -> float:
+    """A slow, medium or full tempo in beats a minute, of the one aimed at. Raises InputError.
+
+    A slow tempo that cannot be played is brought up to the slowest that can.
+    """
+    _one_of("tempo", step, STEPS)
+    return max(SLOWEST, check_tempo(full) * STEPS[step])
+
+
+def ladder(first: float, last: float, steps: int) -> tuple[float, ...]:
+    """A practice ladder: so many tempi from the first to the last, evenly spaced, in whole beats a minute
+    inside.
+
+    It may lead down as well as up. Raises InputError.
+    """
+    check_tempo(first)
+    check_tempo(last)
+    _within("steps", steps, 2, MOST_TEMPI)
+    inner = (round(first + (last - first) * step / (steps - 1)) for step in range(1, steps - 1))
+    return (float(first), *map(float, inner), float(last))

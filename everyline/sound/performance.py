@@ -120,7 +120,8 @@ def perform(
             timing = swing_map(line, tempo, chosen.swing)
             for time in range(chosen.repeats):
                 lead = _lead(line, bars, chosen, time)
-                notes = tuple(_notes(line, timing, lead, bars, chosen))
+                goes_on = time + 1 < chosen.repeats and _lead(line, bars, chosen, time + 1) == 0
+                notes = tuple(_notes(line, timing, lead, bars, chosen, closing=not goes_on))
                 passes.append(Pass(index, line, timing, lead, bars, clock, notes))
                 clock = passes[-1].end
     return Performance(tuple(passes))
@@ -152,16 +153,15 @@ def _lead(line: AnnotatedLine, bars: int, options: SoundOptions, time: int) -> i
 
 
 def _notes(
-    line: AnnotatedLine, timing: SwingMap, lead: int, bars: int, options: SoundOptions
+    line: AnnotatedLine, timing: SwingMap, lead: int, bars: int, options: SoundOptions, closing: bool
 ) -> Iterator[PartNote]:
     for index, note in enumerate(line.notes):
         start, end = timing.beats(note.onset), timing.beats(note.onset + note.length)
         yield PartNote(LINE, start, end, note.pitch, LINE_VELOCITY, index)
-    progression = line.rules.progression
     wanted = tuple(part for part in (CHORDS, BASS) if options.plays(part))
-    yield from accompany(progression, bars, timing, options.bass, wanted)
+    yield from accompany(line.rules, bars, timing, options.bass, wanted, closing)
     if options.plays(CLICK):
-        yield from _clicks(progression.beats_per_bar, lead, bars, options)
+        yield from _clicks(line.rules.progression.beats_per_bar, lead, bars, options)
 
 
 def _clicks(beats_per_bar: int, lead: int, bars: int, options: SoundOptions) -> Iterator[PartNote]:

@@ -1,0 +1,57 @@
+"""The sound bank that comes with the program: where it is, what it holds, what it was made from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+PATH = Path(__file__).with_name("everyline.sf2")
+LICENCE = Path(__file__).with_name("LICENSE.txt")
+
+
+@dataclass(frozen=True, slots=True)
+class Sound:
+    """One sound of the bank: General MIDI program (1 to 128), and what must be recorded for it.
+
+    ``lowest`` and ``highest`` are MIDI keys; beyond them the nearest recording serves. ``width`` is how many
+    semitones one recording may serve, ``rate`` the samples a second that are enough, ``tuning`` corrects the
+    recording of a key by cents, as measured, ``drums`` whether it is the percussion map of the tenth channel.
+    """
+
+    program: int
+    lowest: int
+    highest: int
+    width: int = 6
+    rate: int = 22050
+    tuning: tuple[tuple[int, int], ...] = ()
+    drums: bool = False
+
+
+SOUNDS: tuple[Sound, ...] = (
+    Sound(1, 53, 96, 10, tuning=((85, -5), (95, -12))),  # piano
+    Sound(5, 48, 79, 9),  # electric piano
+    Sound(12, 53, 89, tuning=((64, 4), (67, -5))),  # vibraphone
+    Sound(25, 55, 84, 9),  # nylon-string guitar
+    Sound(26, 55, 96, 12),  # steel-string guitar
+    Sound(27, 35, 86, 5, tuning=((41, -7), (46, -7))),  # jazz guitar
+    Sound(33, 28, 67, 5, 16000),  # acoustic bass
+    Sound(34, 23, 67, 12, 16000),  # fingered bass
+    Sound(41, 55, 100, 12, tuning=((75, 7), (87, -16), (97, -27))),  # violin
+    Sound(42, 48, 88, 9, tuning=((57, -4),)),  # viola
+    Sound(43, 36, 81, 12),  # cello
+    Sound(54, 40, 81, 12, 16000),  # voice
+    Sound(57, 52, 82, 5),  # trumpet
+    Sound(58, 40, 72, 5),  # trombone
+    Sound(65, 56, 87, 8, tuning=((72, -9), (79, 5))),  # soprano saxophone
+    Sound(66, 49, 80, 8),  # alto saxophone
+    Sound(67, 44, 75, 8, tuning=((68, -6),)),  # tenor saxophone
+    Sound(68, 36, 68, 12),  # baritone saxophone
+    Sound(72, 50, 89),  # clarinet
+    Sound(74, 60, 96, 7, tuning=((60, -7), (66, -6))),  # flute
+    Sound(106, 48, 88, 12, tuning=((48, -5),)),  # banjo
+    Sound(1, 76, 77, drums=True),  # wood blocks of the standard kit
+)
+"""Every program of the corpus's instruments, those of the accompaniment, and the click."""
+
+PROGRAMS = frozenset(sound.program for sound in SOUNDS if not sound.drums)
+"""General MIDI programs (1 to 128) that the bank sounds."""
