@@ -32,7 +32,11 @@ def signature(fifths: int) -> dict[str, int]:
 
 
 def accidentals(
-    bars: Sequence[Bar], pitches: Sequence[Pitch], fifths: int, courtesy: bool
+    bars: Sequence[Bar],
+    pitches: Sequence[Pitch],
+    fifths: int,
+    courtesy: bool,
+    blanks: frozenset[int] = frozenset(),
 ) -> list[list[Accidental | None]]:
     """The accidental of each note and rest (always None) of each bar.
 
@@ -46,7 +50,7 @@ def accidentals(
         held: dict[tuple[str, int], int] = {}
         row: list[Accidental | None] = []
         for each in bar.written:
-            if each.note is None or each.tie_in:
+            if each.note is None or each.tie_in or each.note in blanks:
                 row.append(None)
                 continue
             pitch = pitches[each.note]

@@ -54,11 +54,18 @@ def quarter_ticks(ticks: int, meter: Meter) -> int:
     return scaled
 
 
-def bars_of(line: AnnotatedLine, *, fours: bool = True, whole_form: bool = True) -> tuple[Bar, ...]:
+def bars_of(
+    line: AnnotatedLine,
+    *,
+    fours: bool = True,
+    whole_form: bool = True,
+    blanks: frozenset[int] = frozenset(),
+) -> tuple[Bar, ...]:
     """The line in bars: a pickup bar if it needs one, then from bar 1 to the end of the form.
 
     ``fours`` beams plain eighths of 4/4 by half a bar; without ``whole_form`` the last bar is the one in
-    which the line ends. A line that outlasts its changes gets the bars that it needs.
+    which the line ends. A line that outlasts its changes gets the bars that it needs. ``blanks`` are
+    notes (by index) that will not be printed.
     """
     meter = meter_of(line)
     spans = [(quarter_ticks(n.onset, meter), quarter_ticks(n.onset + n.length, meter)) for n in line.notes]
@@ -79,7 +86,7 @@ def bars_of(line: AnnotatedLine, *, fours: bool = True, whole_form: bool = True)
                 stop // meter.bar,
                 stop - start,
                 tuple(written),
-                tuple(beam(written, meter, offset, fours)),
+                tuple(beam(written, meter, offset, fours, blanks)),
                 tuple(PlacedChord(at - start, chord) for at, chord in chords if start <= at < stop),
             )
         )

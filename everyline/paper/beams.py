@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from everyline.paper.values import Meter, Written
 
@@ -23,11 +24,15 @@ def flags(value: int) -> int:
     return count
 
 
-def beam(written: Sequence[Written], meter: Meter, offset: int, fours: bool) -> list[Beams]:
+def beam(
+    written: Sequence[Written], meter: Meter, offset: int, fours: bool, blanks: frozenset[int] = frozenset()
+) -> list[Beams]:
     """The beams of each note or rest of a bar, in order; ``offset`` as in ``write_bar``.
 
-    ``fours`` hangs the plain eighths of half a bar of 4/4 together.
+    ``fours`` hangs the plain eighths of half a bar of 4/4 together. ``blanks`` are notes (by index in the
+    line) that are left out of the print, and so out of every beam.
     """
+    written = [replace(each, note=None) if each.note in blanks else each for each in written]
     beams: list[Beams] = [()] * len(written)
     for group in _groups(written, meter, offset, fours):
         if len(group) < 2:

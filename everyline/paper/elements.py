@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from fractions import Fraction
 from typing import TYPE_CHECKING
 from xml.etree.ElementTree import Element, SubElement
 
 from everyline.paper.accidentals import Accidental
 from everyline.paper.bars import Bar
-from everyline.paper.fingering import Fretted
 from everyline.paper.kinds import kind_of, music_signs
 from everyline.paper.options import ScoreOptions
 from everyline.paper.part import CLEFS, Part, Pitch
 from everyline.paper.values import TYPES, WHOLE, Meter, Written
 from everyline.sound.swing import swing_ratio
-from everyline.text import ROLE_WORDS
+from rules.annotate import AnnotatedNote
 from rules.chords import Chord
 from rules.pitch import ACCIDENTALS, LETTERS
 from rules.progression import Progression
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 __all__ = ["Element", "add"]
 
 _TRIPLET = (3, 2)
+_TAB_SIZE = "85"
 _CLOSEST_RATIO = 20
 _LETTERS = {value: letter for letter, value in LETTERS.items()}
 
@@ -84,6 +85,8 @@ def staff_details(part: Part, staff: int) -> Element:
         if letter is None:
             add(tuning, "tuning-alter", "1")
         add(tuning, "tuning-octave", str(pitch // 12 - 1))
+    if staff > 1:
+        add(details, "staff-size", _TAB_SIZE)
     return details
 
 
@@ -171,46 +174,65 @@ def note_element(
     staff: int | None,
     tab: bool,
     alone: bool,
-    options: ScoreOptions,
+    show_blanks: bool = False,
 ) -> Element:
     """The note or rest at ``index`` of the bar at ``place``, for line ``number`` of the document.
 
     ``staff`` is its staff where there are two; a tablature that stands ``alone`` shows stems and rests
-    itself.
+    itself. A blank is a rest with the id that its note would have, printed only with ``show_blanks``.
     """
     bar = layout.bars[place]
     written = bar.written[index]
-    bare = tab and not alone
+    bare, blank = tab and not alone, written.note in layout.blanks
+    sounding = None if blank else written.note
     note = Element("note")
-    if written.note is None:
-        if bare:
+    if written.note is not None:
+        note.set("id", note_id(number, written.note, tab, _tied_before(layout.bars, place, index)))
+    if sounding is None:
+        if bare or (blank and not show_blanks):
             note.set("print-object", "no")
         add(note, "rest", **({"measure": "yes"} if written.whole_bar else {}))
     else:
-        tied = _tied_before(layout.bars, place, index)
-        note.set("id", note_id(number, written.note, tab, tied))
-        _pitch(note, layout, written.note, tab)
+        _pitch(note, layout.pitches[sounding])
     add(note, "duration", str(written.length))
-    for word, there in (("stop", written.tie_in), ("start", written.tie_out)):
-        if there:
-            add(note, "tie", type=word)
+    if sounding is not None:
+        _ties(note, "tie", written)
     add(note, "voice", "2" if bare else "1")
     if not written.whole_bar:
         _value(note, written, None if tab else layout.accidentals[place][index])
-    if bare and written.note is not None:
+    if bare and sounding is not None:
         add(note, "stem", "none")
     if staff is not None:
         add(note, "staff", str(staff))
-    if not bare:
-        for level, word in enumerate(bar.beams[index], 1):
-            add(note, "beam", word, number=str(level))
-    fretted = None
-    if tab and written.note is not None and layout.fingering is not None:
-        fretted = layout.fingering.notes[written.note]
-    _notations(note, bar, index, fretted, bare)
-    if written.note is not None:
-        _lyrics(note, layout, written.note, options)
+    for level, word in enumerate(() if bare else bar.beams[index], 1):
+        add(note, "beam", word, number=str(level))
+    _notations(note, layout, place, index, tab, bare)
     return note
+
+
+def _notations(note: Element, layout: Layout, place: int, index: int, tab: bool, bare: bool) -> None:
+    """Ties, triplets, string and fret, where the note has any."""
+    bar = layout.bars[place]
+    written = bar.written[index]
+    notations = Element("notations")
+    sounding = written.note is not None and written.note not in layout.blanks
+    if sounding:
+        _ties(notations, "tied", written)
+    if not bare:
+        _tuplet(notations, bar, index, tab)
+    if tab and sounding and written.note is not None and layout.fingering is not None:
+        fretted = layout.fingering.notes[written.note]
+        technical = add(notations, "technical")
+        add(technical, "string", str(fretted.string))
+        add(technical, "fret", str(fretted.fret))
+    if len(notations):
+        note.append(notations)
+
+
+def _ties(parent: Element, tag: str, written: Written) -> None:
+    for word, there in (("stop", written.tie_in), ("start", written.tie_out)):
+        if there:
+            add(parent, tag, type=word)
 
 
 def _tied_before(bars: tuple[Bar, ...], place: int, index: int) -> int:
@@ -220,8 +242,7 @@ def _tied_before(bars: tuple[Bar, ...], place: int, index: int) -> int:
     return sum(w.note == note for w in before)
 
 
-def _pitch(note: Element, layout: Layout, index: int, tab: bool) -> None:
-    pitch: Pitch = layout.pitches[index]
+def _pitch(note: Element, pitch: Pitch) -> None:
     element = add(note, "pitch")
     add(element, "step", pitch.step)
     if pitch.alter:
@@ -243,24 +264,17 @@ def _value(note: Element, written: Written, accidental: Accidental | None) -> No
         add(change, "normal-type", TYPES[written.tuplet.size // 2])
 
 
-def _notations(note: Element, bar: Bar, index: int, fretted: Fretted | None, bare: bool) -> None:
+def _tuplet(notations: Element, bar: Bar, index: int, tab: bool) -> None:
+    """Where a triplet begins and ends; one beamed group needs no bracket."""
     written = bar.written[index]
-    notations = Element("notations")
-    for word, there in (("stop", written.tie_in), ("start", written.tie_out)):
-        if there:
-            add(notations, "tied", type=word)
-    if written.tuplet is not None and not bare:
-        if written.start == written.tuplet.start:
-            bracket = "no" if _beamed_as_one(bar, index) else "yes"
-            add(notations, "tuplet", type="start", bracket=bracket, number="1")
-        if written.end == written.tuplet.end:
-            add(notations, "tuplet", type="stop", number="1")
-    if fretted is not None:
-        technical = add(notations, "technical")
-        add(technical, "string", str(fretted.string))
-        add(technical, "fret", str(fretted.fret))
-    if len(notations):
-        note.append(notations)
+    if written.tuplet is None:
+        return
+    if written.start == written.tuplet.start:
+        bracket = "no" if _beamed_as_one(bar, index) else "yes"
+        above = {"placement": "above"} if tab else {}
+        add(notations, "tuplet", type="start", bracket=bracket, number="1", **above)
+    if written.end == written.tuplet.end:
+        add(notations, "tuplet", type="stop", number="1")
 
 
 def _beamed_as_one(bar: Bar, index: int) -> bool:
@@ -275,12 +289,13 @@ def _beamed_as_one(bar: Bar, index: int) -> bool:
     )
 
 
-def _lyrics(note: Element, layout: Layout, index: int, options: ScoreOptions) -> None:
-    """The role and the degree of a note, each on a line of its own."""
-    shown = layout.line.notes[index]
+def add_labels(
+    note: Element, shown: AnnotatedNote, options: ScoreOptions, role_words: Mapping[str, str]
+) -> None:
+    """Add the role and the degree of a note below it, each on a line of its own."""
     labels = []
     if options.roles:
-        labels.append(("role", ROLE_WORDS[shown.role]))
+        labels.append(("role", role_words[shown.role]))
     if options.degrees:
         labels.append(("degree", music_signs(shown.degree)))
     for number, (name, text) in enumerate(labels, 1):

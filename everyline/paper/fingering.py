@@ -39,7 +39,7 @@ class Hand:
     InputError.
     """
 
-    open_strings: str = "allow"
+    open_strings: str = "avoid"
     strings: tuple[int, ...] | None = None
     position: int | None = None
     span: int | None = None

@@ -6,8 +6,8 @@ Divisions are always 480 to a quarter note. The note at index i (from 0) of the 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from xml.etree import ElementTree
 
 from corpora.errors import InputError
@@ -16,6 +16,7 @@ from everyline.paper.bars import Bar, bars_of, meter_of
 from everyline.paper.elements import (
     Element,
     add,
+    add_labels,
     clef_element,
     harmony_element,
     key_element,
@@ -30,6 +31,7 @@ from everyline.paper.fingering import Fingering, finger
 from everyline.paper.options import ScoreOptions
 from everyline.paper.part import Part, Pitch, part_for
 from everyline.paper.values import QUARTER, Meter
+from everyline.text import ROLE_WORDS
 from rules.annotate import AnnotatedLine
 from rules.ranges import Fretboard
 from rules.spelling import parse_key
@@ -50,6 +52,7 @@ class Layout:
     pitches: tuple[Pitch, ...]
     accidentals: list[list[Accidental | None]]
     fingering: Fingering | None
+    blanks: frozenset[int]
     steps: int
     fifths: int | None
     minor: bool
@@ -86,42 +89,79 @@ def score_part(lines: Sequence[AnnotatedLine], options: ScoreOptions) -> Part:
 
 
 def lay_out(
-    line: AnnotatedLine, part: Part, options: ScoreOptions, fingering: Fingering | None = None
+    line: AnnotatedLine,
+    part: Part,
+    options: ScoreOptions,
+    fingering: Fingering | None = None,
+    blanks: frozenset[int] = frozenset(),
 ) -> Layout:
-    """Lay one line out for a part, with the best fingering where tablature is asked for and none is given."""
+    """Lay one line out for a part, with the best fingering where tablature is asked for and none is given.
+
+    ``blanks`` are the notes (by index in the line) that are left for the student to find.
+    """
     rules = line.rules
     steps = part.steps(rules.key, rules.progression.chords)
     pitches = tuple(part.written(note.name, steps) for note in line.notes)
     fifths = None if rules.key is None else part.written_fifths(rules.key, steps)
-    bars = bars_of(line, fours=options.beams == "half-bar", whole_form=options.whole_form)
-    signs = accidentals(bars, pitches, fifths or 0, options.courtesy)
+    fours, whole_form = options.beams == "half-bar", options.whole_form
+    bars = bars_of(line, fours=fours, whole_form=whole_form, blanks=blanks)
+    signs = accidentals(bars, pitches, fifths or 0, options.courtesy, blanks)
     if staves_of(line, options)[1] and fingering is None:
         fingering = finger(line, Fretboard(part.name, part.tuning, part.frets), options.hand)
     minor = rules.key is not None and parse_key(rules.key).minor
-    return Layout(line, bars, pitches, signs, fingering, steps, fifths, minor, meter_of(line))
+    return Layout(line, bars, pitches, signs, fingering, blanks, steps, fifths, minor, meter_of(line))
 
 
 def write(
     lines: Iterable[AnnotatedLine],
     options: ScoreOptions | None = None,
+    *,
     fingerings: Sequence[Fingering] | None = None,
+    blanks: Sequence[frozenset[int]] | None = None,
 ) -> bytes:
     """The lines as one MusicXML document in UTF-8, each on a system of its own.
 
-    ``fingerings`` replaces the best ones, one for each line. Raises InputError where there is no line, where
-    lines for different instruments are mixed, or where tablature is asked for and a line cannot be fingered.
+    ``fingerings`` replaces the best ones, one for each line; ``blanks`` are for each line the notes (by
+    index) that are left out, as silent room. Raises InputError where there is no line, where lines for
+    different instruments are mixed, or where tablature is asked for and a line cannot be fingered.
     """
     chosen, options = list(lines), options or ScoreOptions()
     if not chosen:
         raise InputError("there is no line to write; choose one at least.")
     part = score_part(chosen, options)
+    layouts = [
+        lay_out(
+            line,
+            part,
+            options,
+            fingerings[place] if fingerings is not None else None,
+            blanks[place] if blanks is not None else frozenset(),
+        )
+        for place, line in enumerate(chosen)
+    ]
+    return document(layouts, part, options)
+
+
+def document(
+    layouts: Sequence[Layout],
+    part: Part,
+    options: ScoreOptions,
+    *,
+    role_words: Mapping[str, str] = ROLE_WORDS,
+    pages: frozenset[int] = frozenset(),
+    show_blanks: bool = False,
+) -> bytes:
+    """Lines that are laid out, as MusicXML in UTF-8.
+
+    ``role_words`` are the labels of the roles; ``pages`` the bars (by place in each line) that begin a new
+    page.
+    """
     root = Element("score-partwise", {"version": "4.0"})
     _head(root, part, options)
-    measures = add(root, "part", id="P1")
-    writer = _Writer(measures, part, options, staves_of(chosen[0], options))
-    for place, line in enumerate(chosen):
-        given = fingerings[place] if fingerings is not None else None
-        writer.line(lay_out(line, part, options, given), last=place + 1 == len(chosen))
+    staves = staves_of(layouts[0].line, options)
+    writer = _Writer(add(root, "part", id="P1"), part, options, staves, role_words, pages, show_blanks)
+    for place, layout in enumerate(layouts, 1):
+        writer.line(layout, last=place == len(layouts))
     ElementTree.indent(root, " ")
     return (HEADER + ElementTree.tostring(root, encoding="unicode") + "\n").encode("utf-8")
 
@@ -149,6 +189,9 @@ class _Writer:
     part: Part
     options: ScoreOptions
     staves: tuple[bool, bool]
+    role_words: Mapping[str, str]
+    pages: frozenset[int]
+    show_blanks: bool
     written_lines: int = 0
     bars: int = 0
     _said: tuple[object, ...] = ()
@@ -163,6 +206,8 @@ class _Writer:
                     add(measure, "print", **{"new-system": "yes"})
                 self._attributes(measure, layout)
                 self._directions(measure, layout)
+            elif place in self.pages:
+                add(measure, "print", **{"new-page": "yes"})
             self._bar(measure, layout, place)
             if place + 1 == len(layout.bars):
                 bar_line = add(measure, "barline", location="right")
@@ -224,7 +269,6 @@ class _Writer:
                     measure.append(
                         harmony_element(chord.chord, self.part, layout.steps, chord.at - each.start)
                     )
-                labels = number == 1 and each.note is not None and not each.tie_in
                 element = note_element(
                     layout,
                     place,
@@ -233,6 +277,9 @@ class _Writer:
                     staff=number if staff and tab else None,
                     tab=is_tab,
                     alone=not (staff and tab),
-                    options=self.options if labels else replace(self.options, roles=False, degrees=False),
+                    show_blanks=self.show_blanks,
                 )
                 measure.append(element)
+                if number == 1 and each.note is not None and not each.tie_in:
+                    if each.note not in layout.blanks:
+                        add_labels(element, layout.line.notes[each.note], self.options, self.role_words)

@@ -1,0 +1,105 @@
+"""Engraving: a line as drawn systems, by verovio from our own MusicXML, dressed in our own look.
+
+Lengths are in hundredths of a millimetre at print size, y downward; a staff space is 1.8 mm.
+"""
+
+from __future__ import annotations
+
+import re
+import threading
+from dataclasses import replace
+from typing import Any
+from xml.etree.ElementTree import Element, fromstring
+
+from corpora.errors import InputError
+from everyline.paper.breaks import system_starts
+from everyline.paper.dress import Dresser, System
+from everyline.paper.musicxml import Layout, document, lay_out, score_part, staves_of
+from everyline.paper.options import ScoreOptions
+from everyline.paper.outlines import need
+from everyline.paper.part import Part
+from rules.analysis import ROLES
+from rules.annotate import AnnotatedLine
+
+UNITS_PER_MM = 100
+NARROWEST, WIDEST = 60, 400
+"""Allowed widths of a picture in millimetres."""
+
+_VEROVIO: dict[str, Any] = {
+    "adjustPageHeight": True,
+    "breaks": "encoded",
+    "footer": "none",
+    "harmDist": 1.6,
+    "header": "none",
+    "justificationSystem": 0.0,
+    "lyricSize": 3,
+    "lyricTopMinMargin": 3,
+    "minLastJustification": 0.55,
+    "mnumInterval": 0,
+    "pageMarginBottom": 0,
+    "pageMarginLeft": 0,
+    "pageMarginRight": 0,
+    "pageMarginTop": 0,
+    "smuflTextFont": "none",
+    "spacingLinear": 0.25,
+    "spacingNonLinear": 0.6,
+    "spacingStaff": 5,
+    "svgViewBox": True,
+    "xmlIdSeed": 1,
+}
+_local = threading.local()
+
+
+def _toolkit(width: int) -> Any:
+    """This thread's own verovio, set to a page width in tenths of a millimetre."""
+    if not hasattr(_local, "toolkit"):
+        verovio = need("verovio")
+        verovio.enableLog(verovio.LOG_OFF)
+        _local.toolkit = verovio.toolkit()
+    _local.toolkit.setOptions({**_VEROVIO, "pageWidth": width})
+    return _local.toolkit
+
+
+def engrave(
+    line: AnnotatedLine,
+    options: ScoreOptions | None = None,
+    *,
+    width: float = 180,
+    colour: bool = True,
+    blanks: frozenset[int] = frozenset(),
+    number: int = 1,
+    prefix: str = "",
+) -> tuple[System, ...]:
+    """The line in systems of at most ``width`` millimetres, one after another.
+
+    Tempo and number are left to what surrounds the systems. ``blanks`` are notes (by index) that the student
+    is to find. Notes have the ids of ``note_id`` for line ``number``, with ``prefix`` before them. Raises
+    InputError for a width out of reach, and where tablature is asked for and the line cannot be fingered.
+    """
+    if not NARROWEST <= width <= WIDEST:
+        raise InputError(f"a width of {width:g} mm is out of reach: {NARROWEST} to {WIDEST} mm.")
+    options = options or ScoreOptions()
+    part = score_part([line], options)
+    layout = lay_out(line, part, options, blanks=blanks)
+    signs = [sum(sign is not None for sign in row) for row in layout.accidentals]
+    starts = system_starts(layout.bars, signs, round(width * 10))
+    pages = _pages(layout, part, options, starts, round(width * 10))
+    dresser = Dresser(layout, part, options, colour, staves_of(line, options), number, prefix)
+    return tuple(dresser.dress(page) for page in pages)
+
+
+def _pages(layout: Layout, part: Part, options: ScoreOptions, starts: list[int], width: int) -> list[Element]:
+    """One drawing of verovio's for each system."""
+    xml = document(
+        [layout],
+        part,
+        replace(options, numbers=False, tempo=None, swing=None, title=""),
+        role_words=dict.fromkeys(ROLES, "o"),
+        pages=frozenset(starts[1:]),
+        show_blanks=True,
+    )
+    toolkit = _toolkit(width)
+    if not toolkit.loadData(xml.decode("utf-8")):
+        raise RuntimeError("verovio could not read our MusicXML")
+    drawn = [toolkit.renderToSVG(page) for page in range(1, toolkit.getPageCount() + 1)]
+    return [fromstring(re.sub(r'\sxmlns="[^"]+"', "", svg, count=1)) for svg in drawn]

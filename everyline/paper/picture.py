@@ -1,0 +1,198 @@
+"""Pictures of lines: SVG that needs no font and no other file, and PNG made from it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from xml.etree.ElementTree import Element, SubElement, tostring
+
+from corpora.errors import InputError
+from everyline.paper.dress import System, draw_mark, put_text
+from everyline.paper.engrave import UNITS_PER_MM, engrave
+from everyline.paper.look import roles_of
+from everyline.paper.options import ScoreOptions
+from everyline.paper.outlines import music_glyph, need
+from everyline.sound.swing import BY_TEMPO, parse_swing, swing_ratio
+from rules.annotate import AnnotatedLine
+from rules.progression import Progression
+
+MARGIN, GAP, HEADING, HEADING_SIZE = 60, 260, 580, 300
+LEGEND_ABOVE, LEGEND_SIZE, LEGEND_STEP = 240, 260, 380
+LEAST_DPI, MOST_DPI = 50, 1200
+_HEADS = {2: "E0A3", 4: "E0A4", 8: "E0A4"}
+
+
+@dataclass(frozen=True, slots=True)
+class PictureOptions:
+    """How a picture is drawn: ``width`` in millimetres; without ``colour`` all is black; ``legend`` explains
+    the role marks that occur; ``prefix`` goes before every id, so that many pictures fit into one page.
+    """
+
+    width: float = 180
+    colour: bool = True
+    legend: bool = True
+    prefix: str = ""
+
+
+def svg(
+    lines: Sequence[AnnotatedLine],
+    score: ScoreOptions | None = None,
+    look: PictureOptions | None = None,
+    *,
+    blanks: Sequence[frozenset[int]] | None = None,
+) -> str:
+    """The lines one below another as one SVG picture.
+
+    Each note is a group of class ``note`` with the id of ``note_id`` on the staff and in the tablature, each
+    role mark of class ``role``. ``blanks`` are for each line the notes (by index) that the student is to
+    find. Raises InputError where there is no line or one cannot be drawn as asked.
+    """
+    score, look = score or ScoreOptions(), look or PictureOptions()
+    if not lines:
+        raise InputError("there is no line to draw; choose one at least.")
+    page = _Page(look)
+    for place, line in enumerate(lines):
+        hidden = blanks[place] if blanks is not None else frozenset()
+        page.heading(line, score, tempo=place == 0)
+        systems = engrave(
+            line,
+            score,
+            width=look.width,
+            colour=look.colour,
+            blanks=hidden,
+            number=place + 1,
+            prefix=look.prefix,
+        )
+        for system in systems:
+            page.system(system)
+    if look.legend and score.roles:
+        page.legend(note.role for line in lines for note in line.notes)
+    return page.finish(lines)
+
+
+def png(picture: str, dpi: int = 300) -> bytes:
+    """An SVG picture as PNG on white, at so many dots an inch. Raises InputError for a resolution out of
+    reach.
+    """
+    if not LEAST_DPI <= dpi <= MOST_DPI:
+        raise InputError(f"{dpi} dots an inch are out of reach: {LEAST_DPI} to {MOST_DPI}.")
+    draw = need("resvg_py").svg_to_bytes
+    return bytes(draw(svg_string=picture, dpi=float(dpi), background="white", skip_system_fonts=True))
+
+
+def system_svg(system: System, prefix: str = "") -> str:
+    """One system alone as SVG."""
+    root = Element("svg", {"xmlns": "http://www.w3.org/2000/svg"})
+    _defs(root, system.glyphs, prefix)
+    _group(root, 0).extend(system.elements)
+    _size(root, system.width, system.height)
+    return tostring(root, encoding="unicode")
+
+
+class _Page:
+    """A picture that grows downward. Units are hundredths of a millimetre."""
+
+    def __init__(self, look: PictureOptions) -> None:
+        self.look = look
+        self.root = Element("svg", {"xmlns": "http://www.w3.org/2000/svg", "role": "img"})
+        self.glyphs: dict[str, str] = {}
+        self.y = 0
+
+    def heading(self, line: AnnotatedLine, score: ScoreOptions, tempo: bool) -> None:
+        """The line's number and, where it is wanted, tempo and swing."""
+        group = Element("g", {"fill": "currentColor", "stroke": "currentColor", "class": "heading"})
+        x, base = 0.0, self.y + HEADING_SIZE + 80
+        if score.numbers and line.number is not None:
+            x += put_text(group, f"No. {line.number}", "Bold", HEADING_SIZE, x, base) + 400
+        if tempo:
+            draw_tempo(group, score, line.rules.progression, x, base)
+        if len(group):
+            self.root.append(group)
+            self.y += HEADING
+
+    def system(self, system: System) -> None:
+        """One system below what is there."""
+        self.glyphs.update(system.glyphs)
+        _group(self.root, self.y).extend(system.elements)
+        self.y += system.height + GAP
+
+    def legend(self, roles: Iterable[str]) -> None:
+        """What the role marks mean."""
+        self.y += LEGEND_ABOVE
+        draw_legend(self.root, roles, self.y, self.look.colour)
+        self.y += LEGEND_SIZE
+
+    def finish(self, lines: Sequence[AnnotatedLine]) -> str:
+        """The whole picture, with a title for those who hear it instead."""
+        title = Element("title")
+        title.text = "; ".join(spoken(line) for line in lines)
+        self.root.insert(0, title)
+        _defs(self.root, self.glyphs, self.look.prefix)
+        _size(self.root, round(self.look.width * UNITS_PER_MM), self.y)
+        return tostring(self.root, encoding="unicode")
+
+
+def spoken(line: AnnotatedLine) -> str:
+    """A line in words, for a title: number, changes, note names."""
+    number = "Line" if line.number is None else f"Line {line.number}"
+    return f"{number} over {' '.join(line.rules.progression.text.split())}: " + " ".join(
+        note.name for note in line.notes
+    )
+
+
+def draw_legend(parent: Element, roles: Iterable[str], y: float, colour: bool) -> float:
+    """The marks of the roles that occur, each with its word, on a line with base ``y``; answers its width."""
+    group = SubElement(parent, "g", {"fill": "currentColor", "class": "legend"})
+    x = 0.0
+    for mark in roles_of(roles):
+        draw_mark(group, mark, x + 90, y - 90, colour)
+        x += 220 + put_text(group, mark.word, "Regular", LEGEND_SIZE, x + 220, y) + LEGEND_STEP
+    return x
+
+
+def draw_tempo(parent: Element, score: ScoreOptions, progression: Progression, x: float, y: float) -> None:
+    """Tempo and swing marks, where they are asked for, on a line with base ``y``."""
+    if score.tempo is not None:
+        _draw_note(parent, progression.meter[1], x, y - 60)
+        x += 270 + put_text(parent, f"= {score.tempo:g}", "Regular", HEADING_SIZE, x + 270, y) + 300
+    if score.swing is not None:
+        ratio = swing_ratio(progression.meter, progression.subdivision, score.tempo or 120, score.swing)
+        stated = "" if parse_swing(score.swing) == BY_TEMPO else f" {ratio:g} : 1"
+        words = f"swing{stated}" if ratio > 1 else "straight"
+        put_text(parent, words, "Italic", HEADING_SIZE, x, y)
+
+
+def _draw_note(parent: Element, unit: int, x: float, y: float) -> None:
+    """The note value of a beat, small, for a tempo mark."""
+    move = f"translate({x:.0f} {y:.0f})"
+    group = SubElement(parent, "g", {"transform": move})
+    head = {"d": music_glyph(_HEADS[unit]), "transform": "scale(.5 -.5)", "stroke": "none"}
+    SubElement(group, "path", head)
+    SubElement(group, "path", {"d": "M150 -8V-330", "stroke-width": "16"})
+    if unit == 8:
+        flag = {
+            "d": music_glyph("E240"),
+            "transform": "translate(143 -334) scale(.42 -.42)",
+            "stroke": "none",
+        }
+        SubElement(group, "path", flag)
+
+
+def _defs(root: Element, glyphs: dict[str, str], prefix: str) -> None:
+    defs = Element("defs")
+    for name, path in sorted(glyphs.items()):
+        group = SubElement(defs, "g", {"id": prefix + name})
+        SubElement(group, "path", {"d": path, "transform": "scale(1 -1)", "stroke": "none"})
+    root.insert(0, defs)
+
+
+def _group(root: Element, y: int) -> Element:
+    move = {"transform": f"translate(0 {y})"} if y else {}
+    return SubElement(root, "g", {**move, "fill": "currentColor", "stroke": "currentColor"})
+
+
+def _size(root: Element, width: int, height: int) -> None:
+    full = (width + 2 * MARGIN, height + 2 * MARGIN)
+    root.set("viewBox", f"{-MARGIN} {-MARGIN} {full[0]} {full[1]}")
+    root.set("width", f"{full[0] / UNITS_PER_MM:g}mm")
+    root.set("height", f"{full[1] / UNITS_PER_MM:g}mm")

@@ -1,0 +1,89 @@
+"""Pictures: every note once on each staff, labels as told, the same bytes again, no font or file needed."""
+
+import re
+from xml.etree import ElementTree
+
+import pytest
+
+from corpora.errors import InputError
+from everyline import parse
+from everyline.paper.look import MARKS
+from everyline.paper.options import ScoreOptions
+from everyline.paper.picture import PictureOptions, png, svg
+
+GUITAR = 'changes = "Dm7 | G7alt | Cmaj7"\nkey = "C"\n[range]\ninstrument = "guitar"'
+SPACE = parse(GUITAR)
+LINE = SPACE[SPACE.count // 3]
+
+
+def ids(picture: str) -> list[str]:
+    return re.findall(r'id="([nt]\d+-\d+[a-z]?)"', picture)
+
+
+@pytest.mark.parametrize(
+    ("staves", "letters"), [("staff", "n"), ("tab", "t"), ("both", "nt")], ids=["staff", "tab", "both"]
+)
+def test_each_note_once_on_each_staff(staves: str, letters: str) -> None:
+    picture = svg([LINE], ScoreOptions(staves=staves))
+    wanted = {f"{letter}1-{index}" for letter in letters for index in range(len(LINE.notes))}
+    found = [each for each in ids(picture) if each[-1].isdigit()]
+    assert sorted(found) == sorted(wanted)
+
+
+def test_marks_and_degrees_follow_the_options() -> None:
+    marks = re.findall(r'class="role (\w+)"', svg([LINE], None, PictureOptions(legend=False)))
+    assert sorted(marks) == sorted(note.role for note in LINE.notes)
+    assert "role " not in svg([LINE], ScoreOptions(roles=False))
+    bare, full = (svg([LINE], ScoreOptions(degrees=flag)) for flag in (False, True))
+    assert len(bare) < len(full)
+
+
+def test_same_bytes_and_self_contained() -> None:
+    picture = svg([LINE], ScoreOptions(tempo=120, swing="by-tempo"))
+    assert picture == svg([LINE], ScoreOptions(tempo=120, swing="by-tempo"))
+    root = ElementTree.fromstring(picture)
+    tags = {element.tag.rpartition("}")[2] for element in root.iter()}
+    assert tags <= {"svg", "title", "defs", "g", "path", "use", "polygon", "ellipse", "polyline", "rect"}
+    used = set(re.findall(r'href="#(\w+)"', picture))
+    assert used == set(re.findall(r'<g id="(E\w{3})"', picture))
+
+
+def test_a_prefix_keeps_pictures_of_one_page_apart() -> None:
+    first, second = (svg([LINE], None, PictureOptions(prefix=prefix)) for prefix in ("a-", "b-"))
+    found = [set(re.findall(r'\bid="([^"]+)"', each)) for each in (first, second)]
+    assert found[0] and not found[0] & found[1]
+
+
+def test_blanks_hide_the_note_and_its_labels() -> None:
+    blank = frozenset({2, 5})
+    picture = svg([LINE], ScoreOptions(staves="both"), PictureOptions(legend=False), blanks=[blank])
+    assert not {"n1-2", "n1-5", "t1-2", "t1-5"} & set(ids(picture))
+    assert picture.count("stroke-dasharray") == len(blank)
+    assert picture.count('class="role ') == len(LINE.notes) - len(blank)
+
+
+def test_black_and_white_has_no_colour() -> None:
+    picture = svg([LINE], None, PictureOptions(colour=False))
+    assert not any(mark.colour in picture for mark in MARKS.values())
+
+
+def test_png_is_as_large_as_it_says() -> None:
+    picture = svg([LINE], None, PictureOptions(width=120))
+    data = png(picture, 150)
+    assert data.startswith(b"\x89PNG\r\n\x1a\n")
+    width = int.from_bytes(data[16:20], "big")
+    millimetres = float(re.search(r'width="([\d.]+)mm"', picture)[1])  # type: ignore[index]
+    assert abs(width - millimetres / 25.4 * 150) <= 1
+
+
+@pytest.mark.parametrize("width", [10, 1000])
+def test_widths_out_of_reach_are_refused(width: float) -> None:
+    with pytest.raises(InputError, match="out of reach"):
+        svg([LINE], None, PictureOptions(width=width))
+
+
+def test_resolutions_out_of_reach_and_no_lines_are_refused() -> None:
+    with pytest.raises(InputError, match="dots an inch"):
+        png("<svg/>", 5)
+    with pytest.raises(InputError, match="no line"):
+        svg([])
