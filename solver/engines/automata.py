@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 from rules.acceptor import Acceptor, State
 from rules.line import Note
@@ -11,18 +10,10 @@ from rules.line import Note
 MOST_STEPS = 400_000
 
 Step = tuple[int, int, int]
-"""(state, label, next state)."""
+"""(state, symbol read, next state), all as small integers."""
 
-LABELS_PER_NOTE = 128
-"""One label for each MIDI pitch; the labels of the n-th note (from 0) begin at n times this number."""
-
-
-@dataclass(frozen=True, slots=True)
-class Automaton:
-    """Steps from state 0 to a final state. A label says which note of the line is read, and its pitch."""
-
-    finals: tuple[int, ...]
-    steps: tuple[Step, ...]
+Layers = tuple[tuple[Step, ...], ...]
+"""For each place in a line the steps that may be made there; a line is accepted when it makes one at each."""
 
 
 class TooManySteps(Exception):
@@ -40,13 +31,11 @@ Node = tuple[int | None, State]
 """Where the reading of a line stands: the last pitch (None before the first), and the rule's state."""
 
 
-def tabulate(
-    rule: Acceptor, alphabet: Alphabet, followers: Followers, most: int = MOST_STEPS
-) -> Automaton | None:
-    """A rule as an automaton for lines of this alphabet, or None where it accepts none of them.
+def tabulate(rule: Acceptor, alphabet: Alphabet, followers: Followers, most: int = MOST_STEPS) -> Layers:
+    """A rule's steps for lines of this alphabet, by place, with pitches as symbols and 0 as first state.
 
-    Only states that some line reaches and from which some line can be finished are kept. Raises TooManySteps
-    when more than ``most`` steps are reached.
+    The places are empty where it accepts no line. Only states that some line reaches and from which some line
+    can be finished are kept. Raises TooManySteps when more than ``most`` steps are reached.
     """
     layers = _read(rule, alphabet, followers, most)
     alive = {head for _, head in layers[-1] if rule.content(head[1])}
@@ -55,15 +44,14 @@ def tabulate(
     def number(place: int, state: State) -> int:
         return numbers.setdefault((place, state), len(numbers) + 1) if place else 0
 
-    finals = {number(len(layers), state) for _, state in alive}
-    steps: set[Step] = set()
+    steps: list[set[Step]] = [set() for _ in layers]
     for place in reversed(range(len(layers))):
         kept = [(tail, head) for tail, head in layers[place] if head in alive]
         for (_, state), (pitch, after) in kept:
             assert pitch is not None  # only a tail before the first note has none
-            steps.add((number(place, state), place * LABELS_PER_NOTE + pitch, number(place + 1, after)))
+            steps[place].add((number(place, state), pitch, number(place + 1, after)))
         alive = {tail for tail, _ in kept}
-    return Automaton(tuple(sorted(finals)), tuple(sorted(steps))) if steps else None
+    return tuple(tuple(sorted(each)) for each in steps)
 
 
 def _read(

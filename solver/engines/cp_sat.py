@@ -14,7 +14,7 @@ from ortools.sat.python import cp_model
 
 from rules.line import Note
 from solver.contract import DEFAULT, Allowance, Clock, Stopped
-from solver.engines.automata import LABELS_PER_NOTE, Automaton, TooManySteps, tabulate
+from solver.engines.automata import Layers, Step, TooManySteps, tabulate
 from solver.engines.general import GeneralEngine
 from solver.engines.skeleton import Skeleton
 from solver.engines.tables import APPROACHES, BEGINS, TONES, Kind, Pairs, Tables
@@ -129,7 +129,7 @@ class Model:
             return (way, spent) if spent <= turns else None
 
         states = [(0, 0)] + [(way, spent) for way in (1, -1) for spent in range(turns + 1)]
-        self._over_kinds(states, after)
+        self._over_kinds("run", states, after)
 
     def _distance(self) -> None:
         """A new figure waits for ``after`` chord tones, the last target being the first of them.
@@ -146,17 +146,36 @@ class Model:
                 return min(1, least)
             return min(state + 1, least) if kind in TONES else state
 
-        self._over_kinds([least, *range(least)], after)
+        self._over_kinds("since", [least, *range(least)], after)
 
-    def _over_kinds(self, states: list[_S], after: Callable[[_S, Kind], _S | None]) -> None:
+    def _over_kinds(self, name: str, states: list[_S], after: Callable[[_S, Kind], _S | None]) -> None:
         """An automaton over the kinds of the body's notes: it starts in the first state, may end in any."""
-        steps = []
+        steps: list[Step] = []
         for place, state in enumerate(states):
             for kind in Kind:
                 moved = after(state, kind)
                 if moved is not None:
                     steps.append((place, int(kind), states.index(moved)))
-        self.model.add_automaton(self.kinds, 0, range(len(states)), steps)
+        self._automaton(name, self.kinds, (tuple(steps),) * len(self.kinds))
+
+    def _automaton(self, name: str, read: list[cp_model.IntVar], layers: Layers) -> None:
+        """Let an automaton read some variables, from state 0 on.
+
+        Its states are variables of the model, settled by what is read. The solver has a constraint for
+        automata too, but that hides its states and then lists one solution again and again (seen with
+        OR-Tools 9.15: 2298 solutions for 3 lines).
+        """
+        before: cp_model.IntVar | None = None
+        for place, (variable, steps) in enumerate(zip(read, layers, strict=True)):
+            rows = steps if place else [step for step in steps if step[0] == 0]
+            if not rows:
+                raise _NoLine
+            state = self._variable(name, place, (after for _, _, after in rows))
+            if before is None:
+                self.model.add_allowed_assignments((variable, state), [row[1:] for row in rows])
+            else:
+                self.model.add_allowed_assignments((before, variable, state), rows)
+            before = state
 
     def _counts(self) -> None:
         """Each chord has its number of figures."""
@@ -204,18 +223,15 @@ class Model:
             return
         line = [*self.pitches, *self.tail]
         alphabet, followers = self._alphabet()
-        labels = [place * LABELS_PER_NOTE + pitch for place, pitch in enumerate(line)]
         for limit in self.rules.limits:
             try:
-                automaton: Automaton | None = tabulate(limit, alphabet, followers)
+                layers = tabulate(limit, alphabet, followers)
             except TooManySteps:
                 raise Stopped(
                     f"the limit {limit.kind} has too many states here to be written out for the engine "
                     f'{CpSatEngine.name}; use the engine "{DEFAULT}" or "backtracking".'
                 ) from None
-            if automaton is None:
-                raise _NoLine
-            self.model.add_automaton(labels, 0, automaton.finals, automaton.steps)
+            self._automaton(limit.kind, line, layers)
 
     def _alphabet(self) -> tuple[list[dict[int, Note]], list[dict[int, list[int]]]]:
         """For each note of the line the notes that it may be, and the pitches that may come next."""
