@@ -25,6 +25,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "show": ("lines", "one line by its number, note by note"),
     "number": ("lines", "the number of a line that you give"),
     "check": ("check", "whether a line is valid, what is wrong where, and the nearest valid lines"),
+    "learn": ("learn", "your own notes as an ending or an approach figure for the corpora"),
     "facets": ("facets", "how many lines there are for each start note, figure, target, ending and so on"),
     "export": ("export", "lines as files for other programs"),
     "serve": ("serve", "the page: everything in a browser on this machine"),
