@@ -63,7 +63,7 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
 def run(name: str, arguments: argparse.Namespace) -> int:
     """Learn the fragment and write it; answers the exit code."""
     corpus = load(arguments.corpora)
-    title = arguments.name or f"learned-{arguments.kind}"
+    title = f"learned-{arguments.kind}" if arguments.name is None else arguments.name
     _check_name(title, arguments.kind, corpus)
     rules = rules_from_options(
         corpus,
