@@ -1,4 +1,4 @@
-"""Lines as the page shows them: rows with their pictures, and one line with everything about it."""
+"""Lines as the page shows them: rows, pictures, and one line with everything about it."""
 
 from __future__ import annotations
 
@@ -25,14 +25,14 @@ WIDTH_OF_BAR = 46.0
 """Millimetres that a bar takes in a row."""
 
 
-def rows(desk: Desk, tables: Tables, first: int, most: int, order: str, staves: str) -> dict[str, Any]:
-    """Lines ``first`` to ``first + most - 1`` of an order, each with its picture as SVG text."""
+def rows(desk: Desk, tables: Tables, first: int, most: int, order: str) -> dict[str, Any]:
+    """Lines ``first`` to ``first + most - 1`` of an order."""
     space = desk.space(tables)
     lines = _ordered(space, first, most, order)
     return {
         "count": str(space.count),
         "length": str(space.count if order == "number" else min(space.count, MOST_RANKED)),
-        "lines": [_row(line, staves) for line in lines],
+        "lines": [_row(line) for line in lines],
     }
 
 
@@ -46,12 +46,8 @@ def _ordered(space: Space, first: int, most: int, order: str) -> Sequence[Annota
     return list(space.varied(last))[first - 1 :]
 
 
-def _row(line: AnnotatedLine, staves: str) -> dict[str, Any]:
-    return {
-        **facts(line),
-        "notes": " ".join(note.name for note in line.notes),
-        "picture": draw_line(line, staves),
-    }
+def _row(line: AnnotatedLine) -> dict[str, Any]:
+    return {**facts(line), "notes": " ".join(note.name for note in line.notes)}
 
 
 def facts(line: AnnotatedLine) -> dict[str, Any]:
@@ -68,22 +64,21 @@ def facts(line: AnnotatedLine) -> dict[str, Any]:
 def draw_line(line: AnnotatedLine, staves: str, width: float | None = None, roles: bool = True) -> str:
     """The line as SVG text, four bars to a system unless a width in millimetres is given."""
     from everyline.paper.options import ScoreOptions
-    from everyline.paper.picture import picture
+    from everyline.paper.picture import PictureOptions, svg
 
     bars = max(2, min(4, line.rules.progression.bars))
-    options = ScoreOptions(staves=staves, roles=roles, degrees=roles, numbers=False)
-    return picture([line], options, width=width or 22 + bars * WIDTH_OF_BAR, colour=True, legend=False)
+    score = ScoreOptions(staves=staves, roles=roles, degrees=roles, numbers=False)
+    return svg([line], score, PictureOptions(width=width or 22 + bars * WIDTH_OF_BAR, legend=False))
 
 
-def line(desk: Desk, tables: Tables, number: str, staves: str) -> dict[str, Any]:
-    """One line with its picture, its notes, its explanation and the rule that each note answers to."""
+def line(desk: Desk, tables: Tables, number: str) -> dict[str, Any]:
+    """One line with its notes, its explanation and the rule that each note answers to."""
     space = desk.space(tables)
     found = space.line(one_line_of(space, number))
     words = {note.index: note for bar in bar_by_bar(found) for note in bar.notes}
     return {
         **facts(found),
         "count": str(space.count),
-        "picture": draw_line(found, staves),
         "explanation": [bar.text for bar in bar_by_bar(found)],
         "limits": [each.describe() for each in (*space.rules.limits, *space.rules.must_targets)],
         "notes": [
@@ -143,8 +138,7 @@ def number(desk: Desk, tables: Tables, notes: str) -> dict[str, Any]:
     raise InputError("; ".join(each.message for each in reasons[:3]) or "it is not one of these lines.")
 
 
-def draw(desk: Desk, tables: Tables, number: str, staves: str, width: float) -> str:
+def picture(desk: Desk, tables: Tables, number: str, staves: str, width: float) -> dict[str, str]:
     """One line as SVG text at a width in millimetres."""
     space = desk.space(tables)
-    return draw_line(space.line(one_line_of(space, number)), staves, width)
-
+    return {"picture": draw_line(space.line(one_line_of(space, number)), staves, width)}

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import importlib
 import json
+import sys
 from collections import OrderedDict
 from pathlib import Path
 from typing import Any
 
 from corpora import Corpus
 from corpora import load as load_corpus
+from corpora.errors import EverylineError
 from everyline.page.workers import REMEMBERED
 from everyline.space import Space
 from rules.rulefile import parse_rules
@@ -28,7 +30,7 @@ OPERATIONS: dict[str, str] = {
     "rows": "lines_view",
     "line": "lines_view",
     "number": "lines_view",
-    "draw": "lines_view",
+    "picture": "lines_view",
     "check": "check_view",
     "check_file": "check_view",
     "take": "takeaway",
@@ -52,11 +54,14 @@ class Desk:
 
     def warm(self) -> None:
         """Load what every session needs, before anybody waits for it."""
-        space = self.space({"changes": "Dm7 | G7 | Cmaj7"})
-        from everyline.page.lines_view import rows
+        from everyline.page.lines_view import picture
 
-        rows(self, {"changes": "Dm7 | G7 | Cmaj7"}, 1, 1, "number", "auto")
-        space.line(space.count)
+        tables = {"changes": "Dm7 | G7 | Cmaj7"}
+        try:
+            picture(self, tables, "1", "both", 160)
+        except EverylineError as error:
+            # Without an engraver everything else works; whoever asks for a picture is told.
+            print(f"everyline: {error}", file=sys.stderr)
 
     def do(self, operation: str, arguments: dict[str, Any]) -> Answer:
         """Run one operation. Raises InputError and its like for what the asker should know."""

@@ -113,14 +113,18 @@ async def _rows(call: Call) -> Response:
             first=int(query.get("from", "1")) or 1,
             most=query.get("most", 10),
             order=query.get("order", "number"),
-            staves=query.get("staves", "auto"),
         )
     )
 
 
 async def _line(call: Call) -> Response:
-    staves = call.query.get("staves", "auto")
-    return _json(await call.run("line", tables=call.tables, number=call.path["number"], staves=staves))
+    return _json(await call.run("line", tables=call.tables, number=call.path["number"]))
+
+
+async def _picture(call: Call) -> Response:
+    staves, width = call.query.get("staves", "auto"), call.query.get("width", 160)
+    number = call.path["number"]
+    return _json(await call.run("picture", tables=call.tables, number=number, staves=staves, width=width))
 
 
 async def _number(call: Call) -> Response:
@@ -287,19 +291,27 @@ ROUTES: tuple[Route, ...] = (
         "GET",
         "/api/rules/{rules}/lines",
         "lines",
-        "Lines in an order, from a place in it, with pictures.",
+        "Lines in an order, from a place in it.",
         _rows,
         _BY_RULES,
-        {"from": NUMBER, "most": whole(1, 40, default=10), "order": ORDER, "staves": STAVES},
+        {"from": NUMBER, "most": whole(1, 40, default=10), "order": ORDER},
     ),
     Route(
         "GET",
         "/api/rules/{rules}/lines/{number}",
         "line",
-        "One line: picture, roles, explanation.",
+        "One line: roles, explanation, rules.",
         _line,
         _BY_LINE,
-        {"staves": STAVES},
+    ),
+    Route(
+        "GET",
+        "/api/rules/{rules}/lines/{number}/picture",
+        "picture",
+        "A line engraved, as SVG text at a width in millimetres.",
+        _picture,
+        _BY_LINE,
+        {"staves": STAVES, "width": whole(60, 400, default=160)},
     ),
     Route(
         "GET",

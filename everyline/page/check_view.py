@@ -1,0 +1,81 @@
+"""A student's line held against the rules: breaches with their notes, and the nearest valid lines."""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from everyline.check import Mended, Report
+from everyline.check import check as judge_line
+from everyline.page.lines_view import draw_line, facts
+from everyline.reading import ReadLine, read_line
+from rules.line_text import parse_line
+
+if TYPE_CHECKING:
+    from everyline.page.operations import Desk
+
+Tables = dict[str, Any]
+
+
+def check(desk: Desk, tables: Tables, notes: str, nearest: int) -> dict[str, Any]:
+    """Judge typed notes. They are read as notes and nothing else: a path is not looked up."""
+    space = desk.space(tables)
+    return _report(judge_line(space, ReadLine(parse_line(notes, space.rules)), nearest))
+
+
+def check_file(desk: Desk, tables: Tables, data: bytes, kind: str, nearest: int) -> dict[str, Any]:
+    """Judge the line in a MusicXML or MIDI file. Raises InputError for what cannot be read."""
+    space = desk.space(tables)
+    with tempfile.TemporaryDirectory(prefix="everyline-read-") as folder:
+        path = Path(folder) / f"line.{kind}"
+        path.write_bytes(data)
+        try:
+            read = read_line(path, space.rules)
+        except Exception as error:
+            # The reader names the file by its path; the one who dropped it knows it by no path of ours.
+            said = str(error).replace(str(path), "the file")
+            error.args = (said,)
+            raise
+    return _report(judge_line(space, read, nearest))
+
+
+def _report(report: Report) -> dict[str, Any]:
+    row = report.as_row()
+    line = report.line
+    return {
+        "valid": report.valid,
+        "number": None if report.number is None else str(report.number),
+        "count": str(report.space.count),
+        "remarks": list(report.remarks),
+        "breaches": row["breaches"],
+        "explained": report.verdict.explained,
+        "notes": row["notes"],
+        "text": None if line is None else facts(line)["text"],
+        "picture": None if line is None else _drawn(report),
+        "by_onset": [_near(each) for each in report.by_onset],
+        "by_order": [_near(each) for each in report.by_order],
+    }
+
+
+def _drawn(report: Report) -> str | None:
+    """The line as read, where it can be drawn at all."""
+    from corpora.errors import EverylineError
+
+    assert report.line is not None
+    try:
+        return draw_line(report.line, "auto", roles=report.valid)
+    except (EverylineError, ValueError):
+        # Lengths that no note value shows, or a note off the fretboard: the words must do.
+        return None
+
+
+def _near(mended: Mended) -> dict[str, Any]:
+    found = {change.found for change in mended.repair.changes if change.found is not None}
+    return {
+        **facts(mended.line),
+        "summary": mended.summary,
+        "words": list(mended.words),
+        "marked": sorted(found | set(mended.repair.lengths)),
+        "picture": draw_line(mended.line, "auto"),
+    }

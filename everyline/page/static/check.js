@@ -1,0 +1,1 @@
+export function showCheck(place) { place.replaceChildren(); }

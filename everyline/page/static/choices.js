@@ -1,0 +1,81 @@
+// Live counts beside choices: how many lines there would be with one thing changed.
+
+import { address, get, post, withRules } from "./api.js";
+import { brief, digits } from "./dom.js";
+import { on, state } from "./state.js";
+
+const AT_ONCE = 6; // changes in one request: few, so that the first counts show soon
+let waiting = [];
+let running = 0;
+let round = new AbortController();
+const known = new Map();
+
+on("busy", () => {
+  waiting = [];
+  round.abort();
+  round = new AbortController();
+});
+
+const keyOf = (id, change) => `${id} ${JSON.stringify(change)}`;
+
+/** Shows in an element how many lines the change would leave; nothing is asked twice. */
+export function count(place, change) {
+  const id = state.summary?.id;
+  if (!id) return;
+  const key = keyOf(id, change);
+  if (known.has(key)) show(place, known.get(key));
+  else {
+    place.textContent = "…";
+    waiting.push({ id, key, change, place });
+    queueMicrotask(work);
+  }
+}
+
+function show(place, found) {
+  place.textContent = found.count === null ? "–" : brief(found.count);
+  place.classList.toggle("zero", found.count === "0" || found.count === null);
+  place.title = found.count === null ? found.why : `${digits(found.count)} lines with this choice`;
+}
+
+async function work() {
+  if (running >= 2) return;
+  // What is out of sight (a closed part, another page) need not be counted.
+  waiting = waiting.filter((each) => each.id === state.summary?.id && each.place.isConnected);
+  const batch = waiting.splice(0, AT_ONCE);
+  if (!batch.length) return;
+  running += 1;
+  const { tables } = state;
+  const signal = round.signal;
+  try {
+    const changes = batch.map((each) => each.change);
+    const found = await withRules(tables, batch[0].id, (id) =>
+      post(`/api/rules/${id}/choices`, { changes }, signal),
+    );
+    batch.forEach((each, index) => {
+      known.set(each.key, found.choices[index]);
+      show(each.place, found.choices[index]);
+    });
+  } catch (error) {
+    if (error.name !== "AbortError") batch.forEach((each) => show(each.place, { count: null, why: error.message }));
+  } finally {
+    running -= 1;
+    if (known.size > 5000) known.clear();
+    work();
+  }
+  work();
+}
+
+const facetsKnown = new Map();
+/** The facets of kinds, of the present rules or those given; asked once. */
+export async function facets(only, tables = state.tables) {
+  const key = JSON.stringify([only, tables]);
+  if (!facetsKnown.has(key)) {
+    const same = tables === state.tables && state.summary;
+    const id = same ? state.summary.id : (await post("/api/rules", { tables })).id;
+    const asked = withRules(tables, id, (known) => get(address(`/api/rules/${known}/facets`, { only })));
+    facetsKnown.set(key, asked);
+    asked.catch(() => facetsKnown.delete(key));
+  }
+  if (facetsKnown.size > 200) facetsKnown.delete(facetsKnown.keys().next().value);
+  return (await facetsKnown.get(key)).facets;
+}

@@ -1,0 +1,1 @@
+export function showDrills(place) { place.replaceChildren(); }

@@ -1,0 +1,47 @@
+// What the lines hold: bars for every kind of property, counted exactly when the part is opened.
+
+import { facets } from "./choices.js";
+import { brief, h } from "./dom.js";
+import { state } from "./state.js";
+
+/** A closed part that counts when it is opened. */
+export function facetsPanel() {
+  const body = h("div.facets");
+  const made = h("details.holdings", {}, h("summary", {}, "What these lines hold"), body);
+  made.addEventListener("toggle", async () => {
+    if (!made.open || body.childElementCount) return;
+    body.replaceChildren(h("p", {}, "Counting…"));
+    try {
+      const found = await facets(null);
+      body.replaceChildren(...found.map(one));
+    } catch (error) {
+      body.replaceChildren(h("p.trouble", { role: "alert" }, error.message));
+    }
+  });
+  return made;
+}
+
+function one(facet) {
+  const total = BigInt(state.summary.count);
+  return h(
+    "section.facet",
+    { "aria-label": facet.title },
+    h("h3", {}, facet.title),
+    facet.note ? h("p.help", {}, facet.note) : null,
+    h(
+      "table",
+      {},
+      h("thead.unseen", {}, h("tr", {}, h("th", { scope: "col" }, "choice"), h("th", { scope: "col" }, "lines"), h("th", { scope: "col" }, "share"))),
+      h(
+        "tbody",
+        {},
+        facet.values.map((value) => {
+          const share = total ? Number((BigInt(value.count) * 1000n) / total) / 10 : 0;
+          const bar = h("span.bar", { "aria-hidden": "true" });
+          bar.style.width = `${Math.max(share, value.count === "0" ? 0 : 0.6)}%`;
+          return h("tr", {}, h("th", { scope: "row" }, value.label), h("td", {}, brief(value.count)), h("td.share", {}, bar, h("span.unseen", {}, `${share} %`)));
+        }),
+      ),
+    ),
+  );
+}

@@ -1,0 +1,141 @@
+// What the page is about: rules, page, line, order. All of it stands in the address.
+
+import { post } from "./api.js";
+
+export const VIEWS = ["lines", "line", "check", "lesson", "drills"];
+
+export const state = {
+  vocabulary: null,
+  tables: { changes: "Dm7 | G7 | Cmaj7" },
+  summary: null, // what the server said of these rules, null while they are wrong
+  trouble: "", // why they are wrong
+  view: "lines",
+  number: "1",
+  order: "number",
+  staves: "auto",
+};
+
+const listeners = new Map();
+/** Be told of a change: "rules" (summary is new), "view", "busy". */
+export function on(event, act) {
+  if (!listeners.has(event)) listeners.set(event, []);
+  listeners.get(event).push(act);
+}
+const tell = (event) => (listeners.get(event) ?? []).forEach((act) => act());
+
+/** The value at a dotted key of the tables. */
+export function at(path, tables = state.tables) {
+  const [section, key] = path.includes(".") ? path.split(".") : ["", path];
+  return section ? tables[section]?.[key] : tables[key];
+}
+
+/** The tables with dotted keys set; null, "" and empty lists take a key out. */
+export function changed(change, tables = state.tables) {
+  const made = structuredClone(tables);
+  for (const [path, value] of Object.entries(change)) {
+    const [section, key] = path.includes(".") ? path.split(".") : ["", path];
+    const gone = value === null || value === "" || (Array.isArray(value) && !value.length);
+    const table = section ? (made[section] ??= {}) : made;
+    if (gone) delete table[key];
+    else table[key] = value;
+    if (section && !Object.keys(table).length) delete made[section];
+  }
+  return made;
+}
+
+let asking = null;
+/** Make these the rules; tells "rules" when the server has counted. */
+export async function setTables(tables, { keepNumber = false } = {}) {
+  state.tables = tables;
+  if (!keepNumber) state.number = "1";
+  asking?.abort();
+  const mine = (asking = new AbortController());
+  const began = performance.now();
+  tell("busy");
+  try {
+    const found = await post("/api/rules", { tables }, mine.signal);
+    if (mine !== asking) return;
+    state.summary = found;
+    state.trouble = "";
+  } catch (error) {
+    if (error.name === "AbortError" || mine !== asking) return;
+    state.summary = null;
+    state.trouble = error.message;
+  }
+  asking = null;
+  writeAddress(true);
+  tell("rules");
+  // For the benchmark: from the change to the count on the screen.
+  requestAnimationFrame(() => {
+    document.documentElement.dataset.took = (performance.now() - began).toFixed(1);
+  });
+}
+
+/** Change keys of the rules. */
+export const change = (values) => setTables(changed(values));
+
+/** Go to a page, with a line or an order. */
+export function go(view, more = {}) {
+  Object.assign(state, more);
+  state.view = view;
+  writeAddress(false);
+  tell("view");
+}
+
+const KEPT = { line: "number", order: "order", staves: "staves" };
+const USUAL = { number: "1", order: "number", staves: "auto" };
+
+/** The address of a page with these rules, after the #. */
+export function addressOf(view = state.view, more = {}, tables = state.tables) {
+  const query = new URLSearchParams();
+  for (const [name, key] of Object.entries(KEPT)) {
+    const value = more[key] ?? state[key];
+    if (value !== USUAL[key] && (name !== "line" || view === "line" || view === "lines")) query.set(name, value);
+  }
+  for (const [key, value] of Object.entries(tables)) {
+    if (value && typeof value === "object" && !Array.isArray(value)) {
+      for (const [inner, each] of Object.entries(value)) query.set(`${key}.${inner}`, written(each));
+    } else query.set(key, written(value));
+  }
+  return `#${view}?${query}`;
+}
+
+const written = (value) =>
+  typeof value === "string" && !/^[\d[{"tf-]/.test(value) ? value : JSON.stringify(value);
+
+function read(text) {
+  try {
+    return JSON.parse(text);
+  } catch {
+    return text;
+  }
+}
+
+let last = "";
+function writeAddress(quietly) {
+  const made = addressOf();
+  if (made === last) return;
+  last = made;
+  // A changed rule replaces, a visit adds: so Back leads to the page before, not through every key pressed.
+  if (quietly) history.replaceState(null, "", made);
+  else history.pushState(null, "", made);
+}
+
+/** Take over what the address says; answers whether it says anything about rules. */
+export function readAddress() {
+  const [view, text = ""] = location.hash.slice(1).split(/\?(.*)/s);
+  if (location.hash === last) return null;
+  last = location.hash;
+  const query = new URLSearchParams(text);
+  state.view = VIEWS.includes(view) ? view : "lines";
+  Object.assign(state, USUAL);
+  const tables = {};
+  for (const [name, value] of query) {
+    if (name in KEPT) state[KEPT[name]] = value;
+    else if (name.includes(".")) {
+      const [section, key] = name.split(/\.(.*)/s);
+      (tables[section] ??= {})[key] = read(value);
+    } else tables[name] = read(value);
+  }
+  return Object.keys(tables).length ? tables : null;
+}

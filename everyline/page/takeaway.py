@@ -1,0 +1,108 @@
+"""Lines as sound and as files: MusicXML, MIDI, WAV, PDF, SVG, text."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from everyline.page.lines_view import draw_line
+from everyline.page.rules_view import one_line_of
+from everyline.rows import write_rows
+from rules.annotate import AnnotatedLine
+
+if TYPE_CHECKING:
+    from everyline.page.operations import Desk
+    from everyline.sound.options import SoundOptions
+
+Tables = dict[str, Any]
+
+
+def _one(desk: Desk, tables: Tables, number: str) -> AnnotatedLine:
+    space = desk.space(tables)
+    return space.line(one_line_of(space, number))
+
+
+def sound_options(options: dict[str, Any]) -> SoundOptions:
+    """The page's choices as the sound's own. Raises InputError."""
+    from everyline.sound.options import SoundOptions
+
+    return SoundOptions(
+        tempi=(options["tempo"],),
+        swing=options["swing"],
+        count_in=options["count_in"],
+        repeats=options["repeats"],
+        count_in_each=False,
+        mute=frozenset(options["mute"]),
+    )
+
+
+def timing(desk: Desk, tables: Tables, number: str, options: dict[str, Any]) -> dict[str, Any]:
+    """When each note sounds, in seconds from the start of the sound, out of the performance itself."""
+    from everyline.sound.performance import perform
+
+    line = _one(desk, tables, number)
+    chosen = sound_options(options)
+    performance = perform(line, chosen)
+    passes = performance.passes
+    return {
+        "seconds": performance.seconds,
+        "notes": [
+            {"note": each.note, "start": each.start, "end": each.end} for each in performance.timed_notes()
+        ],
+        "beats": [
+            {"at": each.start + beat * 60 / each.map.tempo, "lead": beat < each.lead_beats}
+            for each in passes
+            for beat in range(each.beats)
+        ],
+        "bars_start": passes[0].seconds(0),
+    }
+
+
+def sound(desk: Desk, tables: Tables, number: str, options: dict[str, Any]) -> bytes:
+    """The line as WAV."""
+    return wav([_one(desk, tables, number)], options)
+
+
+def wav(lines: Sequence[AnnotatedLine], options: dict[str, Any]) -> bytes:
+    """Lines one after another as WAV. Raises EverylineError where no synthesiser is installed."""
+    from everyline.sound.audio import wav as render
+
+    made: bytes = render(lines, sound_options(options))
+    return made
+
+
+def take(
+    desk: Desk, tables: Tables, number: str, form: str, staves: str, options: dict[str, Any]
+) -> bytes:
+    """One line as a file."""
+    line = _one(desk, tables, number)
+    if form == "svg":
+        return draw_line(line, staves, 180).encode()
+    title = line.rules.title or f"Line {number[:20]}"
+    return files([line], form, staves, options, title)
+
+
+def files(
+    lines: Sequence[AnnotatedLine], form: str, staves: str, options: dict[str, Any], title: str
+) -> bytes:
+    """Lines as one file of a format."""
+    if form == "musicxml":
+        from everyline.paper.musicxml import write
+        from everyline.paper.options import ScoreOptions
+
+        score = ScoreOptions(staves=staves, tempo=options["tempo"], swing=options["swing"], title=title)
+        return write(lines, score)
+    if form == "mid":
+        from everyline.sound.midi import write as write_midi
+
+        return write_midi(lines, sound_options(options))
+    if form == "wav":
+        return wav(lines, options)
+    if form == "pdf":
+        from everyline.page.sheets import sheet
+
+        return sheet(lines, staves=staves, tempo=options["tempo"], swing=options["swing"], title=title)
+    out = io.StringIO()
+    write_rows(lines, "text", out)
+    return out.getvalue().encode()
