@@ -12,7 +12,7 @@ Three kinds of reading make up a front:
   remember of it: direction of the run, turns spent, figures started in this chord, chord tones since the
   last target, and which ``must-target`` limits are already met;
 * *pending*: an approach figure is under way; what is left of it is a set of (notes still to come, target);
-* *tails*: a stock ending is under way; what is left of it is a sequence of events.
+* *tails*: a stock ending is under way; what is left of it is kept by the engine, in a form of its own.
 
 Fronts hold no slot. Whatever depends on the slot is in the ``Moment`` for which a move is asked; moments
 that allow exactly the same moves are the same value, so that an engine can reuse what it has worked out.
@@ -20,10 +20,10 @@ that allow exactly the same moves are the same value, so that an engine can reus
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import lru_cache
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from rules.endings import PlacedEnding
 from rules.ladder import figure_pitches, handoffs, rung
@@ -32,7 +32,8 @@ from rules.ruleset import Rules
 
 
 class Tone(NamedTuple):
-    """A reading in which the last note is a chord tone. ``run`` is 0 on an anchor, else 1 up or -1 down."""
+    """A reading in which the last note is a chord tone. ``run`` is 0 on an anchor, else 1 up or -1 down;
+    0 and no turns throughout where a run may turn as often as it likes."""
 
     run: int
     turns: int
@@ -55,15 +56,24 @@ Firsts = dict[int, Pending]
 """For each first note of a figure, what is left of all figures that begin with it."""
 
 
+OpenFigures = frozenset[tuple[Context, Pending]]
+"""Figures under way, sorted by what they remember."""
+
+
 class Front(NamedTuple):
     """All readings of the notes so far. ``pitch`` is the last note; ``done`` says that the line may end
     here."""
 
     pitch: int
     tones: frozenset[Tone]
-    pending: frozenset[tuple[Context, Pending]]
-    tails: frozenset[Events]
+    pending: OpenFigures
+    tails: frozenset[Any]
     done: bool
+
+
+_NO_TONES: frozenset[Tone] = frozenset()
+_NOTHING_OPEN: OpenFigures = frozenset()
+_NO_TAILS: frozenset[Any] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +109,8 @@ class Anatomy:
         self.slot_ticks = rules.slot_ticks
         self.final_length = TICKS_PER_BEAT
         self.all_met = (1 << len(rules.must_targets)) - 1
+        # No chord holds so many notes: counts and turns that may go this far need not be kept apart.
+        self._plenty = progression.slots - min(0, *rules.entry.slots, 0)
         self._lengths = tuple(sorted({len(f.steps) for f in rules.approach.figures}))
         self._by_start: dict[int, list[PlacedEnding]] = {}
         for ending in rules.endings:
@@ -108,6 +120,12 @@ class Anatomy:
         ]
         self._handoffs = lru_cache(maxsize=None)(self._handoffs_in_range)
         self._rungs = lru_cache(maxsize=None)(self._rungs_in_range)
+        self._stepped = lru_cache(maxsize=None)(self._stepped_readings)
+        self._arrived = lru_cache(maxsize=None)(self._arrived_readings)
+        self._begun = lru_cache(maxsize=None)(self._begun_contexts)
+        self._anchor = lru_cache(maxsize=None)(self._anchor_reading)
+        self._led_into = lru_cache(maxsize=None)(self._endings_after)
+        self._starts = lru_cache(maxsize=None)(self._first_notes)
 
     # -- moments ---------------------------------------------------------------------------------------------
 
@@ -161,95 +179,97 @@ class Anatomy:
 
         On the resolution slot these notes end the line (the ending without a stock figure) and last one beat.
         """
-        gather = _Gather()
+        tones: dict[int, frozenset[Tone]] = {}
+        opened: dict[int, OpenFigures] = {}
         if front.tones:
-            (self._hand_off if moment.fresh else self._go_on)(moment, front, gather)
+            if moment.fresh:
+                self._hand_off(moment, front, tones)
+            else:
+                self._run_on(moment, front, tones)
+                self._begin_figures(moment, front, opened)
         for context, pending in front.pending:
-            self._go_on_approaching(moment, context, pending, gather)
-        return gather.fronts(done=moment.resolves)
+            for pitch, left in _advance(pending):
+                _join(opened, pitch, frozenset(((context, left),)))
+            self._land(moment, context, pending, tones)
+        if moment.resolves:
+            return {pitch: Front(pitch, _NO_TONES, _NOTHING_OPEN, _NO_TAILS, True) for pitch in tones}
+        fronts = {}
+        for pitch, readings in tones.items():
+            fronts[pitch] = Front(pitch, readings, opened.pop(pitch, _NOTHING_OPEN), _NO_TAILS, False)
+        for pitch, under_way in opened.items():
+            fronts[pitch] = Front(pitch, _NO_TONES, under_way, _NO_TAILS, False)
+        return fronts
 
-    def ending_starts(self, moment: Moment, front: Front) -> Iterator[Events]:
+    def ending_starts(self, moment: Moment, front: Front) -> tuple[Events, ...]:
         """The stock endings that may begin on this slot after the front, as the events each would play."""
         if not moment.endings or not self._may_end(moment, front):
-            return
+            return ()
+        assert moment.slot is not None
+        return self._led_into(moment.slot, front.pitch)
+
+    def _endings_after(self, slot: int, pitch: int) -> tuple[Events, ...]:
+        """The endings of a slot that a note leads into and that stay in range, as events."""
         rules = self.rules
-        for ending in moment.endings:
-            events = ending.after(front.pitch)
-            leap = abs(events[0].pitch - front.pitch)
+        found = []
+        for ending in self._by_start[slot]:
+            events = ending.after(pitch)
+            leap = abs(events[0].pitch - pitch)
             if 0 < leap <= rules.lead_in and all(event.pitch in rules.pitches for event in events):
-                yield events
+                found.append(events)
+        return tuple(found)
 
     def _may_end(self, moment: Moment, front: Front) -> bool:
-        """Whether some reading is a finished body: last note a chord tone, counts complete, must-targets
-        met."""
+        """Whether some reading is a finished body: last a chord tone, counts complete, must-targets met."""
         chord = moment.chord - 1 if moment.fresh else moment.chord
         least = self.rules.approach.bounds(chord)[0]
         if moment.fresh and self.rules.approach.bounds(moment.chord)[0] > 0:
             return False  # this chord is never sounded before the ending, so it cannot have its figures
         return any(tone.figures >= least and tone.met == self.all_met for tone in front.tones)
 
-    def _hand_off(self, moment: Moment, front: Front, gather: _Gather) -> None:
+    def _hand_off(self, moment: Moment, front: Front, tones: dict[int, frozenset[Tone]]) -> None:
+        """Go to the new chord's first note from a chord tone."""
         least = self.rules.approach.bounds(moment.chord - 1)[0]
-        after = self.rules.approach.after
-        ready = {
-            Tone(0, 0, 0, min(tone.since + 1, after), tone.met)
-            for tone in front.tones
-            if tone.figures >= least and not (moment.resolves and tone.met != self.all_met)
-        }
+        wanted = self.all_met if moment.resolves else 0
+        ready = self._arrived(front.tones, least, wanted)
         if ready and (self.rules.plain or not moment.resolves):
             for pitch in self._handoffs(moment.chord, front.pitch):
-                gather.tones(pitch, ready)
+                tones[pitch] = ready
 
-    def _go_on(self, moment: Moment, front: Front, gather: _Gather) -> None:
-        rules = self.rules
-        after = rules.approach.after
-        rungs = self._rungs(moment.chord, front.pitch)
-        turns = rules.arpeggio.turns
-        for direction, pitch in rungs:
-            moved = set()
-            for tone in front.tones:
-                spent = tone.turns + (tone.run == -direction)
-                if spent <= turns:
-                    moved.add(Tone(direction, spent, tone.figures, min(tone.since + 1, after), tone.met))
+    def _run_on(self, moment: Moment, front: Front, tones: dict[int, frozenset[Tone]]) -> None:
+        """Go on from a chord tone to the next rung up or down."""
+        for direction, pitch in self._rungs(moment.chord, front.pitch):
+            moved = self._stepped(front.tones, direction)
             if moved:
-                gather.tones(pitch, moved)
+                tones[pitch] = moved
+
+    def _begin_figures(self, moment: Moment, front: Front, opened: dict[int, OpenFigures]) -> None:
+        """Begin an approach figure after a chord tone."""
         if not moment.inside and not moment.across:
             return
-        most = rules.approach.bounds(moment.chord)[1]
-        begun = {
-            Context(self._count(moment.chord, tone.figures), tone.met)
-            for tone in front.tones
-            if tone.figures < most and tone.since >= after
-        }
+        begun = self._begun(front.tones, moment.chord)
         if begun:
-            reach = rules.approach.reach
-            for firsts in (
-                self._figures_inside(moment.chord, moment.inside),
-                self._figures_across(moment.chord, moment.across, front.pitch),
-            ):
-                for first, left in firsts.items():
-                    if 0 < abs(first - front.pitch) <= reach:
-                        gather.pending(first, begun, left)
+            for first, left in self._starts(moment.chord, moment.inside, moment.across, front.pitch):
+                opened[first] = frozenset((context, left) for context in begun)
 
-    def _go_on_approaching(self, moment: Moment, context: Context, pending: Pending, gather: _Gather) -> None:
-        rules = self.rules
-        for pitch, left in _advance(pending):
-            gather.pending(pitch, (context,), left)
-        landed = [target for notes, target in pending if not notes]
-        if not landed:
+    def _land(
+        self, moment: Moment, context: Context, pending: Pending, tones: dict[int, frozenset[Tone]]
+    ) -> None:
+        """Finish figures whose last approach note has sounded, on their targets."""
+        targets = _landed(pending)
+        if not targets:
             return
-        since = min(1, rules.approach.after)
         if moment.fresh:
-            if context.figures < rules.approach.bounds(moment.chord - 1)[0]:
+            if context.figures < self.rules.approach.bounds(moment.chord - 1)[0]:
                 return
             context = Context(0, context.met)
-        for target in landed:
+        for target in targets:
             met = context.met
             if self.all_met:
                 met |= self._met(moment, target)
                 if moment.resolves and met != self.all_met:
                     continue
-            gather.tones(target, (Tone(0, 0, context.figures, since, met),))
+            anchor = self._anchor(context.figures, met)
+            tones[target] = tones[target] | anchor if target in tones else anchor
 
     def _met(self, moment: Moment, target: int) -> int:
         """The must-target limits that landing here meets, as bits."""
@@ -261,12 +281,65 @@ class Anatomy:
             if limit.meets(moment.chord, degree, moment.slot)
         )
 
+    # -- readings after a move, each kind worked out once ----------------------------------------------------
+
+    def _stepped_readings(self, tones: frozenset[Tone], direction: int) -> frozenset[Tone]:
+        """The readings after a rung in this direction."""
+        most, after = self.rules.arpeggio.turns, self.rules.approach.after
+        free = most >= self._plenty
+        moved = set()
+        for tone in tones:
+            turns = tone.turns + (tone.run == -direction)
+            if turns <= most:
+                run, turns = (0, 0) if free else (direction, turns)
+                moved.add(Tone(run, turns, tone.figures, min(tone.since + 1, after), tone.met))
+        return frozenset(moved)
+
+    def _arrived_readings(self, tones: frozenset[Tone], least: int, met: int) -> frozenset[Tone]:
+        """The readings on a new chord's first note, for those whose old chord has its figures."""
+        after = self.rules.approach.after
+        return frozenset(
+            Tone(0, 0, 0, min(tone.since + 1, after), tone.met)
+            for tone in tones
+            if tone.figures >= least and tone.met & met == met
+        )
+
+    def _begun_contexts(self, tones: frozenset[Tone], chord: int) -> tuple[Context, ...]:
+        """What figures that begin now have to remember; empty when none may."""
+        most, after = self.rules.approach.bounds(chord)[1], self.rules.approach.after
+        return tuple(
+            {
+                Context(self._count(chord, tone.figures), tone.met)
+                for tone in tones
+                if tone.figures < most and tone.since >= after
+            }
+        )
+
+    def _anchor_reading(self, figures: int, met: int) -> frozenset[Tone]:
+        """The reading on a target."""
+        return frozenset((Tone(0, 0, figures, min(1, self.rules.approach.after), met),))
+
+    def _first_notes(
+        self, chord: int, inside: tuple[int, ...], across: int, pitch: int
+    ) -> tuple[tuple[int, Pending], ...]:
+        """The notes that may begin a figure after ``pitch``, each with what is then left of its figures."""
+        reach = self.rules.approach.reach
+        found: dict[int, Pending] = {}
+        for firsts in (
+            self._figures_inside(chord, inside),
+            self._figures_across(chord, across, pitch),
+        ):
+            for first, left in firsts.items():
+                if 0 < abs(first - pitch) <= reach:
+                    found[first] = found[first] | left if first in found else left
+        return tuple(found.items())
+
     # -- what the harmony allows -----------------------------------------------------------------------------
 
     def _count(self, chord: int, figures: int) -> int:
         """One figure more, counted no further than any bound can tell apart."""
         least, most = self.rules.approach.bounds(chord)
-        return min(figures + 1, max(least, most))
+        return min(figures + 1, least if most >= self._plenty else max(least, most))
 
     def _handoffs_in_range(self, chord: int, pitch: int) -> tuple[int, ...]:
         rules = self.rules
@@ -331,31 +404,25 @@ def _by_first_note(runs: Iterable[tuple[tuple[int, ...], int]]) -> Firsts:
     return {first: frozenset(left) for first, left in found.items()}
 
 
-@lru_cache(maxsize=1 << 14)
+@lru_cache(maxsize=1 << 16)
 def _advance(pending: Pending) -> tuple[tuple[int, Pending], ...]:
     """The figures under way after one more approach note, for each note that any of them can play."""
     return tuple(_by_first_note((notes, target) for notes, target in pending if notes).items())
 
 
-class _Gather:
-    """Collects the readings that each next pitch leads to."""
+@lru_cache(maxsize=1 << 16)
+def _landed(pending: Pending) -> tuple[int, ...]:
+    """The targets of figures that have no approach note left."""
+    return tuple(target for notes, target in pending if not notes)
 
-    def __init__(self) -> None:
-        self._tones: dict[int, set[Tone]] = {}
-        self._pending: dict[int, dict[Context, Pending]] = {}
 
-    def tones(self, pitch: int, tones: Iterable[Tone]) -> None:
-        self._tones.setdefault(pitch, set()).update(tones)
-
-    def pending(self, pitch: int, contexts: Iterable[Context], left: Pending) -> None:
-        known = self._pending.setdefault(pitch, {})
-        for context in contexts:
-            known[context] = known[context] | left if context in known else left
-
-    def fronts(self, done: bool) -> dict[int, Front]:
-        found = {}
-        for pitch in self._tones.keys() | self._pending.keys():
-            tones = frozenset(() if done else self._tones.get(pitch, ()))
-            pending = frozenset(self._pending.get(pitch, {}).items())
-            found[pitch] = Front(pitch, tones, pending, frozenset(), done)
-        return found
+def _join(opened: dict[int, OpenFigures], pitch: int, more: OpenFigures) -> None:
+    """Add open figures on a note; those that remember the same become one set."""
+    known = opened.get(pitch)
+    if known is None:
+        opened[pitch] = more
+        return
+    joined: dict[Context, Pending] = dict(known)
+    for context, left in more:
+        joined[context] = joined[context] | left if context in joined else left
+    opened[pitch] = frozenset(joined.items())

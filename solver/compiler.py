@@ -1,8 +1,12 @@
 """Compiles rules into a diagram: the product of all acceptors, layer by layer, equal tails merged.
 
-Forward, fronts of readings (the anatomy) and states of the limits are followed together, one layer for each
-onset; every note is looked up once for a pair of moment and front and then reused. Backward, nodes from
+Forward, fronts of readings (the anatomy) and states of the limits are followed together, one layer for
+each onset; the moves of a front at a moment are worked out once and then reused. Backward, nodes from
 which no line can be finished are dropped and nodes with the same continuations become one.
+
+While compiling, everything is a small integer: fronts, states, what is left of an ending, and events. An
+event of the body is its slot (counted from the first) times 128 plus its pitch; any other event (a note of
+an ending, the long note on the resolution) is a negative number into a list.
 """
 
 from __future__ import annotations
@@ -10,16 +14,17 @@ from __future__ import annotations
 import heapq
 from dataclasses import dataclass, field
 
-from rules.acceptor import Limit, State
+from rules.acceptor import State
 from rules.anatomy import Anatomy, Front, Moment
 from rules.line import Event, Events
 from rules.ruleset import Rules
 from solver.diagram import Diagram
 
-Edge = tuple[int, int]
-"""(label, target key); what the target is depends on the pass."""
+Moves = tuple[tuple[int, int], ...]
+"""(pitch or event, front after it), in the order of events."""
 
-_DONE = Front(-1, frozenset(), frozenset(), frozenset(), True)
+_PITCHES = 128
+_EMPTY = Front(-1, frozenset(), frozenset(), frozenset(), False)
 
 
 def compile_rules(rules: Rules) -> Diagram:
@@ -28,44 +33,59 @@ def compile_rules(rules: Rules) -> Diagram:
 
 
 @dataclass
-class _Labels:
-    """Events as small integers."""
+class _Codes:
+    """Events as integers, and back."""
 
-    ids: dict[tuple[int, int, int], int] = field(default_factory=dict)
+    first_slot: int
+    slot_ticks: int
+    others: dict[Event, int] = field(default_factory=dict)
     events: list[Event] = field(default_factory=list)
 
-    def of(self, event: tuple[int, int, int]) -> int:
-        found = self.ids.get(event)
+    def other(self, event: Event) -> int:
+        """The code of an event that is no note of the body."""
+        found = self.others.get(event)
         if found is None:
-            found = self.ids[event] = len(self.events)
-            self.events.append(Event(*event))
+            self.events.append(event)
+            found = self.others[event] = -len(self.events)
         return found
+
+    def event(self, code: int) -> Event:
+        """The event of a code."""
+        if code < 0:
+            return self.events[-code - 1]
+        slot, pitch = divmod(code, _PITCHES)
+        return Event((self.first_slot + slot) * self.slot_ticks, pitch, self.slot_ticks)
+
+    def tick(self, code: int) -> int:
+        """The onset of a code's event."""
+        if code < 0:
+            return self.events[-code - 1].onset
+        return (self.first_slot + code // _PITCHES) * self.slot_ticks
 
 
 class _Product:
     """The states of all limits together, as small integers; 0 is the start."""
 
-    def __init__(self, rules: Rules, labels: _Labels) -> None:
+    def __init__(self, rules: Rules, codes: _Codes) -> None:
         self._rules = rules
-        self._limits: tuple[Limit, ...] = rules.limits
-        self._labels = labels
-        start: tuple[State, ...] = tuple(limit.start() for limit in self._limits)
+        self._codes = codes
+        start: tuple[State, ...] = tuple(limit.start() for limit in rules.limits)
         self._ids: dict[tuple[State, ...], int] = {start: 0}
         self._states: list[tuple[State, ...]] = [start]
         self._steps: dict[tuple[int, int], int] = {}
 
-    def step(self, state: int, label: int) -> int:
+    def step(self, state: int, code: int) -> int:
         """The state after an event, or -1 when some limit refuses it."""
-        key = (state, label)
+        key = (state, code)
         found = self._steps.get(key)
         if found is None:
-            found = self._steps[key] = self._work_out(state, label)
+            found = self._steps[key] = self._work_out(state, code)
         return found
 
-    def _work_out(self, state: int, label: int) -> int:
-        note = self._rules.note(self._labels.events[label])
+    def _work_out(self, state: int, code: int) -> int:
+        note = self._rules.note(self._codes.event(code))
         after = []
-        for limit, each in zip(self._limits, self._states[state], strict=True):
+        for limit, each in zip(self._rules.limits, self._states[state], strict=True):
             moved = limit.step(each, note)
             if moved is None:
                 return -1
@@ -78,60 +98,91 @@ class _Product:
         return found
 
     def content(self, state: int) -> bool:
-        return all(limit.content(each) for limit, each in zip(self._limits, self._states[state], strict=True))
+        """Whether every limit lets the line end in this state."""
+        limits = zip(self._rules.limits, self._states[state], strict=True)
+        return all(limit.content(each) for limit, each in limits)
 
 
 class _Compiler:
+    """One compilation. Nodes are numbered as they are met; a node is a front and a state at an onset."""
+
     def __init__(self, rules: Rules) -> None:
         self.anatomy = Anatomy(rules)
         self.slot_ticks = rules.slot_ticks
-        self.labels = _Labels()
-        self.product = _Product(rules, self.labels) if rules.limits else None
+        self.codes = _Codes(min(self.anatomy.entry_slots(), default=0), rules.slot_ticks)
+        self.product = _Product(rules, self.codes) if rules.limits else None
         self.fronts: dict[Front, int] = {}
         self.front_list: list[Front] = []
         self.moments: dict[int, tuple[int, Moment]] = {}
         self.moment_ids: dict[Moment, int] = {}
-        self.body_moves: dict[tuple[int, int], tuple[tuple[int, int], ...]] = {}
+        self.body_moves: dict[tuple[int, int], Moves] = {}
+        self.tails: dict[Events, int] = {}
+        self.tail_list: list[Events] = []
         self.layers: dict[int, dict[tuple[int, int], int]] = {}
         self.ticks: list[int] = []
-        self.edges: list[list[Edge]] = []
+        self.places: list[tuple[int, int, int]] = []
+        self.ways: list[list[int]] = []
+        self.below: list[list[int]] = []
         self.accepts: list[bool] = []
 
     # -- forward ---------------------------------------------------------------------------------------------
 
     def run(self) -> Diagram:
-        root: list[Edge] = []
-        for slot in self.anatomy.entry_slots():
-            tick = slot * self.slot_ticks
-            for pitch, opened in sorted(self.anatomy.entries(slot).items()):
-                self._edge(root, self.labels.of((tick, pitch, self.slot_ticks)), self._front(opened), 0)
-        order: list[tuple[int, dict[tuple[int, int], int]]] = []
+        """Compile the whole diagram."""
+        root = self._root()
+        order: list[int] = []
         while self.ticks:
-            tick = heapq.heappop(self.ticks)
-            layer = self.layers.pop(tick)
-            order.append((tick, layer))
-            for (front, state), node in layer.items():
-                self._expand(tick, front, state, self.edges[node])
+            layer = self.layers.pop(heapq.heappop(self.ticks))
+            order.extend(layer.values())
+            for node in layer.values():
+                self._expand(node)
         return self._merge(root, order)
 
-    def _edge(self, edges: list[Edge], label: int, front: int, state: int) -> None:
-        """Add an edge to the node of this front, if the limits agree; the node is made when it is new."""
-        if self.product is not None:
-            state = self.product.step(state, label)
-            if state < 0:
-                return
-        tick = self.labels.events[label].onset
-        layer = self.layers.get(tick)
-        if layer is None:
-            layer = self.layers[tick] = {}
-            heapq.heappush(self.ticks, tick)
-        node = layer.get((front, state))
-        if node is None:
-            node = layer[front, state] = len(self.edges)
-            self.edges.append([])
-            done = self.front_list[front].done
-            self.accepts.append(done and (self.product is None or self.product.content(state)))
-        edges.append((label, node))
+    def _root(self) -> tuple[list[int], list[int]]:
+        ways: list[int] = []
+        below: list[int] = []
+        for slot in self.anatomy.entry_slots():
+            base = (slot - self.codes.first_slot) * _PITCHES
+            for pitch, front in sorted(self.anatomy.entries(slot).items()):
+                self._edges(((base + pitch, self._front(front)),), 0, ways, below)
+        return ways, below
+
+    def _expand(self, node: int) -> None:
+        """Work out the edges of a node."""
+        tick, front, state = self.places[node]
+        readings = self.front_list[front]
+        slot = tick // self.slot_ticks + 1
+        moves: Moves = ()
+        if readings.tones or readings.pending:
+            moves = self._body(slot, front, readings)
+        if readings.tails:
+            moves = self._with_tails(moves, readings.tails)
+        self._edges(moves, state, self.ways[node], self.below[node])
+
+    def _edges(self, moves: Moves, state: int, ways: list[int], below: list[int]) -> None:
+        """Add an edge for each move that the limits agree to, and the nodes that are new."""
+        product = self.product
+        after = state
+        for code, front in moves:
+            if product is not None:
+                after = product.step(state, code)
+                if after < 0:
+                    continue
+            tick = self.codes.tick(code)
+            layer = self.layers.get(tick)
+            if layer is None:
+                layer = self.layers[tick] = {}
+                heapq.heappush(self.ticks, tick)
+            node = layer.get((front, after))
+            if node is None:
+                node = layer[front, after] = len(self.places)
+                self.places.append((tick, front, after))
+                self.ways.append([])
+                self.below.append([])
+                done = self.front_list[front].done
+                self.accepts.append(done and (product is None or product.content(after)))
+            ways.append(code)
+            below.append(node)
 
     def _front(self, front: Front) -> int:
         found = self.fronts.get(front)
@@ -148,81 +199,100 @@ class _Compiler:
             found = self.moments[slot] = (number, moment)
         return found
 
-    def _expand(self, tick: int, front: int, state: int, edges: list[Edge]) -> None:
-        readings = self.front_list[front]
-        moves: list[tuple[int, int]] = []
-        slot = tick // self.slot_ticks + 1
-        body = bool(readings.tones or readings.pending)
-        if body:
-            number, moment = self._moment(slot)
-            known = self.body_moves.get((number, front))
-            if known is None:
-                found = self.anatomy.moves(moment, readings)
-                known = tuple((pitch, self._front(found[pitch])) for pitch in sorted(found))
-                self.body_moves[number, front] = known
-            onset = slot * self.slot_ticks
-            length = self.anatomy.final_length if moment.resolves else self.slot_ticks
-            of = self.labels.of
-            moves = [(of((onset, pitch, length)), after) for pitch, after in known]
-            if moment.endings:
-                starts = list(self.anatomy.ending_starts(moment, readings))
-                moves = self._with_tails(moves, starts) if starts else moves
-        if readings.tails:
-            moves = self._with_tails(moves, readings.tails)
-        for label, after in moves:
-            self._edge(edges, label, after, state)
+    def _body(self, slot: int, front: int, readings: Front) -> Moves:
+        """The moves of a front that has a body still open, endings that begin here included."""
+        number, moment = self._moment(slot)
+        known = self.body_moves.get((number, front))
+        if known is None:
+            found = self.anatomy.moves(moment, readings)
+            known = tuple([(pitch, self._front(found[pitch])) for pitch in sorted(found)])
+            self.body_moves[number, front] = known
+        if moment.resolves:
+            tick, length = slot * self.slot_ticks, self.anatomy.final_length
+            known = tuple([(self.codes.other(Event(tick, pitch, length)), after) for pitch, after in known])
+        else:
+            base = (slot - self.codes.first_slot) * _PITCHES
+            known = tuple([(base + pitch, after) for pitch, after in known])
+        if moment.endings:
+            starts = self.anatomy.ending_starts(moment, readings)
+            return self._with_tails(known, map(self._tail, starts)) if starts else known
+        return known
 
-    def _with_tails(self, moves: list[tuple[int, int]], tails: object) -> list[tuple[int, int]]:
-        """The same moves with those of stock endings joined in; equal events lead to one front."""
-        joined: dict[int, Front] = {label: self.front_list[front] for label, front in moves}
-        for tail in tails:  # type: ignore[attr-defined]
-            label = self.labels.of(tail[0])
-            rest: Events = tail[1:]
-            base = joined.get(label) or Front(tail[0].pitch, frozenset(), frozenset(), frozenset(), False)
-            if rest:
-                joined[label] = base._replace(tails=base.tails | {rest})
-            else:
-                joined[label] = base._replace(done=True)
-        found = [(label, self._front(front)) for label, front in joined.items()]
-        found.sort(key=lambda each: self.labels.events[each[0]])
+    def _tail(self, events: Events) -> int:
+        """The number of what is left of an ending."""
+        found = self.tails.get(events)
+        if found is None:
+            found = self.tails[events] = len(self.tail_list)
+            self.tail_list.append(events)
         return found
+
+    def _with_tails(self, moves: Moves, tails: object) -> Moves:
+        """The same moves with those of stock endings joined in; equal events lead to one front."""
+        joined: dict[int, Front] = {code: self.front_list[front] for code, front in moves}
+        for tail in tails:  # type: ignore[attr-defined]
+            events = self.tail_list[tail]
+            code = self._code(events[0])
+            base = joined.get(code) or _EMPTY._replace(pitch=events[0].pitch)
+            if len(events) > 1:
+                rest = self._tail(events[1:])
+                joined[code] = base._replace(tails=base.tails | {rest})
+            else:
+                joined[code] = base._replace(done=True)
+        event = self.codes.event
+        return tuple([(code, self._front(joined[code])) for code in sorted(joined, key=event)])
+
+    def _code(self, event: Event) -> int:
+        """The code of any event: a note of an ending may be like one of the body."""
+        slot, between = divmod(event.onset, self.slot_ticks)
+        if between or event.length != self.slot_ticks:
+            return self.codes.other(event)
+        return (slot - self.codes.first_slot) * _PITCHES + event.pitch
 
     # -- backward --------------------------------------------------------------------------------------------
 
-    def _merge(self, root: list[Edge], order: list[tuple[int, dict[tuple[int, int], int]]]) -> Diagram:
+    def _merge(self, root: tuple[list[int], list[int]], order: list[int]) -> Diagram:
+        """Drop dead nodes, make equal ones one, and number what is left from the end."""
         labels: list[tuple[int, ...]] = [()]
         children: list[tuple[int, ...]] = [()]
         accepts: list[bool] = [True]
         totals: list[int] = [1]
         unique: dict[tuple[bool, tuple[int, ...], tuple[int, ...]], int] = {(True, (), ()): 0}
-        merged = [-1] * len(self.edges)
+        merged = [-1] * len(self.places)
 
-        def settle(edges: list[Edge], accept: bool) -> int:
-            alive = [(label, merged[node]) for label, node in edges if merged[node] >= 0]
-            if not alive and not accept:
+        def settle(ways: list[int], nodes: list[int], accept: bool) -> int:
+            below = [merged[node] for node in nodes]
+            if -1 in below:
+                ways = [code for code, node in zip(ways, below, strict=True) if node >= 0]
+                below = [node for node in below if node >= 0]
+            if not below and not accept:
                 return -1
-            ways = tuple(label for label, _ in alive)
-            below = tuple(node for _, node in alive)
-            key = (accept, ways, below)
+            key = (accept, tuple(ways), tuple(below))
             found = unique.get(key)
             if found is None:
                 found = unique[key] = len(labels)
-                labels.append(ways)
-                children.append(below)
+                labels.append(key[1])
+                children.append(key[2])
                 accepts.append(accept)
                 totals.append(accept + sum([totals[node] for node in below]))
             return found
 
-        for _, layer in reversed(order):
-            for node in layer.values():
-                merged[node] = settle(self.edges[node], self.accepts[node])
-        top = settle(root, False)
+        for node in reversed(order):
+            merged[node] = settle(self.ways[node], self.below[node], self.accepts[node])
+        top = settle(*root, False)
         if top < 0:
+            top = len(labels)
             labels.append(())
             children.append(())
             accepts.append(False)
             totals.append(0)
-            top = len(labels) - 1
+        codes = sorted({code for ways in labels for code in ways})
+        events = tuple(self.codes.event(code) for code in codes)
+        numbers = {code: number for number, code in enumerate(codes)}
         return Diagram(
-            tuple(self.labels.events), tuple(labels), tuple(children), tuple(accepts), tuple(totals), top
+            events,
+            tuple([tuple([numbers[code] for code in ways]) for ways in labels]),
+            tuple(children),
+            tuple(accepts),
+            tuple(totals),
+            top,
         )
