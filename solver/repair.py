@@ -80,9 +80,9 @@ class _Search:
         start: tuple[int, Any],
         onward: Callable[[Any, int, Event], tuple[int, Any]],
         stop: Callable[[Any], int],
-    ) -> Iterator[tuple[int, Events]]:
-        """(number, events), nearest first. ``onward`` and ``stop`` give the cost of the best line after one
-        more edge, and of stopping here."""
+    ) -> Iterator[tuple[int, int, Events]]:
+        """(cost, number, events), nearest first. ``onward`` and ``stop`` give the cost of the best line after
+        one more edge, and of stopping here."""
         diagram = self.diagram
         if not diagram.count:
             return
@@ -90,9 +90,9 @@ class _Search:
         heap: list[tuple[int, int, int, int, Any, Events]] = [(cost, 0, 0, diagram.root, carried, ())]
         pushed = 0
         while heap:
-            _, below, _, node, carried, events = heapq.heappop(heap)
+            cost, below, _, node, carried, events = heapq.heappop(heap)
             if node < 0:
-                yield below + 1, events
+                yield cost, below + 1, events
                 continue
             if diagram.accepts[node]:
                 pushed += 1
@@ -166,7 +166,7 @@ class _ByOnset(_Search):
             return carried[0] + (size - carried[1]) * _CHANGE
 
         start = (self.to_go[self.diagram.root, 0], (0, 0))
-        for number, events in self.descend(start, onward, stop):
+        for _, number, events in self.descend(start, onward, stop):
             yield self._repair(number, events)
 
     def _repair(self, number: int, events: Events) -> Repair:
@@ -200,70 +200,155 @@ class _ByOnset(_Search):
         return events[change.found].onset
 
 
+_Row = tuple[int, list[int]]
+"""A part of a row of the edit table: the first number of given notes used, and costs from there on."""
+
+FIRST_BAND = 3
+"""Changes that the first round looks for; each later round looks for twice as many."""
+
+
 class _ByOrder(_Search):
     """Carries the row of the edit table after the events so far: the least cost for each number of given
-    notes used."""
+    notes used.
+
+    Only the cells that a line of few changes can pass are filled (a band around the diagonal); where more
+    lines are wanted than the band holds, the work is done again with twice the band.
+    """
+
+    def __init__(self, diagram: Diagram, given: Events) -> None:
+        super().__init__(diagram, given)
+        self.size = len(given)
+        self.never = (2 * self.size + len(diagram.labels) + 1) * _CHANGE
+        pitches = {event.pitch for event in diagram.events}
+        self._swaps = {pitch: [self._change(own.pitch, pitch) for own in given] for pitch in pitches}
 
     def run(self) -> Iterator[Repair]:
         if not self.diagram.count:
             return
-        to_go = self._costs_to_go()
-        first = tuple(place * _CHANGE for place in range(len(self.given) + 1))
+        ahead, behind = self._lengths_to_go(), self._lengths_so_far()
+        everything = self.size + ahead[self.diagram.root][1]
+        done, band = -1, FIRST_BAND
+        while done < everything:
+            bands = [self._band(*lengths, band) for lengths in zip(behind, ahead, strict=True)]
+            for cost, number, events in self._round(bands):
+                changes = cost // _CHANGE
+                if changes > band:
+                    break
+                if changes > done:
+                    yield self._repair(number, events)
+            done, band = band, band * 2
 
-        def onward(row: tuple[int, ...], child: int, event: Event) -> tuple[int, tuple[int, ...]]:
-            after = self._row(row, event.pitch)
-            rest = to_go[child]
-            return min([a + b for a, b in zip(after, rest, strict=True)]), after
+    def _round(self, bands: list[tuple[int, int]]) -> Iterator[tuple[int, int, Events]]:
+        """Lines under a band, exact for those that need no more changes than it has."""
+        to_go = self._costs_to_go(bands)
 
-        def stop(row: tuple[int, ...]) -> int:
-            return row[-1]
+        def onward(row: _Row, child: int, event: Event) -> tuple[int, _Row]:
+            after = self._row(row, event.pitch, bands[child])
+            best = [a + b for a, b in zip(after[1], to_go[child], strict=True)]
+            return min(best, default=self.never), after
 
-        for number, events in self.descend((to_go[self.diagram.root][0], first), onward, stop):
-            yield self._repair(number, events)
+        def stop(row: _Row) -> int:
+            low, costs = row
+            return costs[self.size - low] if 0 <= self.size - low < len(costs) else self.never
+
+        low, high = bands[self.diagram.root]
+        first = low, [used * _CHANGE for used in range(low, high + 1)]
+        start = min([a + b for a, b in zip(first[1], to_go[-1], strict=True)], default=self.never)
+        return self.descend((start, first), onward, stop)
+
+    def _lengths_to_go(self) -> list[tuple[int, int]]:
+        """For each node the fewest and the most events still to come."""
+        found: list[tuple[int, int]] = []
+        for node, children in enumerate(self.diagram.children[: self.diagram.root + 1]):
+            least = [found[child][0] + 1 for child in children]
+            most = [found[child][1] + 1 for child in children]
+            if self.diagram.accepts[node]:
+                least.append(0)
+                most.append(0)
+            found.append((min(least, default=0), max(most, default=0)))
+        return found
+
+    def _lengths_so_far(self) -> list[tuple[int, int]]:
+        """For each node the fewest and the most events before it."""
+        diagram = self.diagram
+        fewest, most = [self.size + len(diagram.labels)] * (diagram.root + 1), [0] * (diagram.root + 1)
+        fewest[diagram.root] = 0
+        for node in range(diagram.root, -1, -1):
+            for child in diagram.children[node]:
+                fewest[child] = min(fewest[child], fewest[node] + 1)
+                most[child] = max(most[child], most[node] + 1)
+        return list(zip(fewest, most, strict=True))
+
+    def _band(self, behind: tuple[int, int], ahead: tuple[int, int], most: int) -> tuple[int, int]:
+        """First and last number of given notes that can be used at a node in a line of ``most`` changes.
+
+        So many notes used more or fewer than events passed are so many changes, and likewise to the end.
+        """
+        size = self.size
+
+        def needed(used: int) -> int:
+            before = max(0, behind[0] - used, used - behind[1])
+            return before + max(0, ahead[0] - (size - used), size - used - ahead[1])
+
+        around = range(max(0, behind[0] - most), min(size, behind[1] + most) + 1)
+        inside = [used for used in around if needed(used) <= most]
+        return (inside[0], inside[-1]) if inside else (0, -1)
 
     def _change(self, own: int, pitch: int) -> int:
         return 0 if own == pitch else _CHANGE + _SEMITONE * abs(own - pitch)
 
-    def _row(self, row: tuple[int, ...], pitch: int) -> tuple[int, ...]:
-        """The next row of the edit table, for one more note of the valid line."""
-        after = [row[0] + _CHANGE]
-        for place, event in enumerate(self.given):
-            after.append(
-                min(
-                    row[place] + self._change(event.pitch, pitch),
-                    row[place + 1] + _CHANGE,
-                    after[place] + _CHANGE,
-                )
-            )
-        return tuple(after)
+    def _part(self, row: _Row, low: int, high: int) -> list[int]:
+        """The costs of a row from ``low`` to ``high``; never outside it."""
+        start, costs = row
+        end = start + len(costs) - 1
+        if low >= start and high <= end:
+            return costs[low - start : high - start + 1]
+        never = self.never
+        return [costs[used - start] if start <= used <= end else never for used in range(low, high + 1)]
 
-    def _costs_to_go(self) -> list[list[int]]:
-        """For each node, by how many given notes are used: the least cost to go."""
-        diagram, size = self.diagram, len(self.given)
-        pitches = {event.pitch for event in diagram.events}
-        swaps = {pitch: [self._change(own.pitch, pitch) for own in self.given] for pitch in pitches}
-        by_label = [swaps[event.pitch] for event in diagram.events]
-        stop = [left * _CHANGE for left in range(size, -1, -1)]
-        never = (size + 1 + len(diagram.labels)) * _CHANGE
+    def _row(self, row: _Row, pitch: int, band: tuple[int, int]) -> _Row:
+        """The next row of the edit table, within a band, for one more note of a valid line."""
+        low, high = band
+        swap = self._swaps[pitch]
+        before = self._part(row, low - 1, high)
+        costs: list[int] = []
+        last = self.never
+        for used in range(low, high + 1):
+            cost = min(before[used - low + 1], last) + _CHANGE
+            if used:
+                cost = min(cost, before[used - low] + swap[used - 1])
+            costs.append(cost)
+            last = cost
+        return low, costs
+
+    def _costs_to_go(self, bands: list[tuple[int, int]]) -> list[list[int]]:
+        """For each node, by how many given notes are used within its band: the least cost to go."""
+        diagram, size, never = self.diagram, self.size, self.never
+        by_label = [[*self._swaps[event.pitch], never] for event in diagram.events]
         found: list[list[int]] = []
-        for node in range(diagram.root + 1):
-            row = stop[:] if diagram.accepts[node] else [never] * (size + 1)
+        for node, (low, high) in enumerate(bands):
+            row = [never] * (high - low + 1)
+            if diagram.accepts[node]:
+                row = [(size - used) * _CHANGE for used in range(low, high + 1)]
             for label, child in zip(diagram.labels[node], diagram.children[node], strict=True):
-                below, swap = found[child], by_label[label]
-                added = [cost + _CHANGE for cost in below]
+                below = self._part((bands[child][0], found[child]), low, high + 1)
+                added = [cost + _CHANGE for cost in below[:-1]]
+                swap = by_label[label][low : high + 1]
                 swapped = [a + b for a, b in zip(below[1:], swap, strict=True)]
-                row = list(map(min, row, added, [*swapped, never]))
+                row = list(map(min, row, added, swapped))
             # A given note may be left out before any other step.
-            for used in range(size - 1, -1, -1):
-                if row[used + 1] + _CHANGE < row[used]:
-                    row[used] = row[used + 1] + _CHANGE
+            for at in range(high - low - 1, -1, -1):
+                if row[at + 1] + _CHANGE < row[at]:
+                    row[at] = row[at + 1] + _CHANGE
             found.append(row)
         return found
 
     def _repair(self, number: int, events: Events) -> Repair:
-        rows = [tuple(place * _CHANGE for place in range(len(self.given) + 1))]
+        table: _Row = (0, [used * _CHANGE for used in range(self.size + 1)])
+        rows = [table[1]]
         for event in events:
-            rows.append(self._row(rows[-1], event.pitch))
+            table = self._row(table, event.pitch, (0, self.size))
+            rows.append(table[1])
         changes: list[Change] = []
         semitones = 0
         place, at = len(events), len(self.given)

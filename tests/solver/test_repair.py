@@ -105,6 +105,17 @@ def test_nearest_by_order_is_the_nearest_of_all(case: tuple[str, Events]) -> Non
     assert [(len(each.changes), each.semitones, each.number) for each in found] == expected
 
 
+@settings(max_examples=25)
+@given(st.lists(st.integers(55, 75), max_size=20))
+def test_notes_that_are_no_line_have_their_nearest_too(pitches: list[int]) -> None:
+    own = tuple(Event(240 * place, pitch, 240) for place, pitch in enumerate(pitches))
+    made, every = space("stock endings")
+    for search, measure in ((nearest_by_onset, by_onset), (nearest_by_order, by_order)):
+        expected = sorted((measure(own, line)[:2], number) for number, line in enumerate(every, 1))
+        found = list(islice(search(made.diagram, own), 40))
+        assert [(len(each.changes), each.semitones) for each in found] == [key for key, _ in expected[:40]]
+
+
 @given(cases())
 def test_changes_lead_from_the_given_line_to_the_one_found(case: tuple[str, Events]) -> None:
     name, own = case
