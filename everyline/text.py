@@ -6,9 +6,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from rules.analysis import APPROACH, ARPEGGIO, ENDING, ENTRY, HANDOFF, TARGET
+from rules.analysis import APPROACH, ARPEGGIO, ENDING, ENTRY, HANDOFF, TARGET, UNEXPLAINED
 from rules.annotate import AnnotatedLine, AnnotatedNote
-from rules.faults import UNEXPLAINED
 from rules.line import TICKS_PER_BEAT
 
 WIDTH = 100

@@ -26,6 +26,8 @@ ENTRY, ARPEGGIO, APPROACH, TARGET, HANDOFF, ENDING = (
     "ending",
 )
 ROLES = (ENTRY, ARPEGGIO, APPROACH, TARGET, HANDOFF, ENDING)
+UNEXPLAINED = "unexplained"
+"""The role of a note in a line that is not valid, where no move explains it; no analysis has it."""
 PLAIN = "plain"
 
 

@@ -15,15 +15,22 @@ from typing import NamedTuple
 
 from corpora import Figure
 from rules.acceptor import Breach
-from rules.analysis import APPROACH, ARPEGGIO, ENDING, ENTRY, HANDOFF, PLAIN, TARGET, PlacedFigure
+from rules.analysis import (
+    APPROACH,
+    ARPEGGIO,
+    ENDING,
+    ENTRY,
+    HANDOFF,
+    PLAIN,
+    TARGET,
+    UNEXPLAINED,
+    PlacedFigure,
+)
 from rules.endings import PlacedEnding
 from rules.fault_words import Words
 from rules.ladder import figure_pitches, handoffs, rung
 from rules.line import TICKS_PER_BEAT, Events
 from rules.ruleset import Rules
-
-UNEXPLAINED = "unexplained"
-"""The role of a note that no move explains."""
 
 SLIP, STRANGE, ASTRAY = 2, 3, 5
 """What faults cost: a known move not quite right, a note that nothing explains, an end that no ending has."""

@@ -9,13 +9,10 @@ from itertools import islice
 from pathlib import Path
 
 from corpora.errors import InputError
-from everyline.check import likeliest
-from everyline.cli.check import line_words
 from everyline.cli.main import NO
 from everyline.cli.ordering import add_varied, check_varied
 from everyline.cli.source import add_rules, bounded, rules_of
 from everyline.files import writing
-from everyline.reading import read_line
 from everyline.rows import FORMATS, write_rows
 from everyline.space import Space
 from everyline.starts import first_notes
@@ -178,6 +175,10 @@ def _show(arguments: argparse.Namespace) -> int:
 
 
 def _number(arguments: argparse.Namespace) -> int:
+    from everyline.check import likeliest
+    from everyline.cli.check import line_words
+    from everyline.reading import read_line
+
     text = line_words(arguments, "number")
     space = Space(rules_of(arguments))
     read = read_line(text, space.rules)

@@ -9,9 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from everyline import Space, lines
-from rules.analysis import holds
+from rules.analysis import UNEXPLAINED, holds
 from rules.breaches import breaches, judge
-from rules.faults import UNEXPLAINED
 from rules.line import Event, Events
 from rules.line_text import parse_line
 
