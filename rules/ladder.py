@@ -17,6 +17,9 @@ HANDOFF_RULES: dict[str, str] = {
     "any": "any other chord tone of the new chord within reach",
 }
 
+FREE = "free"
+"""No handoff rule at all: any chord tone, however far. No rule file says it; it tells what a rule costs."""
+
 _THIRDS = ((3, 4), (5,), (2,))
 _SEVENTHS = ((10, 11), (9,))
 
@@ -61,9 +64,11 @@ def nearest(pitch: int, classes: Iterable[int]) -> tuple[int, ...]:
 def handoffs(rule: str, pitch: int, chord: Chord, reach: int) -> tuple[int, ...]:
     """Every pitch that may open ``chord`` after the chord or target tone ``pitch``; low before high.
 
-    ``rule`` is a name out of HANDOFF_RULES; ``reach`` (semitones) matters to ``any`` alone.
+    ``rule`` is a name out of HANDOFF_RULES, or FREE; ``reach`` (semitones) matters to ``any`` alone.
     """
     classes = chord.tone_classes
+    if rule == FREE:
+        return tuple(q for q in range(128) if q % 12 in classes)
     if rule == "nearest":
         return nearest(pitch, classes)
     if rule == "nearest-or-common":

@@ -172,7 +172,7 @@ class _Tracer:
             for pitch, opened in self.anatomy.entries(slot).items():
                 label = self.label.get((slot * length, pitch, length))  # type: ignore[call-overload]
                 if label is not None:
-                    for single in _singles(opened):
+                    for single in singles(opened):
                         marks = self._begun(slot, single) if single.pending else 0
                         moves.setdefault(label, []).append((self._id(single), marks))
         return moves
@@ -198,7 +198,7 @@ class _Tracer:
         known = self._split_moves.get((number, reading))
         if known is None:
             after = self.anatomy.moves(moment, front)
-            known = [(pitch, self._id(one), one) for pitch, all_ in after.items() for one in _singles(all_)]
+            known = [(pitch, self._id(one), one) for pitch, all_ in after.items() for one in singles(all_)]
             self._split_moves[number, reading] = known
         rules = self.rules
         onset = slot * rules.slot_ticks
@@ -266,7 +266,7 @@ class _Tracer:
         return marks
 
 
-def _singles(front: Front) -> Iterable[Front]:
+def singles(front: Front) -> Iterable[Front]:
     """The readings of a front, each as a front of its own."""
     none: frozenset[Tone] = frozenset()
     left: frozenset[tuple[Context, Pending]] = frozenset()

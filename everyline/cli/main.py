@@ -27,6 +27,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "check": ("check", "whether a line is valid, what is wrong where, and the nearest valid lines"),
     "learn": ("learn", "your own notes as an ending or an approach figure for the corpora"),
     "facets": ("facets", "how many lines there are for each start note, figure, target, ending and so on"),
+    "why": ("why", "what excludes every line and what would bring lines back; or what each rule costs"),
     "export": ("export", "lines as files for other programs"),
     "serve": ("serve", "the page: everything in a browser on this machine"),
     "corpus": (

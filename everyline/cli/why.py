@@ -1,0 +1,115 @@
+"""The command ``why``: what excludes every line and what would bring lines back, or what each rule costs."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Iterator
+from typing import IO, Any
+
+from corpora.errors import InputError
+from everyline.cli.main import NO
+from everyline.cli.source import add_rules, bounded, corpus_of, rules_of
+from rules.limits.base import plural
+from solver.conditions import Condition
+from solver.conflicts import MOST_SETS, Answer, why
+
+
+def options(name: str, parser: argparse.ArgumentParser) -> None:
+    """The options of ``why``."""
+    add_rules(parser)
+    parser.add_argument(
+        "--most",
+        type=int,
+        default=MOST_SETS,
+        metavar="K",
+        help="at most so many sets of rules are looked for",
+    )
+    parser.add_argument("--format", choices=("text", "jsonl"), default="text", help="how it is written")
+
+
+def run(name: str, arguments: argparse.Namespace) -> int:
+    """Explain; answers the exit code, 1 where there is no line."""
+    if arguments.most < 1:
+        raise InputError(f"--most {arguments.most}: it must be 1 or more.")
+    with bounded(arguments):
+        answer = why(rules_of(arguments), corpus_of(arguments), arguments.most)
+        if arguments.format == "jsonl":
+            for row in rows(answer):
+                sys.stdout.write(json.dumps(row, ensure_ascii=False) + "\n")
+        else:
+            write_text(answer, sys.stdout)
+    return 0 if answer.count else NO
+
+
+def rows(answer: Answer) -> Iterator[dict[str, Any]]:
+    """The answer as rows of data, each with its kind under ``row``."""
+    yield {"row": "lines", "count": answer.count, "complete": answer.complete}
+    for exclusion in answer.exclusions:
+        yield {"row": "exclusion", "rules": [_rule(each) for each in exclusion]}
+    for remedy in answer.remedies:
+        yield {
+            "row": "remedy",
+            "change": remedy.words,
+            "dropped": remedy.dropped,
+            "rules": [_rule(each) for each in remedy.conditions],
+            "count": remedy.count,
+        }
+    for cost in answer.costs:
+        yield {"row": "cost", **_rule(cost.condition), "without": cost.without}
+
+
+def _rule(condition: Condition) -> dict[str, Any]:
+    return {"key": condition.key, "asks": condition.words, "default": condition.default}
+
+
+def write_text(answer: Answer, out: IO[str]) -> None:
+    """The answer in words."""
+    if answer.count:
+        _write_costs(answer, out)
+    elif not answer.exclusions:
+        out.write("There is no line, whatever the rules: these changes leave no room for one.\n")
+    else:
+        _write_exclusions(answer, out)
+        _write_remedies(answer, out)
+
+
+def _write_exclusions(answer: Answer, out: IO[str]) -> None:
+    out.write(
+        "There is no line.\n\nThese rules exclude each other; leave any one out of a set, and the rest of it"
+    )
+    out.write(" can be met:\n")
+    for number, exclusion in enumerate(answer.exclusions, 1):
+        out.write(f"\n{number}.\n")
+        width = max(len(each.key) for each in exclusion)
+        for each in exclusion:
+            out.write(f"   {each.key:<{width}}  {each.words}\n")
+    if not answer.complete:
+        out.write("\nThere may be further sets, as large or larger; the search stopped here.\n")
+
+
+def _write_remedies(answer: Answer, out: IO[str]) -> None:
+    if not answer.remedies:
+        return
+    alone = all(len(each.conditions) == 1 for each in answer.remedies)
+    head = "One change that brings lines back" if alone else "No single change is enough. Together"
+    out.write(f"\n{head}:\n\n")
+    digits = max(len(str(each.count)) for each in answer.remedies)
+    for remedy in answer.remedies:
+        words = "line" if remedy.count == 1 else "lines"
+        out.write(f"  {remedy.count:>{digits}} {words:<5}  {remedy.words}{_said(remedy.conditions)}\n")
+
+
+def _said(conditions: tuple[Condition, ...]) -> str:
+    """Where a rule that nobody wrote comes from."""
+    return "  (by default)" if all(each.default for each in conditions) else ""
+
+
+def _write_costs(answer: Answer, out: IO[str]) -> None:
+    out.write(f"{plural(answer.count, 'line')}\n\nWithout one rule, all others kept, there would be:\n\n")
+    digits = max((len(str(cost.without)) for cost in answer.costs), default=0)
+    width = max((len(cost.condition.key) for cost in answer.costs), default=0)
+    for cost in answer.costs:
+        each = cost.condition
+        out.write(f"  {cost.without:>{digits}}  {each.key:<{width}}  {each.words}{_said((each,))}\n")

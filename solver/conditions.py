@@ -1,0 +1,449 @@
+"""The rules of a rule set, one by one: what each asks, how it is dropped, by what small steps it gives way.
+
+A *condition* is one thing that a teacher could leave out: a limit, or a key that admits less than it might.
+Dropping a condition never takes a line away, and neither does any further step of a *move*; so whoever
+searches may rely on it that fewer conditions mean more lines.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, replace
+from functools import partial
+from itertools import pairwise
+from typing import Any, NamedTuple
+
+from corpora import Corpus
+from rules.acceptor import Limit
+from rules.endings import EndingDoesNotFit, PlacedEnding, place
+from rules.ladder import FREE, HANDOFF_RULES
+from rules.limits import LIMITS
+from rules.limits.base import plural
+from rules.ranges import WIDEST_SPAN
+from rules.ruleset import Approach, Arpeggio, Entry, Rules
+from rules.schema import listed
+from rules.spelling import spell
+
+OCTAVE = 12
+"""Dropping the range gives an octave more on either side; wider than that no teacher means it."""
+
+ANY_REACH = 127
+UNBOUNDED = 9999
+"""More turns or figures than any line has."""
+MOST_STEPS = 24
+_SHOWN = 4
+
+Change = Callable[[Rules], Rules]
+
+
+class Move(NamedTuple):
+    """A number that can give way: ``by(rules, n)`` moves it ``n`` steps of 1, up to ``most``; ``words(n)``
+    says so."""
+
+    words: Callable[[int], str]
+    by: Callable[[Rules, int], Rules]
+    most: int
+
+
+class Choice(NamedTuple):
+    """Another value, in words, and the rules with it."""
+
+    words: str
+    with_it: Change
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """One rule: its key in the rule file, what it asks, and the ways in which it can give way.
+
+    ``default`` says that the file may have left it unsaid. ``drop`` gives the rules without it. ``limit``
+    says that it reads pitches alone, so that without it the anatomy of a line is what it was.
+    """
+
+    key: str
+    words: str
+    drop: Change
+    default: bool = False
+    moves: tuple[Move, ...] = ()
+    choices: tuple[Choice, ...] = ()
+    limit: bool = False
+
+
+def conditions(rules: Rules, corpus: Corpus) -> tuple[Condition, ...]:
+    """Every condition of the rules, in the order of the rule file; those that admit everything are left out.
+
+    ``corpus`` has the figures and endings that come in where none are named.
+    """
+    return (
+        *_entry(rules),
+        *_range(rules),
+        *_runs(rules),
+        *_approach(rules, corpus),
+        *_handoff(rules),
+        *_endings(rules, corpus),
+        *_limits(rules),
+    )
+
+
+# -- entry, range, runs --------------------------------------------------------------------------------------
+
+
+def _entered(rules: Rules, **values: Any) -> Rules:
+    return replace(rules, entry=replace(rules.entry, **values))
+
+
+def _entry(rules: Rules) -> Iterator[Condition]:
+    entry, progression = rules.entry, rules.progression
+    chord = progression.chords[0]
+    open_slots = tuple(sorted({*entry.slots, *range(progression.starts[1])}))
+    if open_slots != entry.slots:
+        others = [slot for slot in open_slots if slot not in entry.slots]
+        yield Condition(
+            "entry.beats",
+            f"the line starts on {listed(_entry_beat(rules, slot) for slot in entry.slots)}",
+            partial(_entered, slots=open_slots),
+            default=entry.slots == Entry().slots,
+            choices=tuple(
+                Choice(
+                    f"also start on {_entry_beat(rules, slot)}",
+                    partial(_entered, slots=tuple(sorted((*entry.slots, slot)))),
+                )
+                for slot in others
+            ),
+        )
+    if entry.pitches is not None:
+        names = [spell(pitch, chord, rules.scales[0], rules.key) for pitch in sorted(entry.pitches)]
+        yield Condition("entry.start", f"the first note is {_or(names)}", partial(_entered, pitches=None))
+    if entry.degrees is not None:
+        degrees = [chord.degree_of(chord.root_class + degree) for degree in sorted(entry.degrees)]
+        words = f"the first note is the {_or(degrees)} of {chord.symbol}"
+        yield Condition("entry.degrees", words, partial(_entered, degrees=None))
+
+
+def _entry_beat(rules: Rules, slot: int) -> str:
+    if slot < 0:
+        return f"a pickup of {plural(-slot, 'slot')}"
+    progression = rules.progression
+    bar = "" if slot < progression.slots_per_bar else f"bar {progression.bar(slot)}, "
+    return f"{bar}beat {progression.beat_name(slot)}"
+
+
+def _or(names: Iterable[str]) -> str:
+    return " or".join(listed(names).rsplit(" and", 1))
+
+
+def wide_range(rules: Rules) -> tuple[int, int]:
+    """Lowest and highest pitch where the range is dropped: an octave beyond the rules' own on either side."""
+    return max(0, min(rules.pitches) - OCTAVE), min(127, max(rules.pitches) + OCTAVE)
+
+
+def _range(rules: Rules) -> Iterator[Condition]:
+    low, high = min(rules.pitches), max(rules.pitches)
+    lowest, highest = wide_range(rules)
+    wide = rules.pitches | frozenset(range(lowest, highest + 1))
+
+    def with_pitches(changed: Rules, pitches: frozenset[int]) -> Rules:
+        return replace(changed, pitches=pitches)
+
+    def lower(changed: Rules, steps: int) -> Rules:
+        return replace(changed, pitches=changed.pitches | frozenset(range(low - steps, low)))
+
+    def higher(changed: Rules, steps: int) -> Rules:
+        return replace(changed, pitches=changed.pitches | frozenset(range(high + 1, high + steps + 1)))
+
+    def named(pitch: int) -> str:
+        return spell(pitch, rules.progression.chords[-1], rules.scales[-1], rules.key)
+
+    yield Condition(
+        "range",
+        f"every note is in the range {rules.range_text or f'{named(low)} to {named(high)}'}",
+        partial(with_pitches, pitches=wide),
+        moves=(
+            Move(
+                lambda n: f"the range {plural(n, 'semitone')} lower, to {named(low - n)}",
+                lower,
+                min(MOST_STEPS, low),
+            ),
+            Move(
+                lambda n: f"the range {plural(n, 'semitone')} higher, to {named(high + n)}",
+                higher,
+                min(MOST_STEPS, 127 - high),
+            ),
+        ),
+    )
+
+
+def _runs(rules: Rules) -> Iterator[Condition]:
+    arpeggio = rules.arpeggio
+    longest = _longest_chord(rules)
+
+    def running(changed: Rules, **values: Any) -> Rules:
+        return replace(changed, arpeggio=replace(changed.arpeggio, **values))
+
+    if arpeggio.direction != "either":
+        yield Condition(
+            "arpeggio.direction",
+            f"runs go {arpeggio.direction}",
+            partial(running, direction="either"),
+        )
+    if arpeggio.turns < longest:
+        times = "never" if not arpeggio.turns else f"at most {plural(arpeggio.turns, 'time')}"
+        yield Condition(
+            "arpeggio.turns",
+            f"a run turns {times}",
+            partial(running, turns=UNBOUNDED),
+            default=arpeggio.turns == Arpeggio().turns,
+            moves=(
+                Move(
+                    lambda n: f"turns {arpeggio.turns} -> {arpeggio.turns + n}",
+                    lambda changed, n: running(changed, turns=arpeggio.turns + n),
+                    longest - arpeggio.turns,
+                ),
+            ),
+        )
+
+
+def _longest_chord(rules: Rules) -> int:
+    """Slots of the longest chord, pickup included: nothing happens more often than that in one chord."""
+    starts = [min(rules.entry.slots), *rules.progression.starts[1:], rules.progression.slots]
+    return max(after - start for start, after in pairwise(starts))
+
+
+# -- approach figures ----------------------------------------------------------------------------------------
+
+
+def _approached(rules: Rules, **values: Any) -> Rules:
+    return replace(rules, approach=replace(rules.approach, **values))
+
+
+def _approach(rules: Rules, corpus: Corpus) -> Iterator[Condition]:
+    approach = rules.approach
+    usual = tuple(figure for figure in corpus.figures.values() if figure.two_sided)
+    every = {figure.steps: figure for figure in approach.figures}
+    for figure in (
+        *corpus.figures.values(),
+        *(each for family in corpus.families.values() for each in family),
+    ):
+        every.setdefault(figure.steps, figure)
+    if len(every) > len(approach.figures):
+        names = [figure.name for figure in approach.figures]
+        more = len(names) - _SHOWN
+        shown = listed([*names[:_SHOWN], f"{more} more"] if more > 0 else names)
+        yield Condition(
+            "approach.figures",
+            f"the approach figures are {shown}",
+            partial(_approached, figures=tuple(every.values())),
+            default=approach.figures == usual,
+        )
+    for entry in range(len(approach.count)):
+        yield from _count(rules, entry)
+    if approach.targets is not None:
+        chords = rules.progression.chords
+        degrees = {
+            chord.degree_of(chord.root_class + tone)
+            for chord in chords
+            for tone in sorted(approach.targets & frozenset(chord.tones))
+        }
+        shown = _or(sorted(degrees)) if degrees else "a degree that no chord here has as a chord tone"
+        yield Condition(
+            "approach.targets", f"figures land on the {shown}", partial(_approached, targets=None)
+        )
+    if approach.reach < ANY_REACH:
+        yield Condition(
+            "approach.reach",
+            f"a figure's first note is at most {plural(approach.reach, 'semitone')} from the note before",
+            partial(_approached, reach=ANY_REACH),
+            default=approach.reach == Approach().reach,
+            moves=(
+                Move(
+                    lambda n: f"reach {approach.reach} -> {approach.reach + n}",
+                    lambda changed, n: _approached(changed, reach=approach.reach + n),
+                    min(MOST_STEPS, ANY_REACH - approach.reach),
+                ),
+            ),
+        )
+    if approach.after > 1:  # the last figure's target is one chord tone already
+        yield Condition(
+            "approach.after",
+            f"at least {plural(approach.after, 'chord tone')} from one figure's target to the next figure",
+            partial(_approached, after=1),
+            moves=(
+                Move(
+                    lambda n: f"after {approach.after} -> {approach.after - n}",
+                    lambda changed, n: _approached(changed, after=approach.after - n),
+                    approach.after - 1,
+                ),
+            ),
+        )
+
+
+def _count(rules: Rules, entry: int) -> Iterator[Condition]:
+    """The condition of one entry of the count list, unless it admits everything."""
+    counts = rules.approach.count
+    least, most = counts[entry]
+    longest = _longest_chord(rules)
+    if (least == 0 and most >= longest) or entry >= len(rules.progression.chords):
+        return
+
+    def counted(changed: Rules, low: int, high: int) -> Rules:
+        count = changed.approach.count
+        return _approached(changed, count=(*count[:entry], (low, high), *count[entry + 1 :]))
+
+    def shown(low: int, high: int) -> str:
+        return f"{low}" if low == high else f"{low}-{high}"
+
+    def move(down: int, up: int, room: int) -> Move:
+        return Move(
+            lambda n: f"count {shown(least, most)} -> {shown(least - down * n, most + up * n)}",
+            lambda changed, n: counted(changed, least - down * n, most + up * n),
+            room,
+        )
+
+    progression = rules.progression
+    where = f"{progression.chords[entry].symbol} (bar {progression.bar(progression.starts[entry])})"
+    if entry == len(counts) - 1:
+        where = f"each chord from {where} on" if entry else "each chord"
+    times = plural(most, "figure") if most else "no figure"
+    if least < most:
+        times = f"{least} to {times}" if least else f"at most {times}"
+    yield Condition(
+        f"approach.count, entry {entry + 1}",
+        f"{times} in {where}",
+        partial(counted, low=0, high=UNBOUNDED),
+        default=counts == Approach().count,
+        moves=tuple(
+            each for each in (move(1, 0, least), move(0, 1, max(0, longest - most))) if each.most > 0
+        ),
+    )
+
+
+# -- handoff, endings ----------------------------------------------------------------------------------------
+
+
+def _handoff(rules: Rules) -> Iterator[Condition]:
+    def handed(changed: Rules, rule: str) -> Rules:
+        return replace(changed, handoff=rule)
+
+    yield Condition(
+        "handoff.rule",
+        f"a new chord is entered on {HANDOFF_RULES[rules.handoff]}",
+        partial(handed, rule=FREE),
+        default=rules.handoff == "nearest",
+        choices=tuple(
+            Choice(f"handoff {rules.handoff} -> {rule}", partial(handed, rule=rule))
+            for rule in HANDOFF_RULES
+            if rule != rules.handoff
+        ),
+    )
+
+
+def _endings(rules: Rules, corpus: Corpus) -> Iterator[Condition]:
+    usual = _fitting(rules, corpus)
+    known = {ending.name for ending in rules.endings}
+    every = (*rules.endings, *(ending for ending in usual if ending.name not in known))
+
+    def ended(changed: Rules, endings: tuple[PlacedEnding, ...]) -> Rules:
+        return replace(changed, endings=endings, plain=True)
+
+    if not rules.plain or len(every) > len(rules.endings):
+        names = [*(["plain"] if rules.plain else []), *(ending.name for ending in rules.endings)]
+        more = len(names) - _SHOWN
+        shown = _or([*names[:_SHOWN], f"{more} more"] if more > 0 else names)
+        yield Condition(
+            "ending.use",
+            f"the line ends with {shown}",
+            partial(ended, endings=every),
+            choices=()
+            if rules.plain
+            else (Choice("also the plain ending", partial(ended, endings=rules.endings)),),
+        )
+    if rules.endings and rules.lead_in < ANY_REACH:
+        yield Condition(
+            "ending.lead_in",
+            f"an ending's first note is at most {plural(rules.lead_in, 'semitone')} from the note before",
+            lambda changed: replace(changed, lead_in=ANY_REACH),
+            default=rules.lead_in == 4,
+            moves=(
+                Move(
+                    lambda n: f"lead_in {rules.lead_in} -> {rules.lead_in + n}",
+                    lambda changed, n: replace(changed, lead_in=rules.lead_in + n),
+                    min(MOST_STEPS, ANY_REACH - rules.lead_in),
+                ),
+            ),
+        )
+
+
+def _fitting(rules: Rules, corpus: Corpus) -> list[PlacedEnding]:
+    """The endings of the corpus that fit the changes."""
+    found: list[PlacedEnding] = []
+    for ending in () if rules.progression.single else corpus.endings.values():
+        try:
+            found.append(place(ending, rules.progression, min(rules.entry.slots)))
+        except EndingDoesNotFit:
+            continue
+    return found
+
+
+# -- limits --------------------------------------------------------------------------------------------------
+
+_NUMBERS = {
+    "semitones": (1, 127),
+    "most": (1, 999),
+    "least": (-1, 0),
+    "notes": (-1, 1),
+    "span": (1, WIDEST_SPAN),
+}
+"""For each number of a limit: the step by which it admits more, and how far that goes."""
+
+
+def _limits(rules: Rules) -> Iterator[Condition]:
+    number = 0
+    for limit in rules.limits:
+        number += 1
+        yield Condition(
+            f"limit {number}, {limit.kind}",
+            limit.describe(),
+            partial(_without, limit=limit),
+            moves=tuple(_limit_moves(limit)) if limit.kind in LIMITS else (),
+            choices=tuple(_limit_choices(limit)),
+            limit=True,
+        )
+    for must in rules.must_targets:
+        number += 1
+        yield Condition(f"limit {number}, {must.kind}", must.describe(), partial(_unmet, must=must))
+
+
+def _without(rules: Rules, limit: Limit) -> Rules:
+    return replace(rules, limits=tuple(each for each in rules.limits if each is not limit))
+
+
+def _unmet(rules: Rules, must: object) -> Rules:
+    return replace(rules, must_targets=tuple(each for each in rules.must_targets if each is not must))
+
+
+def _instead(rules: Rules, limit: Limit, other: Limit) -> Rules:
+    return replace(rules, limits=tuple(other if each is limit else each for each in rules.limits))
+
+
+def _limit_moves(limit: Any) -> Iterator[Move]:
+    for name, (step, end) in _NUMBERS.items():
+        value = getattr(limit, name, None)
+        if value is None:
+            continue
+        room = min(MOST_STEPS, (end - value) * step)
+        if room > 0:
+            yield _limit_move(limit, name, value, step, room)
+
+
+def _limit_move(limit: Any, name: str, value: int, step: int, room: int) -> Move:
+    return Move(
+        lambda n: f"{limit.kind} {name} {value} -> {value + step * n}",
+        lambda changed, n: _instead(changed, limit, replace(limit, **{name: value + step * n})),
+        room,
+    )
+
+
+def _limit_choices(limit: Any) -> Iterator[Choice]:
+    if limit.kind == "playable" and limit.fret is not None:
+        words = "playable in any position"
+        yield Choice(words, partial(_instead, limit=limit, other=replace(limit, fret=None)))

@@ -1,0 +1,265 @@
+"""Why there is no line, what would bring lines back, and what each rule costs.
+
+Rules *exclude each other* when no line meets them all, and a set of them is smallest when leaving out any
+one of its rules lets some line through (the rules outside the set being dropped). All such sets are found in
+order of size by hitting sets: whatever excludes every line shares a rule with each set of rules whose loss
+lets a line through (Reiter 1987); the least set that does so is tried, and either excludes every line, so it
+is a smallest one, or shows another set to be hit (Ignatiev, Previti, Liffiton, Marques-Silva 2015).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import reduce
+from itertools import islice
+
+import corpora
+from corpora import Corpus
+from rules.ruleset import Rules
+from solver.compiler import compile_rules
+from solver.conditions import Condition, conditions
+from solver.search import Search, has_line
+
+MOST_SETS = 10
+EFFORT = 400_000
+"""Places and moves that the search for exclusions may look at before it stops, once it has found one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Remedy:
+    """A change that brings lines back: in words, the conditions it touches, and the lines there are then.
+
+    ``dropped`` says that the conditions are left out altogether.
+    """
+
+    words: str
+    conditions: tuple[Condition, ...]
+    count: int
+    dropped: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Cost:
+    """What one condition costs: the number of lines there are without it."""
+
+    condition: Condition
+    without: int
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """The answer to "why are there so many lines, or none".
+
+    Where there are none: ``exclusions`` are smallest sets of conditions that exclude each other, smallest
+    first; ``complete`` says that these are all. ``remedies`` are the smallest changes. No exclusion at all
+    means that the changes leave no line whatever the rules. Where there are lines: ``costs``, dearest first.
+    """
+
+    count: int
+    conditions: tuple[Condition, ...]
+    exclusions: tuple[tuple[Condition, ...], ...] = ()
+    complete: bool = True
+    remedies: tuple[Remedy, ...] = ()
+    costs: tuple[Cost, ...] = ()
+
+
+def why(
+    rules: Rules, corpus: Corpus | None = None, most_sets: int = MOST_SETS, effort: int = EFFORT
+) -> Answer:
+    """Explain the number of lines under ``rules``; at most ``most_sets`` exclusions are looked for.
+
+    The search for them stops early, and says so, once one is found and ``effort`` places have been entered.
+
+    ``corpus`` has the figures and endings that come in when those of the rules are dropped.
+    """
+    corpus = corpora.load() if corpus is None else corpus
+    asked = conditions(rules, corpus)
+    if has_line(rules):
+        count = compile_rules(rules).count
+        costs = [Cost(each, compile_rules(each.drop(rules)).count) for each in asked]
+        costs.sort(key=lambda cost: -cost.without)
+        return Answer(count, asked, costs=tuple(costs))
+    probe = Probe(rules, tuple(each for each in asked if not each.default))
+    if not probe.lines(0):
+        return Answer(0, asked)
+    found = list(islice(probe.exclusions(effort), most_sets + 1))
+    complete = probe.complete and len(found) <= most_sets
+    shown = tuple(probe.named(each) for each in found[:most_sets])
+    return Answer(0, asked, shown, complete, _remedies(rules, asked, probe, found))
+
+
+class Probe:
+    """Asks whether there is a line under some of the conditions; sets of conditions are bits.
+
+    Remembers what it was told: fewer conditions than a set with lines leave lines, more conditions than a
+    set without leave none.
+    """
+
+    def __init__(self, rules: Rules, asked: tuple[Condition, ...]) -> None:
+        self.rules = rules
+        self.asked = asked
+        self.every = (1 << len(asked)) - 1
+        self.complete = True
+        self._limits = sum(1 << bit for bit, each in enumerate(asked) if each.limit)
+        self._searches: dict[int, Search] = {}
+        self._with_lines: list[int] = []
+        self._without: list[int] = []
+
+    @property
+    def looked(self) -> int:
+        """Places entered so far."""
+        return sum(search.looked for search in self._searches.values())
+
+    def named(self, kept: int) -> tuple[Condition, ...]:
+        """The conditions of a set."""
+        return tuple(each for bit, each in enumerate(self.asked) if kept >> bit & 1)
+
+    def relaxed(self, kept: int) -> Rules:
+        """The rules with only these conditions."""
+        gone = (each for bit, each in enumerate(self.asked) if not kept >> bit & 1)
+        return reduce(lambda rules, condition: condition.drop(rules), gone, self.rules)
+
+    def lines(self, kept: int) -> bool:
+        """Whether there is a line when only these conditions are kept."""
+        if any(kept & known == kept for known in self._with_lines):
+            return True
+        if any(kept & known == known for known in self._without):
+            return False
+        rules = self.relaxed(kept)
+        anatomy = kept & ~self._limits
+        if anatomy not in self._searches:
+            self._searches[anatomy] = Search(rules)
+        found = self._searches[anatomy].found(rules.limits)
+        (self._with_lines if found else self._without).append(kept)
+        return found
+
+    def exclusions(self, effort: int) -> Iterator[int]:
+        """Every smallest set of conditions without a line, in order of size; ``complete`` says afterwards
+        whether the effort was enough for all of them."""
+        to_hit: list[int] = []
+        done: list[int] = []
+        size = 0
+        while size <= len(self.asked):
+            if done and self.looked > effort:
+                self.complete = False
+                return
+            tried = next(hitting(to_hit, done, size), None)
+            if tried is None:
+                size += 1
+            elif self.lines(tried):
+                to_hit.append(self.every & ~self._grown(tried))
+            else:
+                self._prove(tried)
+                done.append(tried)
+                yield tried
+
+    def _grown(self, kept: int) -> int:
+        """A largest set of conditions around this one that still has lines."""
+        for bit in range(len(self.asked)):
+            wider = kept | 1 << bit
+            if wider != kept and self.lines(wider):
+                kept = wider
+        return kept
+
+    def _prove(self, excluding: int) -> None:
+        """That leaving out any one condition lets a line through; sizes in order promise it, this sees it."""
+        for bit in range(len(self.asked)):
+            if excluding >> bit & 1 and not self.lines(excluding & ~(1 << bit)):
+                raise AssertionError("a set of rules that exclude each other was not a smallest one")
+
+
+def hitting(to_hit: list[int], done: list[int], size: int) -> Iterator[int]:
+    """Every set of ``size`` elements that shares one with each of ``to_hit`` and contains none of ``done``.
+
+    Sets are bits. Only sets in which every element was needed are given, so a set of fewer than ``size``
+    elements that hits everything is left out.
+    """
+
+    def extend(chosen: int, left: int, barred: int) -> Iterator[int]:
+        missed = next((each for each in to_hit if not each & chosen), None)
+        if missed is None:
+            if not left and not any(each & chosen == each for each in done):
+                yield chosen
+            return
+        if not left:
+            return
+        open_bits = missed & ~barred
+        while open_bits:
+            bit = open_bits & -open_bits
+            open_bits ^= bit
+            yield from extend(chosen | bit, left - 1, barred)
+            barred |= bit  # sets with this element have all been tried
+
+    yield from extend(0, size, 0)
+
+
+# -- what would bring lines back -----------------------------------------------------------------------------
+
+
+def _remedies(
+    rules: Rules, asked: tuple[Condition, ...], probe: Probe, exclusions: list[int]
+) -> tuple[Remedy, ...]:
+    """The smallest changes: every one that touches a single condition, else the smallest sets to drop."""
+    found: list[Remedy] = []
+    for condition in asked:
+        if has_line(condition.drop(rules)):
+            found += _gentle(rules, condition)
+            count = compile_rules(condition.drop(rules)).count
+            found.append(Remedy(f"without it: {condition.words}", (condition,), count, True))
+    return tuple(found) if found else _together(probe, exclusions)
+
+
+def _gentle(rules: Rules, condition: Condition) -> Iterator[Remedy]:
+    """Each number of a condition moved by the least amount, and each other value, that bring lines back."""
+    for move in condition.moves:
+        if not has_line(move.by(rules, move.most)):
+            continue
+        low, high = 0, move.most  # none at ``low`` steps, some at ``high``
+        while high - low > 1:
+            middle = (low + high) // 2
+            if has_line(move.by(rules, middle)):
+                high = middle
+            else:
+                low = middle
+        yield Remedy(move.words(high), (condition,), compile_rules(move.by(rules, high)).count)
+    for choice in condition.choices:
+        changed = choice.with_it(rules)
+        if has_line(changed):
+            yield Remedy(choice.words, (condition,), compile_rules(changed).count)
+
+
+def _together(probe: Probe, exclusions: list[int]) -> tuple[Remedy, ...]:
+    """The smallest sets of conditions whose common loss brings lines back, where no single one does.
+
+    What is to go must share a condition with everything that excludes all lines; the dual of the search for
+    exclusions. All sets of the least size are found, up to MOST_SETS.
+    """
+    excluding = list(exclusions)
+    gone: list[int] = []
+    size = 1
+    while len(gone) < MOST_SETS and size <= len(probe.asked):
+        tried = next(hitting(excluding, gone, size), None)
+        if tried is None:
+            if gone:
+                break
+            size += 1
+        elif probe.lines(probe.every & ~tried):
+            gone.append(tried)
+        else:
+            excluding.append(_shrunk(probe, probe.every & ~tried))
+    return tuple(_dropping(probe, each) for each in gone)
+
+
+def _dropping(probe: Probe, gone: int) -> Remedy:
+    dropped = probe.named(gone)
+    words = "without " + " and without ".join(each.key for each in dropped)
+    return Remedy(words, dropped, compile_rules(probe.relaxed(probe.every & ~gone)).count, True)
+
+
+def _shrunk(probe: Probe, kept: int) -> int:
+    """A smallest set of conditions within this one that still has no line."""
+    for bit in range(len(probe.asked)):
+        if kept >> bit & 1 and not probe.lines(kept & ~(1 << bit)):
+            kept &= ~(1 << bit)
+    return kept
