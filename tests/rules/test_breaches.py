@@ -101,8 +101,8 @@ def test_no_breach_exactly_where_the_line_holds(case: tuple[str, Events]) -> Non
 
 CHANGES = "Dm7 | G7 | Cmaj7"
 PLAIN = {"endings": ["plain"]}
-# A valid line to start from: an enclosure of the 5 on beat 3, a run down, a handoff to B, a run up, an enclosure
-# of the 3 on beat 4, and the plain ending.
+# A valid line to start from: an enclosure of the 5 on beat 3, a run down, a handoff to B, a run up, an
+# enclosure of the 3 on beat 4, and the plain ending.
 VALID = "D4 F4 Bb4 G#4 A4 F4 D4 C4 B3 D4 F4 G4 C5 A#4 B4 G4 E4:4"
 HOME = {"endings": ["leading-note-home"]}
 LEADING = "D4 F4 Bb4 G#4 A4 F4 D4 C4 B3 D4 F4 G4 C5 A#4 B4 "
