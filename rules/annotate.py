@@ -103,7 +103,7 @@ def spell_line(rules: Rules, events: Sequence[Event], analysis: Analysis | None 
         names.append(spell(event.pitch, rules.progression.chords[index], rules.scales[index], rules.key))
     if analysis is None:
         return tuple(names)
-    for place, degree in enumerate(_written(rules, analysis, len(names))):
+    for place, degree in enumerate(_written(rules, analysis, events)):
         if degree is not None:
             root = rules.progression.chords[rules.note(events[place]).chord].root
             names[place] = with_octave(spell_degree(root, degree), events[place].pitch)
@@ -118,16 +118,21 @@ def spell_line(rules: Rules, events: Sequence[Event], analysis: Analysis | None 
     return tuple(names)
 
 
-def _written(rules: Rules, analysis: Analysis, length: int) -> list[str | None]:
-    """For each note of a stock ending, the degree as the ending writes it; None for every other note."""
+def _written(rules: Rules, analysis: Analysis, events: Sequence[Event]) -> list[str | None]:
+    """For each note of a stock ending, the degree as the ending writes it; None for every other note, and for
+    one that sounds otherwise, as a note of a line that is not valid may."""
     ending = next((each for each in rules.endings if each.name == analysis.ending), None)
     if ending is None or ENDING not in analysis.roles:
-        return [None] * length
-    return [None] * (length - len(ending.notes)) + [note.degree for note in ending.notes]
+        return [None] * len(events)
+    before = len(events) - len(ending.notes)
+    return [None] * before + [
+        note.degree if note.pitch_class == event.pitch % 12 else None
+        for note, event in zip(ending.notes, events[max(0, before) :], strict=False)
+    ]
 
 
 def _degrees(rules: Rules, events: Sequence[Event], analysis: Analysis) -> tuple[str, ...]:
-    written = _written(rules, analysis, len(events))
+    written = _written(rules, analysis, events)
     found = []
     for event, degree in zip(events, written, strict=True):
         chord = rules.progression.chords[rules.note(event).chord]

@@ -18,13 +18,13 @@ if TYPE_CHECKING:
 Tables = dict[str, Any]
 
 
-def check(desk: Desk, tables: Tables, notes: str, nearest: int) -> dict[str, Any]:
+def check(desk: Desk, tables: Tables, notes: str, nearest: int, width: float) -> dict[str, Any]:
     """Judge typed notes. They are read as notes and nothing else: a path is not looked up."""
     space = desk.space(tables)
-    return _report(judge_line(space, ReadLine(parse_line(notes, space.rules)), nearest))
+    return _report(judge_line(space, ReadLine(parse_line(notes, space.rules)), nearest), width)
 
 
-def check_file(desk: Desk, tables: Tables, data: bytes, kind: str, nearest: int) -> dict[str, Any]:
+def check_file(desk: Desk, tables: Tables, data: bytes, kind: str, nearest: int, width: float) -> dict[str, Any]:
     """Judge the line in a MusicXML or MIDI file. Raises InputError for what cannot be read."""
     space = desk.space(tables)
     with tempfile.TemporaryDirectory(prefix="everyline-read-") as folder:
@@ -37,10 +37,10 @@ def check_file(desk: Desk, tables: Tables, data: bytes, kind: str, nearest: int)
             said = str(error).replace(str(path), "the file")
             error.args = (said,)
             raise
-    return _report(judge_line(space, read, nearest))
+    return _report(judge_line(space, read, nearest), width)
 
 
-def _report(report: Report) -> dict[str, Any]:
+def _report(report: Report, width: float) -> dict[str, Any]:
     row = report.as_row()
     line = report.line
     return {
@@ -52,30 +52,30 @@ def _report(report: Report) -> dict[str, Any]:
         "explained": report.verdict.explained,
         "notes": row["notes"],
         "text": None if line is None else facts(line)["text"],
-        "picture": None if line is None else _drawn(report),
-        "by_onset": [_near(each) for each in report.by_onset],
-        "by_order": [_near(each) for each in report.by_order],
+        "picture": None if line is None else _drawn(report, width),
+        "by_onset": [_near(each, width) for each in report.by_onset],
+        "by_order": [_near(each, width) for each in report.by_order],
     }
 
 
-def _drawn(report: Report) -> str | None:
+def _drawn(report: Report, width: float) -> str | None:
     """The line as read, where it can be drawn at all."""
     from corpora.errors import EverylineError
 
     assert report.line is not None
     try:
-        return draw_line(report.line, "auto", roles=report.valid)
+        return draw_line(report.line, "auto", width, roles=report.valid)
     except (EverylineError, ValueError):
         # Lengths that no note value shows, or a note off the fretboard: the words must do.
         return None
 
 
-def _near(mended: Mended) -> dict[str, Any]:
+def _near(mended: Mended, width: float) -> dict[str, Any]:
     found = {change.found for change in mended.repair.changes if change.found is not None}
     return {
         **facts(mended.line),
         "summary": mended.summary,
         "words": list(mended.words),
         "marked": sorted(found | set(mended.repair.lengths)),
-        "picture": draw_line(mended.line, "auto"),
+        "picture": draw_line(mended.line, "auto", width),
     }

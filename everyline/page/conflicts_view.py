@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from corpora.errors import EverylineError
 from everyline.page.choices import changed
 from rules.ruleset import Rules
-from solver.conditions import ANY_REACH, PIANO, Condition
+from solver.conditions import ANY_REACH, Condition, wide_range
 from solver.conflicts import Remedy, why
 
 if TYPE_CHECKING:
@@ -73,7 +73,8 @@ def _dropped(desk: Desk, tables: Tables, rules: Rules, condition: Condition) -> 
         first = range(min(progression.starts[1], progression.slots_per_bar))
         return {"entry.beats": [progression.beat_name(slot) for slot in first]}
     if key == "range":
-        return {"range": {"lowest": _pitch(PIANO[0]), "highest": _pitch(PIANO[1])}}
+        lowest, highest = wide_range(rules)
+        return {"range": {"lowest": _pitch(lowest), "highest": _pitch(highest)}}
     longest = progression.slots
     values: dict[str, Any] = {
         "entry.start": None,

@@ -15,6 +15,7 @@ RULES_ID: Schema = text(24, pattern="^[0-9a-f]{24}$", example="0123456789abcdef0
 NUMBER: Schema = text(400, pattern="^[0-9]{1,400}$", example="17")
 STAVES: Schema = choice("auto", "staff", "tab", "both", default="auto")
 ORDER: Schema = choice("number", "smooth", "varied", default="number")
+WIDTH: Schema = whole(60, 400, default=160)
 LONGEST_RULES = 100_000
 LONGEST_LINE = 10_000
 FORMATS = {
@@ -162,17 +163,16 @@ async def _take(call: Call) -> Response:
 
 
 async def _check(call: Call) -> Response:
-    near = call.body.get("nearest", 3)
+    near, width = call.body.get("nearest", 3), call.body.get("width", 160)
+    notes = call.body["notes"]
     return _json(
-        await call.run("check", SLOW, tables=call.tables, notes=call.body["notes"], nearest=near)
+        await call.run("check", SLOW, tables=call.tables, notes=notes, nearest=near, width=width)
     )
 
 
 async def _check_file(call: Call) -> Response:
-    kind = call.query["kind"]
-    return _json(
-        await call.run("check_file", SLOW, tables=call.tables, data=call.body, kind=kind, nearest=3)
-    )
+    asked = {"kind": call.query["kind"], "width": call.query.get("width", 160), "nearest": 3}
+    return _json(await call.run("check_file", SLOW, tables=call.tables, data=call.body, **asked))
 
 
 async def _lesson_text(call: Call) -> Response:
@@ -311,7 +311,7 @@ ROUTES: tuple[Route, ...] = (
         "A line engraved, as SVG text at a width in millimetres.",
         _picture,
         _BY_LINE,
-        {"staves": STAVES, "width": whole(60, 400, default=160)},
+        {"staves": STAVES, "width": WIDTH},
     ),
     Route(
         "GET",
@@ -359,7 +359,7 @@ ROUTES: tuple[Route, ...] = (
         "Whether typed notes are a line, what is wrong where, and the nearest lines.",
         _check,
         _BY_RULES,
-        body=table({"notes": text(LONGEST_LINE, least=1)}, {"nearest": whole(1, 10)}),
+        body=table({"notes": text(LONGEST_LINE, least=1)}, {"nearest": whole(1, 10), "width": WIDTH}),
     ),
     Route(
         "POST",
@@ -368,7 +368,7 @@ ROUTES: tuple[Route, ...] = (
         "The same for a MusicXML or MIDI file, sent as it is.",
         _check_file,
         _BY_RULES,
-        {"kind": choice("musicxml", "mxl", "mid")},
+        {"kind": choice("musicxml", "mxl", "mid"), "width": WIDTH},
         needed=("kind",),
         raw=True,
     ),

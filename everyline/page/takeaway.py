@@ -66,10 +66,9 @@ def sound(desk: Desk, tables: Tables, number: str, options: dict[str, Any]) -> b
 
 def wav(lines: Sequence[AnnotatedLine], options: dict[str, Any]) -> bytes:
     """Lines one after another as WAV. Raises EverylineError where no synthesiser is installed."""
-    from everyline.sound.audio import wav as render
+    from everyline.sound.audio import write
 
-    made: bytes = render(lines, sound_options(options))
-    return made
+    return write(lines, sound_options(options))
 
 
 def take(
@@ -102,7 +101,7 @@ def files(
     if form == "pdf":
         from everyline.page.sheets import sheet
 
-        return sheet(lines, staves=staves, tempo=options["tempo"], swing=options["swing"], title=title)
+        return sheet(lines, staves=staves, tempo=options["tempo"], title=title)
     out = io.StringIO()
     write_rows(lines, "text", out)
     return out.getvalue().encode()

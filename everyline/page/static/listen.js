@@ -40,6 +40,7 @@ export class Player {
     return h(
       "section.player",
       { "aria-label": "Listen" },
+      this.audio,
       this.go,
       field("Tempo", tempo),
       field("Swing", swing),

@@ -60,7 +60,7 @@ function showView(focus) {
   leave = () => {};
   showPages();
   const place = document.getElementById("content");
-  document.getElementById("desk").className = `desk ${state.view}`;
+  document.getElementById("desk").className = `desk at-${state.view}`;
   document.documentElement.dataset.view = state.view;
   const { summary } = state;
   if (!summary && state.view !== "lesson") {

@@ -1,0 +1,41 @@
+"""Printed sheets of the page's lines."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rules.annotate import AnnotatedLine
+
+
+def sheet(
+    lines: Sequence[AnnotatedLine],
+    *,
+    staves: str,
+    tempo: float,
+    title: str,
+    titles: Sequence[str] = (),
+    remarks: Sequence[str] = (),
+    remark: str = "",
+    paper: str = "A4",
+    words: bool = True,
+) -> bytes:
+    """Lines as a PDF sheet, numbered, each with its own title and remark; ``words`` explains each bar by bar."""
+    from everyline.paper.options import ScoreOptions
+    from everyline.paper.sheet import Exercise, Sheet, SheetOptions, sheet_pdf
+
+    exercises = [
+        Exercise(
+            line,
+            title=titles[place] if place < len(titles) and titles[place] else _name(line),
+            task=remarks[place] if place < len(remarks) else "",
+            explain=words,
+        )
+        for place, line in enumerate(lines)
+    ]
+    made = Sheet(title, exercises, remarks=(remark,) if remark else (), tempi=(tempo,))
+    return sheet_pdf(made, SheetOptions(paper=paper, score=ScoreOptions(staves=staves, numbers=False)))
+
+
+def _name(line: AnnotatedLine) -> str:
+    return "" if line.number is None else f"No. {line.number}"
+
