@@ -165,6 +165,8 @@ def _wav(audio: Audio) -> bytes:
 
 
 def _encoded(audio: Audio, form: str) -> bytes:
+    import numpy as np
+
     try:
         import soundfile
     except (ImportError, OSError):
@@ -174,6 +176,8 @@ def _encoded(audio: Audio, form: str) -> bytes:
         ) from None
     # About 110 kbit a second: enough for a practice track on a telephone.
     quality = {"compression_level": 0.7, "bitrate_mode": "CONSTANT"} if form == "mp3" else {}
+    # From whole numbers libsndfile 1.2.2 writes a stereo MP3 that is noise; from fractions it is right.
+    samples = audio.samples / np.float32(32768) if form == "mp3" else audio.samples
     buffer = BytesIO()
-    soundfile.write(buffer, audio.samples, audio.rate, format=form.upper(), **quality)
+    soundfile.write(buffer, samples, audio.rate, format=form.upper(), **quality)
     return buffer.getvalue()
