@@ -15,6 +15,7 @@ from typing import NamedTuple
 from rules.acceptor import Notes
 from rules.ladder import figure_pitches, handoffs, rung
 from rules.line import TICKS_PER_BEAT, Events
+from rules.own import FinishedLine
 from rules.ruleset import Rules
 
 ENTRY, ARPEGGIO, APPROACH, TARGET, HANDOFF, ENDING = (
@@ -347,4 +348,6 @@ def best_analysis(rules: Rules, events: Events) -> Analysis | None:
 def holds(rules: Rules, events: Events) -> bool:
     """The plain checker: whether a line is valid, anatomy and every limit."""
     notes = rules.notes(events)
-    return all(limit.holds(notes) for limit in rules.limits) and best_analysis(rules, events) is not None
+    if not all(limit.holds(notes) for limit in rules.limits) or best_analysis(rules, events) is None:
+        return False
+    return all(rule.holds(FinishedLine(rules, events)) for rule in rules.filters)

@@ -9,6 +9,7 @@ from rules.analysis import Analysis, best_analysis
 from rules.fault_words import Words
 from rules.faults import Reading, read
 from rules.line import Events
+from rules.own import FinishedLine
 from rules.ruleset import Rules
 
 
@@ -46,7 +47,9 @@ def judge(rules: Rules, events: Events) -> Verdict:
     found = [breach for limit in rules.limits for breach in limit.explain(notes)]
     analysis = best_analysis(rules, events)
     reading = None
-    if analysis is None:
+    if analysis is not None:  # whole-line rules are asked of lines that are valid but for them
+        found += [each for own in rules.filters for each in own.explain(FinishedLine(rules, events))]
+    else:
         words = Words(rules, events)
         found += [
             Breach("range", words.out_of_range(place), place)

@@ -26,8 +26,8 @@ def canonical_source(
 ) -> str:
     """Canonical JSON of the parts of a set of rules (the fields of Rules that decide its lines).
 
-    ``endings`` are the stock endings in use as written; ``own_rules`` names rules in Python, whose code is
-    not held.
+    ``endings`` are the stock endings in use as written; ``own_rules`` are names of rules in Python, each with
+    the SHA-256 of its source.
     """
     progression: Progression = parts["progression"]
     data = {name: _plain(value) for name, value in parts.items() if name not in ("progression", "endings")}

@@ -22,6 +22,7 @@ from rules.degrees import parse_degree
 from rules.keys import MOST_COUNT, SCALE_KEY, SCHEMA, SECTIONS
 from rules.limits import Context, MustTarget, bind_limit
 from rules.limits.base import read_chord
+from rules.own import OwnRule, StepRule, WholeLineRule
 from rules.pitch import is_pitch, parse_note_name, parse_pitch
 from rules.progression import Progression, parse_meter, parse_progression
 from rules.rangetable import read_range
@@ -31,8 +32,8 @@ from rules.schema import Where, check_table, listed, sentence, shown
 from rules.spelling import parse_key
 from rules.vocabulary import own_endings, own_figures, read_endings, read_figures
 
-OwnRules = Callable[[Sequence[str], Path, Context], tuple[Limit, ...]]
-"""What turns the names under ``own_rules`` into limits: (names, folder of the rule file, context)."""
+OwnRules = Callable[[Sequence[str], Path, Context], tuple[OwnRule, ...]]
+"""What turns the names under ``own_rules`` into rules: (names, folder of the rule file, context)."""
 
 FEWEST_SCALE_TONES = 3
 _COUNT = re.compile(r"(\d{1,4})(?:\s*[-\N{EN DASH}]\s*(\d{1,4}))?")
@@ -88,7 +89,7 @@ class _Reader:
             ending["use"], endings, self.corpus, progression, min(entry.slots), self._where("ending")
         )
         limits, must_targets = self._limits(context)
-        own_limits = self._own_limits(context, top["own_rules"])
+        own = self._own(context, top["own_rules"])
         parts: dict[str, Any] = {
             "progression": progression,
             "scales": self._scales(context),
@@ -109,8 +110,9 @@ class _Reader:
             instrument=place.instrument,
             position=place.position,
             weights=self._weights(),
-            limits=(*limits, *own_limits),
-            source=canonical_source({**parts, "limits": limits}, written, top["own_rules"]),
+            limits=(*limits, *(rule for rule in own if isinstance(rule, StepRule))),
+            filters=tuple(rule for rule in own if isinstance(rule, WholeLineRule)),
+            source=canonical_source({**parts, "limits": limits}, written, [rule.source for rule in own]),
             **parts,
         )
 
@@ -237,13 +239,16 @@ class _Reader:
         must_targets = tuple(limit for limit in bound if isinstance(limit, MustTarget))
         return tuple(limit for limit in bound if not isinstance(limit, MustTarget)), must_targets
 
-    def _own_limits(self, context: Context, names: list[str] | None) -> tuple[Limit, ...]:
+    def _own(self, context: Context, names: list[str] | None) -> tuple[OwnRule, ...]:
         """The teacher's own rules in Python, which run only where the caller gives a way to load them."""
         if names is None:
             return ()
         if self.own_rules is None:
             raise self.where.error(
-                "own_rules", names, "rules in Python run only when allowed; allow them, or take the key out"
+                "own_rules",
+                names,
+                "rules in Python run only when allowed, as a file from a stranger could hold any program; "
+                "read them first, then allow them (--allow-python), or take the key out",
             )
         return self.own_rules(names, self.base, context)
 

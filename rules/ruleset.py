@@ -14,6 +14,7 @@ from rules.progression import Progression
 if TYPE_CHECKING:
     from rules.endings import PlacedEnding
     from rules.limits.target import MustTarget
+    from rules.own import WholeLineRule
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,8 +99,8 @@ class Rules:
     ``pitches`` is the range: every pitch that may sound. ``endings`` are the stock endings in use, already
     placed on these changes; ``plain`` says whether the ending without a stock figure is in use. ``limits``
     are the acceptors that read pitches and slots alone; ``must_targets`` are met within one single
-    analysis. ``source`` is the rule file's text in canonical form, whose fingerprint names the set of
-    lines.
+    analysis; ``filters`` are whole-line rules in Python, asked of every line by itself. ``source`` is the
+    rule file's text in canonical form, whose fingerprint names the set of lines.
     """
 
     title: str
@@ -115,6 +116,7 @@ class Rules:
     lead_in: int = 4
     limits: tuple[Limit, ...] = ()
     must_targets: tuple[MustTarget, ...] = ()
+    filters: tuple[WholeLineRule, ...] = ()
     weights: Weights = field(default_factory=Weights)
     key: str | None = None
     range_text: str = ""

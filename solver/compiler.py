@@ -16,9 +16,12 @@ from dataclasses import dataclass, field
 
 from rules.acceptor import State
 from rules.anatomy import Anatomy, Front, Moment
-from rules.line import Event, Events
+from rules.limits.base import note_name
+from rules.line import Event, Events, Note
+from rules.own import RuleFailed
 from rules.ruleset import Rules
 from solver.diagram import Diagram
+from solver.filtered import filtered
 
 Moves = tuple[tuple[int, int], ...]
 """(pitch or event, front after it), in the order of events."""
@@ -29,7 +32,12 @@ _EMPTY = Front(-1, frozenset(), frozenset(), frozenset(), False)
 
 def compile_rules(rules: Rules) -> Diagram:
     """The diagram of every valid line under ``rules``."""
-    return _Compiler(rules).run()
+    compiler = _Compiler(rules)
+    try:
+        diagram = compiler.run()
+    except RuleFailed as failure:
+        raise failure.reading(compiler.line_read(rules, failure.note)) from failure
+    return filtered(diagram, rules) if rules.filters else diagram
 
 
 @dataclass
@@ -124,6 +132,7 @@ class _Compiler:
         self.ways: list[list[int]] = []
         self.below: list[list[int]] = []
         self.accepts: list[bool] = []
+        self.at: int | None = None
 
     # -- forward ---------------------------------------------------------------------------------------------
 
@@ -149,6 +158,7 @@ class _Compiler:
 
     def _expand(self, node: int) -> None:
         """Work out the edges of a node."""
+        self.at = node
         tick, front, state = self.places[node]
         readings = self.front_list[front]
         slot = tick // self.slot_ticks + 1
@@ -247,6 +257,23 @@ class _Compiler:
         if between or event.length != self.slot_ticks:
             return self.codes.other(event)
         return (slot - self.codes.first_slot) * _PITCHES + event.pitch
+
+    def line_read(self, rules: Rules, note: Note | None) -> str:
+        """A line, as note names, that leads to where the compiler is, and on to a note; without one, on to
+        the newest node."""
+        path: list[Event] = []
+        node = self.at
+        while node is not None:
+            tick, front, _ = self.places[node]
+            path.append(Event(tick, self.front_list[front].pitch, self.slot_ticks))
+            node = next((at for at, below in enumerate(self.below) if node in below), None)
+        path.reverse()
+        notes = [rules.note(event) for event in path]
+        if note is None and self.places:
+            tick, front, _ = self.places[-1]
+            note = rules.note(Event(tick, self.front_list[front].pitch, self.slot_ticks))
+        notes += [] if note is None else [note]
+        return " ".join(note_name(rules.progression, each) for each in notes)
 
     # -- backward --------------------------------------------------------------------------------------------
 

@@ -408,6 +408,8 @@ def _limits(rules: Rules) -> Iterator[Condition]:
             choices=tuple(_limit_choices(limit)),
             limit=True,
         )
+    for own in rules.filters:
+        yield Condition(f"own rule {own.kind}", own.describe(), partial(_unfiltered, own=own))
     for must in rules.must_targets:
         number += 1
         yield Condition(f"limit {number}, {must.kind}", must.describe(), partial(_unmet, must=must))
@@ -415,6 +417,10 @@ def _limits(rules: Rules) -> Iterator[Condition]:
 
 def _without(rules: Rules, limit: Limit) -> Rules:
     return replace(rules, limits=tuple(each for each in rules.limits if each is not limit))
+
+
+def _unfiltered(rules: Rules, own: object) -> Rules:
+    return replace(rules, filters=tuple(each for each in rules.filters if each is not own))
 
 
 def _unmet(rules: Rules, must: object) -> Rules:

@@ -10,7 +10,7 @@ is a smallest one, or shows another set to be hit (Ignatiev, Previti, Liffiton, 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import reduce
 from itertools import islice
 
@@ -19,32 +19,38 @@ from corpora import Corpus
 from rules.ruleset import Rules
 from solver.compiler import compile_rules
 from solver.conditions import Condition, conditions
+from solver.filtered import TooManyLines
 from solver.search import Search, has_line
 
 MOST_SETS = 10
 EFFORT = 400_000
 """Places and moves that the search for exclusions may look at before it stops, once it has found one."""
 
+LOOK_AT = 10_000
+"""Lines that whole-line rules look at for one question, where the rules as they are leave no more."""
+
 
 @dataclass(frozen=True, slots=True)
 class Remedy:
-    """A change that brings lines back: in words, the conditions it touches, and the lines there are then.
+    """A change that brings lines back: in words, the conditions it touches, and the lines there are then
+    (None where that is more than a whole-line rule may look at).
 
     ``dropped`` says that the conditions are left out altogether.
     """
 
     words: str
     conditions: tuple[Condition, ...]
-    count: int
+    count: int | None
     dropped: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Cost:
-    """What one condition costs: the number of lines there are without it."""
+    """What one condition costs: the number of lines there are without it (None: more than a whole-line rule
+    may look at)."""
 
     condition: Condition
-    without: int
+    without: int | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,11 +80,12 @@ def why(
     ``corpus`` has the figures and endings that come in when those of the rules are dropped.
     """
     corpus = corpora.load() if corpus is None else corpus
+    rules = _looking_less(rules)
     asked = conditions(rules, corpus)
     if has_line(rules):
         count = compile_rules(rules).count
-        costs = [Cost(each, compile_rules(each.drop(rules)).count) for each in asked]
-        costs.sort(key=lambda cost: -cost.without)
+        costs = [Cost(each, _counted(each.drop(rules))) for each in asked]
+        costs.sort(key=lambda cost: (cost.without is not None, -(cost.without or 0)))
         return Answer(count, asked, costs=tuple(costs))
     probe = Probe(rules, tuple(each for each in asked if not each.default))
     if not probe.lines(0):
@@ -87,6 +94,29 @@ def why(
     complete = probe.complete and len(found) <= most_sets
     shown = tuple(probe.named(each) for each in found[:most_sets])
     return Answer(0, asked, shown, complete, _remedies(rules, asked, probe, found))
+
+
+def _looking_less(rules: Rules) -> Rules:
+    """Whole-line rules that look at the lines of the rules as they are, or LOOK_AT, and no more: every
+    question here would otherwise look at millions."""
+    if not rules.filters:
+        return rules
+    most = max(LOOK_AT, compile_rules(replace(rules, filters=())).count)
+    quick = (replace(rule, look_at=min(rule.look_at, most), report=None) for rule in rules.filters)
+    return replace(rules, filters=tuple(quick))
+
+
+def _counted(rules: Rules) -> int | None:
+    """How many lines there are; None where whole-line rules may not look at them all."""
+    try:
+        return compile_rules(rules).count
+    except TooManyLines:
+        return None
+
+
+def _can_be(rules: Rules) -> bool:
+    """Whether there is a line, or too many for whole-line rules to say."""
+    return _counted(rules) != 0 if rules.filters else has_line(rules)
 
 
 class Probe:
@@ -127,12 +157,25 @@ class Probe:
         if any(kept & known == known for known in self._without):
             return False
         rules = self.relaxed(kept)
+        if rules.filters:
+            found = self._looked_at(rules)
+            (self._with_lines if found else self._without).append(kept)
+            return found
         anatomy = kept & ~self._limits
         if anatomy not in self._searches:
             self._searches[anatomy] = Search(rules)
         found = self._searches[anatomy].found(rules.limits)
         (self._with_lines if found else self._without).append(kept)
         return found
+
+    def _looked_at(self, rules: Rules) -> bool:
+        """The same under whole-line rules; where these may not look at all lines, some line is taken to be
+        there."""
+        try:
+            return has_line(rules)
+        except TooManyLines:
+            self.complete = False
+            return True
 
     def exclusions(self, effort: int) -> Iterator[int]:
         """Every smallest set of conditions without a line, in order of size; ``complete`` says afterwards
@@ -203,9 +246,9 @@ def _remedies(
     """The smallest changes: every one that touches a single condition, else the smallest sets to drop."""
     found: list[Remedy] = []
     for condition in asked:
-        if has_line(condition.drop(rules)):
+        if _can_be(condition.drop(rules)):
             found += _gentle(rules, condition)
-            count = compile_rules(condition.drop(rules)).count
+            count = _counted(condition.drop(rules))
             found.append(Remedy(f"without it: {condition.words}", (condition,), count, True))
     return tuple(found) if found else _together(probe, exclusions)
 
@@ -213,20 +256,20 @@ def _remedies(
 def _gentle(rules: Rules, condition: Condition) -> Iterator[Remedy]:
     """Each number of a condition moved by the least amount, and each other value, that bring lines back."""
     for move in condition.moves:
-        if not has_line(move.by(rules, move.most)):
+        if not _can_be(move.by(rules, move.most)):
             continue
         low, high = 0, move.most  # none at ``low`` steps, some at ``high``
         while high - low > 1:
             middle = (low + high) // 2
-            if has_line(move.by(rules, middle)):
+            if _can_be(move.by(rules, middle)):
                 high = middle
             else:
                 low = middle
-        yield Remedy(move.words(high), (condition,), compile_rules(move.by(rules, high)).count)
+        yield Remedy(move.words(high), (condition,), _counted(move.by(rules, high)))
     for choice in condition.choices:
         changed = choice.with_it(rules)
-        if has_line(changed):
-            yield Remedy(choice.words, (condition,), compile_rules(changed).count)
+        if _can_be(changed):
+            yield Remedy(choice.words, (condition,), _counted(changed))
 
 
 def _together(probe: Probe, exclusions: list[int]) -> tuple[Remedy, ...]:
@@ -254,7 +297,7 @@ def _together(probe: Probe, exclusions: list[int]) -> tuple[Remedy, ...]:
 def _dropping(probe: Probe, gone: int) -> Remedy:
     dropped = probe.named(gone)
     words = "without " + " and without ".join(each.key for each in dropped)
-    return Remedy(words, dropped, compile_rules(probe.relaxed(probe.every & ~gone)).count, True)
+    return Remedy(words, dropped, _counted(probe.relaxed(probe.every & ~gone)), True)
 
 
 def _shrunk(probe: Probe, kept: int) -> int:

@@ -22,8 +22,9 @@ class Diagram:
 
     ``labels[node]`` and ``children[node]`` are the node's edges, in order; a label is an index into
     ``events``. ``accepts[node]`` says that a line may end there; ``totals[node]`` is the number of lines
-    from there on. Children have smaller indices than their parents, so that one pass over the nodes sees
-    children first.
+    from there on. Children have smaller indices than their parents, so that one pass over
+    the nodes sees children first. ``looked_at`` is how many lines whole-line rules had to look at, None
+    where there are none.
     """
 
     events: tuple[Event, ...]
@@ -32,6 +33,7 @@ class Diagram:
     accepts: tuple[bool, ...]
     totals: tuple[int, ...]
     root: int
+    looked_at: int | None = None
 
     @property
     def count(self) -> int:

@@ -10,6 +10,7 @@ from rules.acceptor import Limit, State
 from rules.anatomy import Anatomy, Front, Moment
 from rules.line import Event, Events
 from rules.ruleset import Rules
+from solver.compiler import compile_rules
 from solver.readings import singles
 
 Place = tuple[int, int, tuple[State, ...]]
@@ -21,6 +22,8 @@ Ways = tuple[tuple[int, int, int], ...]
 
 def has_line(rules: Rules) -> bool:
     """Whether there is a line under these rules."""
+    if rules.filters:
+        return compile_rules(rules).count > 0  # whole-line rules look at whole lines
     return Search(rules).found(rules.limits)
 
 

@@ -28,6 +28,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "learn": ("learn", "your own notes as an ending or an approach figure for the corpora"),
     "facets": ("facets", "how many lines there are for each start note, figure, target, ending and so on"),
     "why": ("why", "what excludes every line and what would bring lines back; or what each rule costs"),
+    "limits": ("limits", "what a teacher can add to the rules, with an example each"),
     "export": ("export", "lines as files for other programs"),
     "serve": ("serve", "the page: everything in a browser on this machine"),
     "corpus": (

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import argparse
 import signal
+import sys
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
@@ -13,7 +14,8 @@ from typing import Any
 
 from corpora import Corpus, load, read_toml
 from corpora.errors import EverylineError, InputError, did_you_mean
-from rules.rulefile import OPTIONS, parse_rules
+from rules.own import MOST_LOOKED_AT, loader
+from rules.rulefile import OPTIONS, OwnRules, parse_rules
 from rules.ruleset import Rules
 
 LISTS = {
@@ -79,6 +81,18 @@ def add_rule_options(parser: argparse.ArgumentParser) -> None:
         group.add_argument(
             f"--{name.replace('_', '-')}", type=kind, metavar=name.upper(), dest=name, help=words
         )
+    own = parser.add_argument_group("rules of your own, in Python")
+    own.add_argument(
+        "--own-rule", action="append", metavar="FILE.py:NAME", help="a rule in Python, beside the file's own"
+    )
+    own.add_argument(
+        "--allow-python",
+        action="store_true",
+        help="run rules in Python; read them first, they can do anything",
+    )
+    own.add_argument(
+        "--look-at", type=int, metavar="N", help="how many lines a whole-line rule may look at (2000000)"
+    )
     work = parser.add_argument_group("work")
     work.add_argument(
         "--corpora", metavar="FOLDER", type=Path, help="a folder of your own figures, endings and so on"
@@ -110,7 +124,25 @@ def rules_of(arguments: argparse.Namespace) -> Rules:
         value = getattr(arguments, option)
         if value is not None:
             _override(data, OPTIONS[option], _items(option, value) if option in LISTS else value)
-    return parse_rules(data, corpus, name=name, base=base)
+    for rule in arguments.own_rule or ():
+        file, colon, kind = rule.rpartition(":")
+        _add_own_rule(data, f"{Path(file).resolve()}:{kind}" if colon else rule)
+    return parse_rules(data, corpus, name=name, base=base, own_rules=_own_rules(arguments))
+
+
+def _add_own_rule(data: dict[str, Any], rule: str) -> None:
+    known = data.get("own_rules", [])
+    data["own_rules"] = [*known, rule] if isinstance(known, list) else known
+
+
+def _own_rules(arguments: argparse.Namespace) -> OwnRules | None:
+    """What runs rules in Python, where the user allows it."""
+    if arguments.look_at is not None and arguments.look_at < 0:
+        raise InputError(f"--look-at {arguments.look_at}: it must be 0 or more.")
+    if not arguments.allow_python:
+        return None
+    look_at = MOST_LOOKED_AT if arguments.look_at is None else arguments.look_at
+    return loader(look_at, lambda text: print(f"everyline: {text}", file=sys.stderr))
 
 
 def _items(option: str, texts: list[str]) -> list[str] | list[int]:

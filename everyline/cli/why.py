@@ -95,10 +95,17 @@ def _write_remedies(answer: Answer, out: IO[str]) -> None:
     alone = all(len(each.conditions) == 1 for each in answer.remedies)
     head = "One change that brings lines back" if alone else "No single change is enough. Together"
     out.write(f"\n{head}:\n\n")
-    digits = max(len(str(each.count)) for each in answer.remedies)
+    digits = max(len(_number(each.count)) for each in answer.remedies)
     for remedy in answer.remedies:
-        words = "line" if remedy.count == 1 else "lines"
-        out.write(f"  {remedy.count:>{digits}} {words:<5}  {remedy.words}{_said(remedy.conditions)}\n")
+        words = "" if remedy.count is None else "line" if remedy.count == 1 else "lines"
+        out.write(
+            f"  {_number(remedy.count):>{digits}} {words:<5}  {remedy.words}{_said(remedy.conditions)}\n"
+        )
+
+
+def _number(count: int | None) -> str:
+    """A count; a whole-line rule may not have been allowed to look at so many lines."""
+    return "not counted" if count is None else str(count)
 
 
 def _said(conditions: tuple[Condition, ...]) -> str:
@@ -108,8 +115,8 @@ def _said(conditions: tuple[Condition, ...]) -> str:
 
 def _write_costs(answer: Answer, out: IO[str]) -> None:
     out.write(f"{plural(answer.count, 'line')}\n\nWithout one rule, all others kept, there would be:\n\n")
-    digits = max((len(str(cost.without)) for cost in answer.costs), default=0)
+    digits = max((len(_number(cost.without)) for cost in answer.costs), default=0)
     width = max((len(cost.condition.key) for cost in answer.costs), default=0)
     for cost in answer.costs:
         each = cost.condition
-        out.write(f"  {cost.without:>{digits}}  {each.key:<{width}}  {each.words}{_said((each,))}\n")
+        out.write(f"  {_number(cost.without):>{digits}}  {each.key:<{width}}  {each.words}{_said((each,))}\n")
