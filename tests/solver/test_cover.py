@@ -15,7 +15,7 @@ from solver.compiler import compile_rules
 from solver.cover import Cover, _undominated, pair_cover
 from solver.stratify import strata
 from solver.varied import BEST_FOUND, OPTIMAL
-from tests.spaces import PICKUPS, TRIPLETS, TWO_FIVE_ONE, VAMP, rules
+from tests.spaces import TRIPLETS, TWO_FIVE_ONE, VAMP, rules
 
 
 def classes(data: dict[str, Any], traits: list[str]) -> Classes:
@@ -59,7 +59,7 @@ def test_every_pair_that_can_occur_does(data: dict[str, Any], traits: list[str])
 
 def test_no_smaller_set_has_every_pair() -> None:
     traits = ["start-degree", "direction", "outside-notes", "highest-note"]
-    parts = classes(VAMP, traits)
+    parts = classes({**VAMP, "range": {"lowest": "C4", "highest": "E5"}}, traits)
     found = pair_cover([parts], traits)
     check(parts, found)
     sets = [pairs_of(signature) for signature in parts.signatures]
@@ -69,8 +69,8 @@ def test_no_smaller_set_has_every_pair() -> None:
 
 
 def test_a_search_cut_short_states_its_gap() -> None:
-    traits = ["entry-beat", "target", "ending", "start-degree"]
-    parts = [classes(PICKUPS, traits)]
+    traits = ["start-note", "target", "figure"]
+    parts = [classes(TRIPLETS, traits)]
     found = pair_cover(parts, traits, effort=0.0)
     assert found.covered[-1] == found.pairs
     assert 1 <= found.bound <= len(found.lines)
