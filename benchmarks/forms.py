@@ -1,0 +1,129 @@
+"""Long forms beside a ii-V-I, and how the work grows."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from itertools import pairwise
+from typing import Any
+
+from benchmarks.measure import Spread, in_turns, ratio, runs_of
+from benchmarks.report import Cell, Plot, Section, Table
+from benchmarks.spaces import II_V_I, Tables, form, rules
+from everyline.space import Space
+from rules.ruleset import Rules
+from solver.compiler import compile_rules
+
+BIG = 10**30
+WORDS_FORM = """
+Thirty-two bars beside a ii-V-I, measured in turns. Asking for one line, or for a sample, goes down the
+diagram once for each line, so the size of the space does not matter: what a line costs follows from its
+notes.
+""".strip()
+WORDS_GROWTH = """
+Compiling and counting, with one thing at a time made larger. The exponent is the slope from one row to the
+next on logarithmic scales: 1 means twice the work for twice the size.
+""".strip()
+
+
+def section(quick: bool) -> Section:
+    """A form with more than 10^30 lines beside a ii-V-I."""
+    small, large = Space(rules(II_V_I)), Space(rules(form(32)))
+    if large.count <= BIG:
+        raise RuntimeError(f"the form has only {large.count} lines")
+    turns = 3 if quick else 7
+    questions: list[tuple[str, Callable[[Space], Any], int]] = [
+        ("compile and count", lambda space: compile_rules(space.rules).count, turns),
+        ("1000 lines by number, notes alone", _by_number, turns),
+        ("one line by its number, analysed", lambda space: space.line(space.count * 2 // 3), turns),
+        ("100 samples, analysed" if quick else "1000 samples, analysed", _samples(quick), 1 if quick else 3),
+    ]
+    rows: list[tuple[Cell, ...]] = []
+    for name, ask, times in questions:
+        one, other = in_turns([_asked(ask, small), _asked(ask, large)], times)
+        rows.append((name, Spread.of(one).seconds(), Spread.of(other).seconds(), ratio(other, one).times()))
+    notes = [len(space.diagram.line(1)) for space in (small, large)]
+    rows.append(("notes in line 1", notes[0], notes[1], f"{notes[1] / notes[0]:.3g}"))
+    rows.append(("lines", small.count, f"{large.count:.3e}", ""))
+    return Section(
+        "A form of thirty-two bars", WORDS_FORM, (Table(("", "ii-V-I", "32 bars", "ratio"), tuple(rows)),)
+    )
+
+
+def _asked(ask: Callable[[Space], Any], space: Space) -> Callable[[], Any]:
+    return lambda: ask(space)
+
+
+def _by_number(space: Space) -> None:
+    count, diagram = space.count, space.diagram
+    for place in range(1000):
+        diagram.line(1 + place * count // 1000)
+
+
+def _samples(quick: bool) -> Callable[[Space], Any]:
+    return lambda space: space.sample(100 if quick else 1000, seed=1)
+
+
+LIMITS: Sequence[Tables] = (
+    {"kind": "largest-leap", "semitones": 9},
+    {"kind": "outside-notes", "most": 4},
+    {"kind": "direction-changes", "least": 2, "most": 12},
+    {"kind": "strong-beats", "beats": ["1", "3"]},
+    {"kind": "no-return", "notes": 3},
+)
+FIGURES = (
+    "above-below", "below-above", "chromatic-above-below", "chromatic-below-above", "diatonic-above-below",
+    "diatonic-below-above", "above-double-below", "below-double-above", "double-above-below",
+    "double-below-above", "chromatic-below", "chromatic-above", "diatonic-above", "diatonic-below",
+    "double-chromatic-below", "double-chromatic-above",
+)  # fmt: skip
+
+
+def growing(quick: bool) -> dict[str, list[tuple[int, Tables]]]:
+    """For each thing that grows, its sizes and the space of each size."""
+    bars = (3, 6, 12, 24) if quick else (3, 6, 12, 24, 48, 96)
+    top = ("B3", "E4", "B4", "B5")
+    plain = {"ending": {"use": ["plain"]}}
+    changes = {"changes": "Dm7 | G7 | Cmaj7 | A7 | Dm7 | G7 | Cmaj7"}
+    return {
+        "bars": [(n, form(n)) for n in bars],
+        "semitones of range": [
+            (semitones, changes | plain | {"range": {"lowest": "E3", "highest": highest}})
+            for semitones, highest in zip((7, 12, 19, 31), top, strict=True)
+        ],
+        "figures": [
+            (n, changes | plain | {"approach": {"figures": list(FIGURES[:n])}}) for n in (1, 2, 4, 8, 16)
+        ],
+        "limits": [(n, changes | plain | {"limit": list(LIMITS[:n])}) for n in range(1, len(LIMITS) + 1)],
+    }
+
+
+def growth(quick: bool) -> Section:
+    """How compiling and counting grow."""
+    tables, curves = [], {}
+    for thing, sizes in growing(quick).items():
+        rows: list[tuple[Cell, ...]] = []
+        points: list[tuple[float, float]] = []
+        for size, each in sizes:
+            wanted = rules(each)
+            spread = runs_of(_compiled(wanted), 1 if quick else 3)
+            diagram = compile_rules(wanted)
+            points.append((size, spread.median))
+            rows.append((size, f"{diagram.count:.3e}", diagram.size[0], spread.seconds(), _slope(points)))
+        tables.append(Table((thing, "lines", "nodes", "compile and count", "exponent"), tuple(rows)))
+        curves[thing] = points
+    plot = Plot("growth", "Compile and count", "size", "seconds of processor time", curves)
+    return Section("Growth", WORDS_GROWTH, tuple(tables), (plot,))
+
+
+def _compiled(wanted: Rules) -> Callable[[], Any]:
+    return lambda: compile_rules(wanted).count
+
+
+def _slope(points: Sequence[tuple[float, float]]) -> str:
+    """The slope between the last two points, on logarithmic scales."""
+    steps = list(pairwise(points))
+    if not steps:
+        return ""
+    (x, y), (across, up) = steps[-1]
+    return f"{math.log(up / y) / math.log(across / x):.2f}"

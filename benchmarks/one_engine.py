@@ -1,0 +1,55 @@
+"""One engine on one space in a process of its own, so that its memory is its own: prints JSON."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections import deque
+from collections.abc import Callable
+from importlib import import_module
+from typing import Any
+
+from benchmarks.measure import once
+from benchmarks.spaces import SIDE_BY_SIDE, rules
+from solver.contract import ENGINES, Allowance, Engine
+
+MODULES = {name: kind.module for name, kind in ENGINES.items()} | {"clingo": "benchmarks.asp"}
+"""Every engine that is compared: those of the program, and clingo."""
+
+
+def peak_megabytes() -> float:
+    """The most memory that this process has held so far; 0 where the system does not tell."""
+    try:
+        import resource
+    except ImportError:
+        return 0.0
+    size = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    return size / (1 << 20 if sys.platform == "darwin" else 1 << 10)
+
+
+def measure(name: str, space: str, runs: int) -> dict[str, Any]:
+    """Seconds of each run for each question, the number of lines, and peak memory in MB."""
+    wanted = rules(SIDE_BY_SIDE[space])
+
+    def fresh() -> Engine:
+        engine: Engine = import_module(MODULES[name]).build(Allowance())
+        return engine
+
+    questions: dict[str, Callable[[], Any]] = {
+        "all": lambda: deque(fresh().lines(wanted), maxlen=0),
+        "count": lambda: fresh().count(wanted),
+        "first": lambda: fresh().first(wanted, 100),
+    }
+    if name != "diagram":
+        # A general solver counts, and finds the first in number order, by listing: one measurement serves.
+        del questions["count"], questions["first"]
+    bare = peak_megabytes()
+    lines = fresh().count(wanted)
+    found: dict[str, Any] = {q: [once(work) for _ in range(runs)] for q, work in questions.items()}
+    return {"count": found["all"], "first": found["all"], **found, "lines": lines} | {
+        "memory": peak_megabytes() - bare
+    }
+
+
+if __name__ == "__main__":
+    print(json.dumps(measure(sys.argv[1], sys.argv[2], int(sys.argv[3]))))
