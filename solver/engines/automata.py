@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from rules.acceptor import Acceptor, State
 from rules.line import Note
 
-MOST_STEPS = 400_000
+MOST_STEPS = 200_000
 
 Step = tuple[int, int, int]
 """(state, symbol read, next state), all as small integers."""

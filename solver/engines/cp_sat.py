@@ -119,7 +119,7 @@ class Model:
 
         A state is (direction, turns so far).
         """
-        turns = self.rules.arpeggio.turns
+        turns = min(self.rules.arpeggio.turns, len(self.kinds))  # no run turns on every note
 
         def after(state: tuple[int, int], kind: Kind) -> tuple[int, int] | None:
             if kind not in (Kind.UP, Kind.DOWN):
@@ -137,7 +137,7 @@ class Model:
         A state is the number of chord tones since that target, counted no further than asked; at first
         nothing is owed.
         """
-        least = self.rules.approach.after
+        least = min(self.rules.approach.after, len(self.kinds) + 1)  # more than there are notes is never met
 
         def after(state: int, kind: Kind) -> int | None:
             if kind in BEGINS:
@@ -185,10 +185,10 @@ class Model:
                 for slot, flag in zip(self.skeleton.body, self.begins, strict=True)
                 if self.skeleton.chord(slot) == chord
             ]
-            if starting:
-                self.model.add_linear_constraint(sum(starting), least, most)
-            elif least > 0:
+            if least > len(starting):
                 raise _NoLine
+            if starting:
+                self.model.add_linear_constraint(sum(starting), least, min(most, len(starting)))
 
     def _targets(self) -> None:
         """Each must-target is met by some figure of this one analysis."""

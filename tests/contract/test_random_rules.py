@@ -1,0 +1,38 @@
+"""The engines against one another and against the reference, on rule files that chance has written."""
+
+from __future__ import annotations
+
+from itertools import islice
+
+import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
+from corpora.errors import InputError
+from rules.line import Event
+from rules.rulefile import parse_rules
+from solver.contract import DEFAULT, ENGINES, engine
+from tests.reference import solve
+from tests.reference.random_rules import random_rules
+from tests.spaces import CORPUS
+from tests.sweeps import sweep
+
+MOST = 600
+
+
+@pytest.mark.slow
+@settings(max_examples=sweep(10, 60))
+@given(seed=st.integers(0, 100_000))
+def test_all_engines_list_what_the_reference_lists(seed: int) -> None:
+    table = random_rules(seed)
+    try:
+        rules = parse_rules(table, CORPUS)
+    except InputError:
+        assume(False)
+    lines = tuple(islice(engine(DEFAULT).lines(rules), MOST + 1))
+    assume(len(lines) <= MOST)
+    wanted = tuple(
+        tuple(Event(onset, pitch, length) for onset, length, pitch in line) for line in solve(table).lines
+    )
+    for name in ENGINES:
+        assert tuple(engine(name).lines(rules)) == wanted, name
