@@ -81,11 +81,21 @@ def engrave(
     options = options or ScoreOptions()
     part = score_part([line], options)
     layout = lay_out(line, part, options, blanks=blanks)
-    signs = [sum(sign is not None for sign in row) for row in layout.accidentals]
-    starts = system_starts(layout.bars, signs, round(width * 10))
+    starts = _starts(layout, width)
     pages = _pages(layout, part, options, starts, round(width * 10))
     dresser = Dresser(layout, part, options, colour, staves_of(line, options), number, prefix)
     return tuple(dresser.dress(page) for page in pages)
+
+
+def system_count(line: AnnotatedLine, options: ScoreOptions, width: float) -> int:
+    """How many systems ``engrave`` makes of a line at a width in millimetres, without drawing it."""
+    layout = lay_out(line, score_part([line], options), replace(options, staves="staff"))
+    return len(_starts(layout, width))
+
+
+def _starts(layout: Layout, width: float) -> list[int]:
+    signs = [sum(sign is not None for sign in row) for row in layout.accidentals]
+    return system_starts(layout.bars, signs, round(width * 10))
 
 
 def _pages(layout: Layout, part: Part, options: ScoreOptions, starts: list[int], width: int) -> list[Element]:
@@ -97,6 +107,7 @@ def _pages(layout: Layout, part: Part, options: ScoreOptions, starts: list[int],
         role_words=dict.fromkeys(ROLES, "o"),
         pages=frozenset(starts[1:]),
         show_blanks=True,
+        indent=False,
     )
     toolkit = _toolkit(width)
     if not toolkit.loadData(xml.decode("utf-8")):

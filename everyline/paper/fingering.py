@@ -223,28 +223,27 @@ def _layer(
 ) -> dict[_Place, tuple[int, _Place | None]]:
     """For each place of a note, the least cost of getting there and the place that it was reached from."""
     layer: dict[_Place, tuple[int, _Place | None]] = {}
-    # By hand position first: what a move costs splits into crossing strings and shifting the hand.
-    by_string: dict[tuple[int, int], tuple[int, _Place]] = {}
+    if before is None:
+        return {place: (_own_cost(place, frame), None) for place in places}
+    # What a move costs splits in two, so by hand position first: cross to the string, then shift the hand.
     for string, fret in sorted({(place[0], place[1]) for place in places}):
-        for origin, (cost, _) in (before or {}).items():
-            cost += _crossing(origin, string, fret)
-            key = (string, origin[2])
-            if key not in by_string or (cost, origin) < by_string[key]:
-                by_string[key] = (cost, origin)
-    for place in places:
-        own = _own_cost(place, frame)
-        if before is None:
-            layer[place] = (own, None)
-            continue
-        string, fret, position = place
-        moves = [
-            (cost + _shift(position - hand, origin[1]), origin)
-            for (on, hand), (cost, origin) in by_string.items()
-            if on == string and (fret > 0 or hand == position)
-        ]
-        if moves:
-            cost, origin = min(moves)
-            layer[place] = (cost + own, origin)
+        reached: dict[int, tuple[int, _Place]] = {}
+        for origin, (cost, _) in before.items():
+            step = (cost + _crossing(origin, string, fret), origin)
+            if origin[2] not in reached or step < reached[origin[2]]:
+                reached[origin[2]] = step
+        for place in places:
+            if place[0] != string:
+                continue
+            position = place[2]
+            moves = [
+                (cost + _shift(position - hand, origin[1]), origin)
+                for hand, (cost, origin) in reached.items()
+                if fret > 0 or hand == position
+            ]
+            if moves:
+                cost, origin = min(moves)
+                layer[place] = (cost + _own_cost(place, frame), origin)
     return layer
 
 

@@ -150,11 +150,12 @@ def document(
     role_words: Mapping[str, str] = ROLE_WORDS,
     pages: frozenset[int] = frozenset(),
     show_blanks: bool = False,
+    indent: bool = True,
 ) -> bytes:
-    """Lines that are laid out, as MusicXML in UTF-8.
+    """Lines that are laid out, as MusicXML in UTF-8, indented or all in one line.
 
     ``role_words`` are the labels of the roles; ``pages`` the bars (by place in each line) that begin a new
-    page.
+    page; ``show_blanks`` prints a rest where a note is left out.
     """
     root = Element("score-partwise", {"version": "4.0"})
     _head(root, part, options)
@@ -162,7 +163,8 @@ def document(
     writer = _Writer(add(root, "part", id="P1"), part, options, staves, role_words, pages, show_blanks)
     for place, layout in enumerate(layouts, 1):
         writer.line(layout, last=place == len(layouts))
-    ElementTree.indent(root, " ")
+    if indent:
+        ElementTree.indent(root, " ")
     return (HEADER + ElementTree.tostring(root, encoding="unicode") + "\n").encode("utf-8")
 
 

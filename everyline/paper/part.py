@@ -45,6 +45,11 @@ class Pitch:
         """MIDI number of the pitch as written."""
         return 12 * (self.octave + 1) + LETTERS[self.step] + self.alter
 
+    @property
+    def name(self) -> str:
+        """The pitch by name, ``Bb4``."""
+        return f"{self.step}{_sign(self.alter)}{self.octave}"
+
 
 @dataclass(frozen=True, slots=True)
 class Part:
@@ -87,16 +92,11 @@ class Part:
         """The written pitch of a sounding one given by name: ``Bb3`` on a trumpet is C4. No double
         accidentals.
         """
-        pitch = _moved(name, steps, self.semitones)
-        if abs(pitch.alter) < 2:
-            return pitch
-        plain = with_octave(plain_name(pitch.step, pitch.alter), pitch.midi)
-        return _read(plain)
+        return moved_pitch(name, self.semitones, steps)
 
     def written_root(self, root: str, steps: int) -> str:
         """The written name of a chord's root or bass: ``Bb`` on a trumpet is C."""
-        pitch = self.written(f"{root}4", steps)
-        return pitch.step + _sign(pitch.alter)
+        return moved_name(root, self.semitones, steps)
 
     def written_fifths(self, key: str, steps: int) -> int:
         """The written key signature in fifths, sharps positive."""
@@ -114,6 +114,24 @@ class Part:
         if total == 0:
             return ""
         return f"written {interval_words(abs(total))} {'above' if total > 0 else 'below'} its sound"
+
+
+def moved_pitch(name: str, semitones: int, steps: int) -> Pitch:
+    """The pitch so many semitones higher, so many steps up the staff, without double accidentals."""
+    pitch = _moved(name, steps, semitones)
+    if abs(pitch.alter) < 2:
+        return pitch
+    return _read(with_octave(plain_name(pitch.step, pitch.alter), pitch.midi))
+
+
+def moved_name(name: str, semitones: int, steps: int) -> str:
+    """The same for a name without an octave: ``Bb`` a major second (1 step) higher is ``C``."""
+    rest = semitones % 12
+    octave_steps = steps % 7
+    # A letter may lie just across the octave from its pitch: B# sounds as C.
+    up = min((octave_steps - 7, octave_steps, octave_steps + 7), key=lambda each: abs(each * 12 - rest * 7))
+    pitch = moved_pitch(f"{name}4", rest, up)
+    return pitch.step + _sign(pitch.alter)
 
 
 def interval_words(semitones: int) -> str:

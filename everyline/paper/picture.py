@@ -153,7 +153,7 @@ def draw_legend(parent: Element, roles: Iterable[str], y: float, colour: bool) -
 def draw_tempo(parent: Element, score: ScoreOptions, progression: Progression, x: float, y: float) -> None:
     """Tempo and swing marks, where they are asked for, on a line with base ``y``."""
     if score.tempo is not None:
-        _draw_note(parent, progression.meter[1], x, y - 60)
+        draw_beat(parent, progression.meter[1], x, y - 60)
         x += 270 + put_text(parent, f"= {score.tempo:g}", "Regular", HEADING_SIZE, x + 270, y) + 300
     if score.swing is not None:
         ratio = swing_ratio(progression.meter, progression.subdivision, score.tempo or 120, score.swing)
@@ -162,7 +162,7 @@ def draw_tempo(parent: Element, score: ScoreOptions, progression: Progression, x
         put_text(parent, words, "Italic", HEADING_SIZE, x, y)
 
 
-def _draw_note(parent: Element, unit: int, x: float, y: float) -> None:
+def draw_beat(parent: Element, unit: int, x: float, y: float) -> None:
     """The note value of a beat, small, for a tempo mark."""
     move = f"translate({x:.0f} {y:.0f})"
     group = SubElement(parent, "g", {"transform": move})
