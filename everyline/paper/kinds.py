@@ -70,7 +70,9 @@ def kind_of(chord: Chord) -> Kind:
     A thirteenth or eleventh chord keeps its usual kind, though its symbol does not ask for the ninth.
     """
     best: Kind | None = None
-    for value, tones in KINDS.items():
+    # An altered dominant sounds as an augmented seventh here, yet it is another chord, so it keeps its own kind.
+    kinds = {"dominant": KINDS["dominant"]} if chord.quality.startswith("7alt") else KINDS
+    for value, tones in kinds.items():
         degrees = _beside(frozenset(tones.split()), frozenset(chord.degrees), value[-4:] in _TACIT)
         if degrees is not None and (best is None or len(degrees) < len(best.degrees)):
             best = Kind(value, written_quality(chord), degrees)

@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator
 from fractions import Fraction
-from pathlib import Path
 
 import pytest
 from lxml import etree
@@ -12,23 +11,7 @@ from everyline import lines, parse
 from everyline.paper.musicxml import write
 from everyline.paper.options import ScoreOptions
 from rules.annotate import AnnotatedLine
-
-SCHEMA_FOLDER = Path(__file__).resolve().parents[2] / "schema"
-
-
-class _Local(etree.Resolver):
-    """Serves the imported schemas from the folder beside the tests."""
-
-    def resolve(self, url: str, public_id: str, context: object) -> object:
-        return self.resolve_filename(str(SCHEMA_FOLDER / url.rpartition("/")[2]), context)
-
-
-@pytest.fixture(scope="session")
-def schema() -> etree.XMLSchema:
-    parser = etree.XMLParser()
-    parser.resolvers.add(_Local())
-    return etree.XMLSchema(etree.parse(str(SCHEMA_FOLDER / "musicxml.xsd"), parser))
-
+from tests.schema import musicxml_schema
 
 RULES = {
     "plain": 'changes = "Dm7 | G7 | Cmaj7"',
@@ -77,10 +60,10 @@ def bar_fillings(score: etree._Element) -> Iterator[tuple[str, Fraction, list[Fr
 
 @pytest.mark.parametrize("name", RULES)
 @pytest.mark.parametrize("concert", [False, True])
-def test_valid_and_full_bars(name: str, concert: bool, schema: etree.XMLSchema) -> None:
+def test_valid_and_full_bars(name: str, concert: bool) -> None:
     options = ScoreOptions(tempo=132, swing="by-tempo", concert=concert, title="Lines & <marks>")
     score = read(write(some_lines(name), options))
-    schema.assertValid(score)
+    musicxml_schema().assertValid(score)
     for number, meter, totals in bar_fillings(score):
         assert totals and all(total == meter for total in totals), number
 

@@ -1,0 +1,206 @@
+"""MusicXML read back by other people's readers: music21 (BSD), partitura (Apache-2.0) and verovio (LGPL).
+
+Pitches, onsets and lengths must be those of the line. music21 undoes the transposition of a part; partitura
+and verovio give the written pitch, from which the part's interval is taken here.
+"""
+
+import io
+import itertools
+import random
+
+import pytest
+from lxml import etree
+
+from corpora import Corpus, load
+from everyline import Space, parse
+from everyline.paper.musicxml import score_part, write
+from everyline.paper.options import ScoreOptions
+from everyline.paper.transposed import in_key
+from rules.annotate import AnnotatedLine
+from rules.chords import parse_chord
+from rules.pitch import parse_pitch
+from rules.rulefile import load_rules
+from tests.schema import musicxml_schema
+from tests.sweeps import sweep
+
+LETTERS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
+CORPUS: Corpus = load()
+CASES = {
+    "concert": 'changes = "Dm7 | G7b9 | Cmaj7"',
+    "two chords a bar": 'changes = "Fm7 Bb7alt | Ebmaj7"\nkey = "Eb"',
+    "triplets": 'changes = "Am7 / D7 / | Gmaj7"\nsubdivision = 3\n[approach]\ncount = ["0"]',
+    "sixteenths": 'changes = "Am7 D7 | Gmaj7"\nsubdivision = 4\n[approach]\ncount = ["0"]',
+    "waltz, pickup": 'changes = "Em7 | A7 | Dmaj7 | %"\nmeter = "3/4"\n[entry]\npickup = [3]',
+    "six eighths": 'changes = "Em7 | A7 | Dmaj7"\nmeter = "6/8"\n[arpeggio]\nturns = 2',
+    "halves": 'changes = "Em7 | A7 | Dmaj7"\nmeter = "2/2"',
+    "late entry": 'changes = "Dm7 | G7 | Cmaj7"\n[entry]\nbeats = ["2&"]',
+    "guitar": 'changes = "Dm7 G7 | Cmaj7"\nkey = "C"\n[range]\ninstrument = "guitar"\nposition = 5',
+    "bass": 'changes = "Dm7 | G7 | Cmaj7"\n[range]\ninstrument = "bass-guitar"',
+    "trumpet": 'changes = "C#m7 | F#7 | Bmaj7"\nkey = "B"\n[range]\ninstrument = "trumpet"',
+    "alto": 'changes = "Abm7 | Db7 | Gbmaj7"\nkey = "Gb"\n[range]\ninstrument = "alto-saxophone"',
+    "baritone": 'changes = "Bbm7 | Eb7 | Abmaj7"\n[range]\ninstrument = "baritone-saxophone"',
+}
+
+
+def some(space: Space) -> list[AnnotatedLine]:
+    return [space[0], space[space.count // 3], space[space.count - 1]]
+
+
+def heard(line: AnnotatedLine, up: int = 0) -> list[tuple[float, int, float]]:
+    """Onset and length in quarter notes, pitch moved up by some semitones."""
+    quarter = 480 * line.rules.progression.meter[1] / 4
+    return [(n.onset / quarter, n.pitch + up, n.length / quarter) for n in line.notes]
+
+
+def close(found: list[tuple[float, int, float]], wanted: list[tuple[float, int, float]]) -> None:
+    assert [pitch for _, pitch, _ in found] == [pitch for _, pitch, _ in wanted]
+    for (left, _, short), (right, _, long) in zip(found, wanted, strict=True):
+        assert (left, short) == pytest.approx((right, long), abs=2e-3)
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_music21(name: str) -> None:
+    music21 = pytest.importorskip("music21")
+    for line in some(parse(CASES[name])):
+        data = write([line], ScoreOptions(tempo=120, swing="2:1"))
+        score = music21.converter.parseData(data.decode(), format="musicxml")
+        written = [each.figure for each in score.parts[0].flatten().getElementsByClass("ChordSymbol")]
+        part = score_part([line], ScoreOptions())
+        steps = part.steps(line.rules.key, line.rules.progression.chords)
+        roots = [part.written_root(chord.root, steps) for chord in line.rules.progression.chords]
+        assert [
+            figure.replace("-", "b").startswith(root) for figure, root in zip(written, roots, strict=True)
+        ]
+        staff = score.toSoundingPitch().parts[0].stripTies()
+        notes = [n for n in staff.flatten().notes if not isinstance(n, music21.harmony.ChordSymbol)]
+        pickup = min(0.0, heard(line)[0][0])
+        first = float(notes[0].offset) - heard(line)[0][0] if pickup else 0.0
+        close([(float(n.offset) - first, n.pitch.midi, float(n.quarterLength)) for n in notes], heard(line))
+
+
+@pytest.mark.parametrize("name", CASES)
+@pytest.mark.filterwarnings("ignore::UserWarning")
+def test_partitura(name: str) -> None:
+    partitura = pytest.importorskip("partitura")
+    for line in some(parse(CASES[name])):
+        part = score_part([line], ScoreOptions())
+        score = partitura.load_musicxml(io.BytesIO(write([line])))
+        notes = score.parts[0].note_array(include_staff=True)
+        found = [
+            (float(n["onset_quarter"]), int(n["pitch"]), float(n["duration_quarter"]))
+            for n in sorted(notes, key=lambda n: float(n["onset_quarter"]))
+            if n["staff"] == 1
+        ]
+        close(found, heard(line, part.semitones))
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_verovio(name: str) -> None:
+    verovio = pytest.importorskip("verovio")
+    verovio.enableLog(verovio.LOG_OFF)
+    toolkit = verovio.toolkit()
+    for line in some(parse(CASES[name])):
+        part = score_part([line], ScoreOptions())
+        assert toolkit.loadData(write([line]).decode())
+        toolkit.renderToMIDI()
+        for prefix in "nt" if part.tuning else "n":
+            values = [toolkit.getMIDIValuesForElement(f"{prefix}1-{i}") for i in range(len(line.notes))]
+            assert [v["pitch"] for v in values] == [note.pitch + part.semitones for note in line.notes]
+            # 500 ms a quarter note at verovio's own 120; it rounds down to whole milliseconds.
+            starts = [onset * 500 for onset, _, _ in heard(line)]
+            first = values[0]["time"] - starts[0]
+            assert [v["time"] for v in values] == pytest.approx([start + first for start in starts], abs=2)
+
+
+# -- every part of every file adds up, over the whole corpus ------------------------------------------------
+
+
+def check_score(data: bytes, lines: list[AnnotatedLine]) -> None:
+    """Bars add up to the meter, tablature sounds as the staff, notes lie in the instrument's range."""
+    score = etree.fromstring(data)
+    tuning = {
+        int(each.get("line")): _midi(
+            each.findtext("tuning-step"), each.findtext("tuning-alter"), each.findtext("tuning-octave")
+        )
+        for each in score.iter("staff-tuning")
+    }
+    up = score_part(lines, ScoreOptions()).semitones
+    meter = 0.0
+    for measure in score.iter("measure"):
+        time = measure.find("attributes/time")
+        if time is not None:
+            meter = 1920 * int(time.findtext("beats")) / int(time.findtext("beat-type"))
+        filled: dict[str, int] = {}
+        for note in measure.findall("note"):
+            staff = note.findtext("staff", "1")
+            filled[staff] = filled.get(staff, 0) + int(note.findtext("duration"))
+            if note.find("pitch") is None:
+                continue
+            pitch = _midi(*(note.findtext(f"pitch/{part}") for part in ("step", "alter", "octave")))
+            string = note.findtext("notations/technical/string")
+            if string is not None:
+                fret = int(note.findtext("notations/technical/fret"))
+                assert tuning[len(tuning) + 1 - int(string)] + fret == pitch
+            instrument = lines[0].rules.instrument
+            if instrument is not None:
+                assert parse_pitch(instrument.lowest) <= pitch - up <= parse_pitch(instrument.highest)
+        if measure.get("implicit") != "yes":
+            assert set(filled.values()) == {meter}
+
+
+def _midi(step: str, alter: str | None, octave: str) -> int:
+    return 12 * (int(octave) + 1) + LETTERS[step] + int(alter or 0)
+
+
+def combinations() -> list[tuple[str, str, str]]:
+    """Progression, instrument and key, all of them in a fixed shuffled order."""
+    everything = list(
+        itertools.product(
+            CORPUS.progressions,
+            CORPUS.instruments,
+            ("C", "F", "Bb", "Eb", "Ab", "Db", "Gb", "B", "E", "A", "D", "G"),
+        )
+    )
+    random.Random(1).shuffle(everything)
+    return everything[: sweep(12, 400)]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("progression", "instrument", "key"), combinations())
+def test_sweep(progression: str, instrument: str, key: str) -> None:
+    entry = CORPUS.progressions[progression]
+    minor = entry.key.endswith("m")
+    space = parse(
+        f'changes = """{entry.changes}"""\nkey = "{entry.key}"\nmeter = "{entry.meter}"\n'
+        f'[range]\ninstrument = "{instrument}"\n[approach]\ncount = ["0-1"]\nfigures = ["above-below"]\n'
+        '[arpeggio]\nturns = 2\n[handoff]\nrule = "any"'
+    )
+    assert space.count, "a sweep over empty spaces shows nothing"
+    tonic = {"Db": "C#", "Gb": "F#", "Ab": "G#"}.get(key, key) + "m" if minor else key
+    moved = [in_key(line, tonic) for line in space.sample(2, seed=7)]
+    kept = [
+        line
+        for line in moved
+        if all(
+            parse_pitch(line.rules.instrument.lowest)
+            <= note.pitch
+            <= parse_pitch(line.rules.instrument.highest)
+            for note in line.notes
+            if line.rules.instrument is not None
+        )
+    ]
+    for line in kept:
+        for chord in line.rules.progression.chords:
+            parse_chord(chord.symbol)
+    if kept:
+        data = write(kept, ScoreOptions(tempo=140, swing="by-tempo"))
+        musicxml_schema().assertValid(etree.fromstring(data))
+        check_score(data, kept)
+
+
+@pytest.mark.parametrize("name", CORPUS.rulefiles)
+def test_rule_files(name: str) -> None:
+    lines = Space(load_rules(CORPUS.rulefiles[name].path, CORPUS)).sample(3, seed=3)
+    data = write(lines)
+    musicxml_schema().assertValid(etree.fromstring(data))
+    check_score(data, lines)
