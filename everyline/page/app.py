@@ -51,7 +51,7 @@ def make_app(settings: Settings) -> ASGIApp:
     @contextlib.asynccontextmanager
     async def lifespan(app: Starlette) -> AsyncIterator[None]:
         pool = Pool(settings.workers, settings.corpora_folder, settings.memory)
-        await pool.start()
+        pool.start()
         shared["server"] = Server(pool, settings.seconds)
         try:
             yield
@@ -100,13 +100,15 @@ def _route(route: Route, shared: dict[str, Server]) -> StarletteRoute:
 
 async def _read(route: Route, request: Request) -> tuple[dict[str, Any], dict[str, Any], Any]:
     """The checked parameters and body of a request. Raises InputError or Refused."""
-    path = {name: value for name, value in request.path_params.items()}
+    path: dict[str, Any] = dict(request.path_params)
     for name, schema in route.in_path.items():
         check(path[name], schema, name)
     query: dict[str, Any] = {}
     for name, value in request.query_params.multi_items():
         if name not in route.query:
-            raise InputError(f"there is no parameter {name[:60]!r} here; there are: {', '.join(route.query) or 'none'}.")
+            raise InputError(
+                f"there is no parameter {name[:60]!r} here; there are: {', '.join(route.query) or 'none'}."
+            )
         if name in query:
             raise InputError(f"the parameter {name} stands there twice.")
         query[name] = read_query(value, route.query[name], name)
@@ -128,7 +130,8 @@ async def _read(route: Route, request: Request) -> tuple[dict[str, Any], dict[st
 
 
 def _say(status: int, sentence: str) -> Response:
-    return JSONResponse({"error": " ".join(sentence.split())}, status, {"cache-control": "no-store"})
+    sentence = " ".join(sentence.encode("utf-8", "replace").decode().split())
+    return JSONResponse({"error": sentence}, status, {"cache-control": "no-store"})
 
 
 async def _refused(request: Request, error: Exception) -> Response:

@@ -115,7 +115,10 @@ def json_body(data: bytes) -> Any:
         raise ValueError(word)
 
     try:
-        return json.loads(data.decode("utf-8"), parse_constant=refuse)
+        found = json.loads(data.decode("utf-8"), parse_constant=refuse)
+        # An escape can write half a character, which no text can hold.
+        json.dumps(found, ensure_ascii=False).encode("utf-8")
+        return found
     except (UnicodeDecodeError, ValueError):
         raise InputError("the request is not JSON in UTF-8.") from None
     except RecursionError:

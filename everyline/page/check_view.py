@@ -24,7 +24,9 @@ def check(desk: Desk, tables: Tables, notes: str, nearest: int, width: float) ->
     return _report(judge_line(space, ReadLine(parse_line(notes, space.rules)), nearest), width)
 
 
-def check_file(desk: Desk, tables: Tables, data: bytes, kind: str, nearest: int, width: float) -> dict[str, Any]:
+def check_file(
+    desk: Desk, tables: Tables, data: bytes, kind: str, nearest: int, width: float
+) -> dict[str, Any]:
     """Judge the line in a MusicXML or MIDI file. Raises InputError for what cannot be read."""
     space = desk.space(tables)
     with tempfile.TemporaryDirectory(prefix="everyline-read-") as folder:

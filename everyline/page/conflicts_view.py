@@ -48,7 +48,11 @@ def _remedy(desk: Desk, tables: Tables, rules: Rules, remedy: Remedy) -> dict[st
     file cannot say it."""
     change: Change = {}
     for condition in remedy.conditions:
-        step = _dropped(desk, tables, rules, condition) if remedy.dropped else _moved(tables, rules, condition, remedy)
+        step = (
+            _dropped(desk, tables, rules, condition)
+            if remedy.dropped
+            else _moved(tables, rules, condition, remedy)
+        )
         if step is None:
             return None
         if "limit" in change and "limit" in step:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from corpora.errors import InputError
-from everyline.page.rules_view import HANDOFF_WORDS, one_line_of
+from everyline.page.rules_view import HANDOFF_WORDS, limits_in_words, one_line_of
 from everyline.space import Space
 from rules.analysis import APPROACH, ARPEGGIO, ENDING, ENTRY, HANDOFF, TARGET
 from rules.annotate import AnnotatedLine
@@ -80,7 +80,7 @@ def line(desk: Desk, tables: Tables, number: str) -> dict[str, Any]:
         **facts(found),
         "count": str(space.count),
         "explanation": [bar.text for bar in bar_by_bar(found)],
-        "limits": [each.describe() for each in (*space.rules.limits, *space.rules.must_targets)],
+        "limits": limits_in_words(space.rules),
         "notes": [
             {
                 "tick": note.onset,

@@ -38,7 +38,7 @@ def document(routes: Iterable[Route]) -> dict[str, Any]:
         "info": {
             "title": "Everyline",
             "version": __version__,
-            "description": "Counts and numbers of lines are decimal digits in text, for they may be of any size.",
+            "description": "Counts and numbers of lines are digits in text, for they may be of any size.",
         },
         "paths": paths,
         "components": {"schemas": {"Error": ERROR}},

@@ -33,7 +33,12 @@ SOUND: dict[str, Schema] = {
     "swing": text(12, pattern="^(by-tempo|straight|[0-9.]{1,6}(:1)?)$", default="by-tempo", example="2:1"),
     "count_in": whole(0, 4, default=1),
     "repeats": whole(1, 16, default=1),
-    "mute": {"type": "array", "items": choice("line", "chords", "bass", "click"), "maxItems": 4, "default": []},
+    "mute": {
+        "type": "array",
+        "items": choice("line", "chords", "bass", "click"),
+        "maxItems": 4,
+        "default": [],
+    },
 }
 """How a line sounds."""
 
@@ -89,9 +94,7 @@ async def _toml(call: Call) -> Response:
 
 async def _choices(call: Call) -> Response:
     seconds = call.server.seconds * 0.6
-    found = await call.run(
-        "choices", SLOW, tables=call.tables, changes=call.body["changes"], seconds=seconds
-    )
+    found = await call.run("choices", SLOW, tables=call.tables, changes=call.body["changes"], seconds=seconds)
     return _json({"choices": found})
 
 
@@ -134,9 +137,7 @@ async def _number(call: Call) -> Response:
 
 async def _timing(call: Call) -> Response:
     options = _sound(call, call.query)
-    return _json(
-        await call.run("timing", tables=call.tables, number=call.path["number"], options=options)
-    )
+    return _json(await call.run("timing", tables=call.tables, number=call.path["number"], options=options))
 
 
 async def _hear(call: Call) -> Response:
@@ -144,9 +145,7 @@ async def _hear(call: Call) -> Response:
     key = json.dumps([call.path["rules"], call.path["number"], options])
     path = call.server.sounds.find(key)
     if path is None:
-        data = await call.run(
-            "sound", SLOW, tables=call.tables, number=call.path["number"], options=options
-        )
+        data = await call.run("sound", SLOW, tables=call.tables, number=call.path["number"], options=options)
         path = call.server.sounds.keep(key, data)
     return FileResponse(path, media_type="audio/wav", headers={"cache-control": "no-store"})
 
@@ -165,9 +164,7 @@ async def _take(call: Call) -> Response:
 async def _check(call: Call) -> Response:
     near, width = call.body.get("nearest", 3), call.body.get("width", 160)
     notes = call.body["notes"]
-    return _json(
-        await call.run("check", SLOW, tables=call.tables, notes=notes, nearest=near, width=width)
-    )
+    return _json(await call.run("check", SLOW, tables=call.tables, notes=notes, nearest=near, width=width))
 
 
 async def _check_file(call: Call) -> Response:
@@ -216,7 +213,9 @@ async def _alive(call: Call) -> Response:
 
 _BY_RULES = {"rules": RULES_ID}
 _BY_LINE = {"rules": RULES_ID, "number": NUMBER}
-_SHEET = table({}, {"paper": choice("a4", "letter"), "answers": {"type": "boolean"}, "words": {"type": "boolean"}})
+_SHEET = table(
+    {}, {"paper": choice("a4", "letter"), "answers": {"type": "boolean"}, "words": {"type": "boolean"}}
+)
 _DRILL = table(
     {"how_many": whole(1, 200)},
     {

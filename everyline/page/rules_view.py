@@ -62,10 +62,15 @@ def summary(desk: Desk, tables: Tables) -> dict[str, Any]:
         "slot_ticks": rules.slot_ticks,
         "figures": [figure.name for figure in rules.approach.figures],
         "endings": _endings(rules),
-        "limits": [each.describe() for each in (*rules.limits, *rules.must_targets)],
+        "limits": limits_in_words(rules),
         "starts": "" if count else first_notes(rules) if rules.entry.pitches is not None else "",
         "toml": to_toml(tables),
     }
+
+
+def limits_in_words(rules: Rules) -> list[str]:
+    """What each limit asks."""
+    return [each.describe() for each in rules.limits] + [each.describe() for each in rules.must_targets]
 
 
 def _chords(rules: Rules) -> list[dict[str, Any]]:

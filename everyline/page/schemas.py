@@ -90,7 +90,9 @@ def _check_type(value: Any, kinds: list[str], where: str) -> None:
     for kind in kinds:
         if isinstance(value, _TYPES[kind][1]) and (kind == "boolean" or not isinstance(value, bool)):
             return
-    raise InputError(f"{where} = {shown(value)}; it must be {' or '.join(_TYPES[kind][0] for kind in kinds)}.")
+    raise InputError(
+        f"{where} = {shown(value)}; it must be {' or '.join(_TYPES[kind][0] for kind in kinds)}."
+    )
 
 
 def _check_text(value: str, schema: Schema, where: str) -> None:
@@ -99,7 +101,9 @@ def _check_text(value: str, schema: Schema, where: str) -> None:
     if len(value) < schema.get("minLength", 0):
         raise InputError(f"{where} is empty; write something there.")
     if "pattern" in schema and re.search(schema["pattern"], value) is None:
-        raise InputError(f"{where} = {shown(value)}; it must look like {schema.get('example', schema['pattern'])}.")
+        raise InputError(
+            f"{where} = {shown(value)}; it must look like {schema.get('example', schema['pattern'])}."
+        )
 
 
 def _check_object(value: dict[str, Any], schema: Schema, where: str) -> None:
@@ -112,7 +116,8 @@ def _check_object(value: dict[str, Any], schema: Schema, where: str) -> None:
             check(each, known[name], f"{where}.{name}")
         elif schema.get("additionalProperties") is False:
             raise InputError(
-                f"{where}: there is no key {shown(name)}; the keys are {listed(known)}.{did_you_mean(name, known)}"
+                f"{where}: there is no key {shown(name)}; the keys are {listed(known)}."
+                f"{did_you_mean(name, known)}"
             )
 
 

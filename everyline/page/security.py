@@ -1,8 +1,8 @@
 """What every request passes before anything reads it, and what every answer carries.
 
-A page on another site must not be able to talk to this one: a name that is rebound to this machine fails the
-check of the Host header, a form or script of another origin that of the Origin header, and what cannot be sent
-without asking first (JSON, octet streams) is the only thing that is taken.
+A page on another site must not be able to talk to this one: a name that is rebound to this machine fails
+the check of the Host header, a form or script of another origin that of the Origin header, and what cannot
+be sent without asking first (JSON, octet streams) is the only thing that is taken.
 """
 
 from __future__ import annotations

@@ -19,7 +19,7 @@ def sheet(
     paper: str = "A4",
     words: bool = True,
 ) -> bytes:
-    """Lines as a PDF sheet, numbered, each with its own title and remark; ``words`` explains each bar by bar."""
+    """Lines as a numbered PDF sheet, each with a title and a remark; ``words`` explains them bar by bar."""
     from everyline.paper.options import ScoreOptions
     from everyline.paper.sheet import Exercise, Sheet, SheetOptions, sheet_pdf
 
@@ -32,10 +32,9 @@ def sheet(
         )
         for place, line in enumerate(lines)
     ]
-    made = Sheet(title, exercises, remarks=(remark,) if remark else (), tempi=(tempo,))
+    made = Sheet(title, exercises, remarks=(remark,) if remark else (), tempi=(round(tempo),))
     return sheet_pdf(made, SheetOptions(paper=paper, score=ScoreOptions(staves=staves, numbers=False)))
 
 
 def _name(line: AnnotatedLine) -> str:
     return "" if line.number is None else f"No. {line.number}"
-

@@ -71,9 +71,7 @@ def wav(lines: Sequence[AnnotatedLine], options: dict[str, Any]) -> bytes:
     return write(lines, sound_options(options))
 
 
-def take(
-    desk: Desk, tables: Tables, number: str, form: str, staves: str, options: dict[str, Any]
-) -> bytes:
+def take(desk: Desk, tables: Tables, number: str, form: str, staves: str, options: dict[str, Any]) -> bytes:
     """One line as a file."""
     line = _one(desk, tables, number)
     if form == "svg":

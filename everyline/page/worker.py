@@ -22,6 +22,7 @@ def serve(pipe: Connection, folder: Path | None, memory: int | None) -> None:
 
     desk = Desk(folder)
     desk.warm()
+    pipe.send(OK)
     while True:
         try:
             operation, arguments = pipe.recv()

@@ -21,6 +21,8 @@ from typing import Any
 from corpora.errors import EverylineError, InputError
 
 OK, WRONG, STOPPED, BUG = "ok", "wrong", "stopped", "bug"
+LONGEST_START = 60
+"""Seconds after which a worker is used although it has not said that it is ready."""
 REMEMBERED = 16
 """Sets of rules that a worker keeps compiled, and for which it is preferred."""
 
@@ -64,12 +66,11 @@ class Pool:
         self._threads = ThreadPoolExecutor(self.size + 2, "worker-pipe")
         self._spawn = multiprocessing.get_context("spawn")
         self._closed = False
+        self._returning: set[asyncio.Future[None]] = set()
 
-    async def start(self) -> None:
-        """Start the processes, so that the first request finds them warm."""
-        loop = asyncio.get_running_loop()
-        started = [loop.run_in_executor(self._threads, self._new) for _ in range(self.size)]
-        self._idle = list(await asyncio.gather(*started))
+    def start(self) -> None:
+        """Start the processes; requests wait for the first that is ready."""
+        self._returning = {asyncio.ensure_future(self._give_back(None, False)) for _ in range(self.size)}
 
     def close(self) -> None:
         """End all processes."""
@@ -106,7 +107,10 @@ class Pool:
                 ) from None
             raise
         finally:
-            await asyncio.shield(self._give_back(kept, slow))
+            # Whoever waits for the answer does not wait for a new worker to start.
+            back = asyncio.ensure_future(self._give_back(kept, slow))
+            self._returning.add(back)
+            back.add_done_callback(self._returning.discard)
         kind, value = answer
         if kind == OK:
             return value
@@ -147,6 +151,10 @@ class Pool:
         theirs.close()
         worker = _Worker(process, ours)
         self._all.add(worker)
+        # A worker says that it is warm, so that no request pays for its start.
+        with contextlib.suppress(EOFError, OSError):
+            if ours.poll(LONGEST_START):
+                ours.recv()
         return worker
 
     def _end(self, worker: _Worker) -> None:

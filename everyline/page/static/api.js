@@ -28,6 +28,11 @@ async function ask(address, options = {}) {
 export const get = async (address, signal) => (await ask(address, { signal })).json();
 export const getText = async (address, signal) => (await ask(address, { signal })).text();
 
+/** Have an answer made without fetching it whole. */
+export const getHead = async (address) => {
+  await ask(address, { headers: { range: "bytes=0-1" } });
+};
+
 const posted = (body, signal) => ({
   method: "POST",
   headers: { "content-type": "application/json" },

@@ -36,7 +36,7 @@ async function fill(body, signal) {
             "ul.remedies",
             {},
             found.remedies.map((each) =>
-              h("li", {}, button([h("span", {}, each.words), h("span.leaves", {}, brief(each.count))], () => change(each.change), { "aria-label": `${each.words}: ${lines(each.count)}` }, "button.chip.wide")),
+              h("li", {}, button([h("span", {}, each.words.replaceAll("->", "→")), h("span.leaves", {}, brief(each.count))], () => change(each.change), { "aria-label": `${each.words}: ${lines(each.count)}` }, "button.chip.wide")),
             ),
           )
         : h("p", {}, "No single change does. Take back the rule that was changed last, or begin with other changes."),

@@ -36,8 +36,9 @@ export function oneOf(legend, key, options, value, set, change) {
 export function anyOf(legend, key, options, values, set, change, help) {
   const toggled = (each, there) =>
     options.map(([one]) => one).filter((one) => (one === each ? there : values.includes(one)));
+  const long = options.length > 4 && options.some(([, words]) => String(words).length > 5);
   return h(
-    "fieldset.choices",
+    long ? "fieldset.choices.long" : "fieldset.choices",
     {},
     h("legend", {}, legend),
     help ? h("p.help", {}, help) : null,

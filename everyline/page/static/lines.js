@@ -174,7 +174,7 @@ class Lines {
     const perSystem = Math.max(1, Math.floor((this.width - 18) / 44));
     const systems = Math.ceil(state.summary.bars / perSystem);
     const pixels = Math.min(this.list.clientWidth - 24, this.width * 5.2);
-    this.height = Math.round(systems * (tab ? 47 : 27) * (pixels / this.width)) + 62;
+    this.height = Math.round(systems * (tab ? 43 : 25) * (pixels / this.width)) + 58;
     return this.height;
   }
 

@@ -1,6 +1,6 @@
 // Listening to a line: sound made by the server, notes lit by the same timing that the sound was made from.
 
-import { address, get, withRules } from "./api.js";
+import { address, get, getHead, withRules } from "./api.js";
 import { button, field, h, say } from "./dom.js";
 
 const usual = { tempo: 120, swing: "by-tempo", count_in: 1, loop: false, mute: [] };
@@ -29,7 +29,7 @@ export class Player {
   }
 
   controls() {
-    this.go = button("Listen", () => (this.playing ? this.stop() : this.start()), { id: "listen", "aria-keyshortcuts": "Space" }, "button.strong");
+    this.go = button("Listen", () => (this.playing ? this.stop() : this.start()), { id: "listen", onpointerenter: () => this.ready(), onfocus: () => this.ready() }, "button.strong");
     const tempo = h("input", { type: "number", min: "30", max: "400", step: "1", value: chosen.tempo, onchange: () => this.set("tempo", Math.min(400, Math.max(30, Math.round(Number(tempo.value)) || 120))) });
     const swing = h("select", { onchange: () => this.set("swing", swing.value) }, [["by-tempo", "as the tempo asks"], ["straight", "straight"], ["1.5:1", "light, 1.5 to 1"], ["2:1", "triplets, 2 to 1"], ["3:1", "hard, 3 to 1"]].map(([value, text]) => h("option", { value }, text)));
     swing.value = chosen.swing;
@@ -54,6 +54,19 @@ export class Player {
     chosen[name] = value;
     localStorage.setItem("listening", JSON.stringify(chosen));
     if (name !== "loop" && this.playing) this.start();
+  }
+
+  /** Have the sound made before it is asked for: whoever reaches for the button will want it. */
+  async ready() {
+    const query = JSON.stringify(playerChoices());
+    if (this.playing || this.made === query) return;
+    this.made = query;
+    try {
+      const path = (id) => address(`/api/rules/${id}/lines/${this.number}/sound.wav`, playerChoices());
+      await withRules(this.tables, this.id, (id) => getHead(path(id)));
+    } catch {
+      this.made = null;
+    }
   }
 
   async start() {

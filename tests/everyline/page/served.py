@@ -1,0 +1,54 @@
+"""A real server on a free port, for the tests of the page."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import Any
+
+import httpx2
+
+II_V_I = {
+    "changes": "Dm7 | G7 | Cmaj7",
+    "range": {"lowest": "E3", "highest": "E5"},
+    "approach": {"figures": ["enclosure-2", "enclosure-3"], "count": ["0-1"]},
+    "ending": {"use": ["plain"]},
+}
+"""A small space that is quick to ask about."""
+
+
+@dataclass(frozen=True)
+class Served:
+    """A running server: its address and a client for it."""
+
+    address: str
+    client: httpx2.Client
+
+    def rules(self, tables: dict[str, Any]) -> dict[str, Any]:
+        """Send rules; the server's answer."""
+        answer = self.client.post("/api/rules", json={"tables": tables})
+        assert answer.status_code == 200, answer.text
+        found: dict[str, Any] = answer.json()
+        return found
+
+
+@contextmanager
+def serving(*options: str) -> Iterator[Served]:
+    """A server of its own, ended with the block."""
+    command = [sys.executable, "-m", "everyline.cli.main", "serve", "--port", "0", *options]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
+        assert process.stdout is not None
+        found = re.search(r"http://\S+", process.stdout.readline())
+        assert found is not None
+        address = found[0].rstrip("/")
+        try:
+            with httpx2.Client(base_url=address, timeout=60) as client:
+                assert client.get("/api/ready").text == "ready"
+                yield Served(address, client)
+        finally:
+            process.terminate()
+            process.wait(20)

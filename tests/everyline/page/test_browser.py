@@ -1,0 +1,293 @@
+"""The page in a real Chromium: each piece of work from beginning to end."""
+
+from __future__ import annotations
+
+import io
+import json
+import tomllib
+import wave
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from corpora import load
+from everyline.page.toml import to_toml
+from everyline.space import Space
+from rules.rulefile import parse_rules
+from tests.everyline.page.served import II_V_I, Served
+
+pytestmark = pytest.mark.browser
+
+NO_LINE = {**II_V_I, "limit": [{"kind": "largest-leap", "semitones": 2}]}
+
+
+def address(served: Served, view: str, tables: object = None, **more: str) -> str:
+    """The address of a page with rules, as the page itself writes it."""
+    from urllib.parse import urlencode
+
+    query = dict(more)
+    for key, value in (tables or II_V_I).items():  # type: ignore[attr-defined]
+        if isinstance(value, dict):
+            query |= {
+                f"{key}.{inner}": each if isinstance(each, str) else json.dumps(each)
+                for inner, each in value.items()
+            }
+        else:
+            query[key] = value if isinstance(value, str) else json.dumps(value)
+    return f"{served.address}/#{view}?{urlencode(query)}"
+
+
+def visit(page: Page, where: str) -> None:
+    """Go to an address and wait until the page has counted."""
+    page.goto(where)
+    page.wait_for_selector("html[data-ready=yes]")
+
+
+def space(tables: object = None) -> Space:
+    return Space(parse_rules(tables or II_V_I, load()))  # type: ignore[arg-type]
+
+
+def count(page: Page) -> int:
+    """The count on the screen."""
+    return int("".join(c for c in page.locator("#count").inner_text() if c.isdigit()))
+
+
+def test_changes_typed_are_counted_at_once(page: Page, served: Served) -> None:
+    visit(page, f"{served.address}/")
+    assert count(page) == space({"changes": "Dm7 | G7 | Cmaj7"}).count
+    page.fill("#changes", "Cm7 | F7 | Bbmaj7")
+    page.press("#changes", "Enter")
+    expect(page.locator("#over")).to_contain_text("Cm7 | F7 | Bbmaj7")
+    assert count(page) == space({"changes": "Cm7 | F7 | Bbmaj7"}).count
+
+
+def test_a_wrong_rule_is_named_and_mended(page: Page, served: Served) -> None:
+    visit(page, address(served, "lines"))
+    page.fill("#changes", "Dm7 | Hm7 | Cmaj7")
+    page.press("#changes", "Enter")
+    expect(page.locator("#trouble")).to_contain_text("Hm7")
+    page.fill("#changes", "Dm7 | G7 | Cmaj7")
+    page.press("#changes", "Enter")
+    expect(page.locator("#trouble")).to_be_hidden()
+    assert count(page) == space().count
+
+
+def test_each_choice_shows_what_it_would_leave(page: Page, served: Served) -> None:
+    visit(page, address(served, "lines"))
+    if not page.locator("#part-handoff").get_attribute("open"):
+        page.click("#part-handoff summary")
+    chip = page.locator("#part-handoff label.chip", has_text="guide")
+    wanted = space({**II_V_I, "handoff": {"rule": "guide"}}).count
+    expect(chip.locator(".leaves")).to_have_text(f"{wanted:,}".replace(",", "\u202f"))
+    chip.click()
+    expect(page.locator("#count")).to_have_text(f"{wanted:,} lines".replace(",", "\u202f"))
+    assert "handoff.rule=guide" in page.url
+
+
+def test_lines_are_fetched_as_they_come_into_sight(page: Page, served: Served) -> None:
+    tables = {"changes": "Dm7 | G7 | Cmaj7"}
+    visit(page, address(served, "lines", tables))
+    whole = space(tables)
+    page.wait_for_selector(".strip music-strip[data-ready]")
+    assert page.locator(".strip").count() < 30
+    page.fill("#jump", "2000000")
+    page.press("#jump", "Enter")
+    link = page.get_by_role("link", name="Line 2000000:")
+    expect(link).to_be_visible()
+    names = " ".join(note.name for note in whole.line(2_000_000).notes)
+    assert names in (link.get_attribute("aria-label") or "")
+    page.mouse.move(900, 500)
+    page.mouse.wheel(0, 3000)
+    expect(page.get_by_role("link", name="Line 2000012:")).to_be_visible()
+    assert page.locator(".strip").count() < 30
+    page.fill("#jump", "99999999999")
+    page.press("#jump", "Enter")
+    expect(page.get_by_role("link", name=f"Line {whole.count}:")).to_be_visible()
+
+
+@pytest.mark.parametrize(("words", "order"), [("Smoothest first", "smooth"), ("Varied", "varied")])
+def test_orders(page: Page, served: Served, words: str, order: str) -> None:
+    visit(page, address(served, "lines"))
+    page.get_by_role("button", name=words).click()
+    wanted = [line.number for line in (space().smoothest(3) if order == "smooth" else space().varied(3))]
+    for number in wanted:
+        expect(page.get_by_role("link", name=f"Line {number}:")).to_be_visible()
+    shown = page.locator(".strip .number").all_inner_texts()[:3]
+    assert [int("".join(c for c in text if c.isdigit())) for text in shown] == wanted
+    assert f"order={order}" in page.url
+
+
+def test_an_opened_line_explains_every_note(page: Page, served: Served) -> None:
+    visit(page, address(served, "line", line="17"))
+    line = space().line(17)
+    rows = page.locator("table.notes tbody tr")
+    expect(rows).to_have_count(len(line.notes))
+    for place, note in enumerate(line.notes):
+        row = rows.nth(place).inner_text()
+        assert note.name in row and note.role in row
+    page.wait_for_selector("music-strip[data-ready]")
+    page.get_by_role("button", name="Next line").click()
+    expect(page.locator("h2")).to_contain_text(["The rules", "No. 18"])
+    page.go_back()
+    expect(page.locator(".stand h2")).to_contain_text("No. 17")
+
+
+def test_listening_lights_the_notes_that_sound(page: Page, served: Served) -> None:
+    visit(page, address(served, "line", line="17"))
+    page.wait_for_selector("music-strip[data-ready]")
+    page.select_option("label:has-text('Count-in') + select", "0")
+    page.get_by_role("button", name="Listen").click()
+    page.wait_for_selector("tr.now", timeout=60_000)
+    # What is lit is what the timing says of this moment, on the staff and in the table alike.
+    page.wait_for_function(
+        """() => {
+        const strip = document.querySelector('music-strip');
+        const lit = [...strip.shadowRoot.querySelectorAll('.lit')].map((each) => each.id);
+        const row = [...document.querySelectorAll('table.notes tbody tr')].findIndex((r) => r.matches('.now'));
+        return row >= 2 && lit.includes(`n1-${row}`);
+    }"""
+    )
+    page.get_by_role("button", name="Stop").click()
+    expect(page.locator("tr.now")).to_have_count(0)
+
+
+def take(page: Page, name: str, exact: bool = True) -> tuple[str, bytes]:
+    """Press a button and answer the file that comes."""
+    with page.expect_download(timeout=60_000) as coming:
+        page.get_by_role("button", name=name, exact=exact).click()
+    return coming.value.suggested_filename, Path(coming.value.path()).read_bytes()
+
+
+def test_what_is_taken_away_reads_back_as_the_line(page: Page, served: Served, downloads: Path) -> None:
+    """Read back with music21, mido and the standard library's wave."""
+    import mido
+    import music21
+
+    visit(page, address(served, "line", line="17"))
+    pitches = [note.pitch for note in space().line(17).notes]
+    name, data = take(page, "MusicXML")
+    assert name == "line-17.musicxml"
+    (downloads / name).write_bytes(data)
+    score = music21.converter.parse(downloads / name)
+    assert [note.pitch.midi for note in score.parts[0].flatten().notes if note.isNote] == pitches
+    name, data = take(page, "MIDI")
+    track = next(each for each in mido.MidiFile(file=io.BytesIO(data)).tracks if each.name == "Line")
+    assert [m.note for m in track if m.type == "note_on" and m.velocity] == pitches
+    name, data = take(page, "Sound (WAV)")
+    with wave.open(io.BytesIO(data)) as sound:
+        assert sound.getnframes() / sound.getframerate() > 6
+    name, data = take(page, "PDF to print")
+    assert data[:5] == b"%PDF-" and b"%%EOF" in data[-16:]
+
+
+def test_no_line_left_says_why_and_one_click_mends_it(page: Page, served: Served) -> None:
+    visit(page, address(served, "lines", NO_LINE))
+    expect(page.locator("#count")).to_have_text("0 lines")
+    page.wait_for_selector(".exclusions", timeout=60_000)
+    expect(page.locator(".exclusions")).to_contain_text("no leap is larger than 2 semitones")
+    remedy = page.locator(".remedies button").first
+    promised = int("".join(c for c in remedy.locator(".leaves").inner_text() if c.isdigit()))
+    remedy.click()
+    expect(page.locator("#count")).not_to_have_text("0 lines")
+    assert count(page) == promised > 0
+
+
+def test_a_typed_line_is_checked(page: Page, served: Served) -> None:
+    visit(page, address(served, "check"))
+    line = space().line(40)
+    names = [note.name for note in line.notes]
+    text = " ".join([*names[:-1], f"{names[-1]}:4"])
+    page.get_by_label("The notes", exact=True).fill(text)
+    page.get_by_role("button", name="Check it").click()
+    expect(page.locator(".verdict")).to_contain_text("no. 40")
+    names[2] = "C#4"
+    page.get_by_label("The notes", exact=True).fill(" ".join([*names[:-1], f"{names[-1]}:4"]))
+    page.get_by_role("button", name="Check it").click()
+    expect(page.locator(".verdict")).to_contain_text("Not a line")
+    # The wrong note is ringed on the staff, and the line it was meant to be is among the nearest.
+    page.wait_for_function(
+        "() => document.querySelector('.answer > music-strip')?.shadowRoot.querySelectorAll('#n1-2 .ring').length === 1"
+    )
+    expect(page.locator(".near").first).to_be_visible()
+    assert "No. 40" in "".join(page.locator(".near b").all_inner_texts())
+
+
+def test_a_line_is_played_on_the_fretboard_and_the_keyboard(page: Page, served: Served) -> None:
+    visit(page, address(served, "check"))
+    page.get_by_role("button", name="string 4, fret 0: D3, out of range").click()
+    page.get_by_role("button", name="string 2, fret 3: D4").click()
+    page.get_by_label("Play it on").select_option("keys")
+    page.get_by_role("button", name="B♭4").click()
+    notes = page.get_by_label("The notes", exact=True)
+    expect(notes).to_have_value("D3 D4 Bb4")
+    page.get_by_role("button", name="Take the last note back").click()
+    expect(notes).to_have_value("D3 D4")
+
+
+@pytest.mark.parametrize("form", ["musicxml", "mid"])
+def test_a_dropped_file_is_checked(page: Page, served: Served, downloads: Path, form: str) -> None:
+    rules = served.rules(II_V_I)
+    data = served.client.get(f"/api/rules/{rules['id']}/lines/40/take/{form}").content
+    (downloads / f"line.{form}").write_bytes(data)
+    visit(page, address(served, "check"))
+    page.set_input_files("#line-file", downloads / f"line.{form}")
+    expect(page.locator(".verdict")).to_contain_text("no. 40", timeout=60_000)
+
+
+def test_the_rule_file_goes_out_and_comes_in(page: Page, served: Served, downloads: Path) -> None:
+    visit(page, address(served, "lines"))
+    page.click("#file-open")
+    area = page.get_by_label("The rule file, as text")
+    assert tomllib.loads(area.input_value()) == II_V_I
+    name, data = take(page, "Keep as a file")
+    assert name == "rules.toml" and tomllib.loads(data.decode()) == II_V_I
+    other = {"changes": "Em7 | A7 | Dmaj7", "arpeggio": {"direction": "up"}}
+    (downloads / "other.toml").write_text(to_toml(other))
+    page.set_input_files("#file-pick", downloads / "other.toml")
+    expect(page.locator("#over")).to_contain_text("Em7")
+    assert count(page) == space(other).count
+
+
+def test_an_address_reopens_what_it_shows(page: Page, served: Served) -> None:
+    visit(page, address(served, "line", line="23"))
+    page.wait_for_selector("music-strip[data-ready]")
+    seen = page.locator("table.notes").inner_text()
+    other = page.context.browser.new_page()  # type: ignore[union-attr]
+    visit(other, page.url)
+    other.wait_for_selector("table.notes")
+    assert other.locator("table.notes").inner_text() == seen
+    other.close()
+
+
+def test_a_lesson_is_kept_and_taken_away(page: Page, served: Served) -> None:
+    visit(page, address(served, "lines"))
+    for number in (1, 3):
+        page.get_by_role("button", name=f"Keep line {number} in the lesson").click()
+    page.get_by_role("link", name="Lesson (2)").click()
+    page.get_by_label("Title").first.fill("Monday")
+    page.get_by_label("Title").first.press("Tab")
+    page.get_by_role("button", name="Move line 2 earlier").click()
+    name, data = take(page, "Text")
+    text = data.decode()
+    assert text.index("line 3") < text.index("line 1,")
+    name, data = take(page, "Keep as a lesson file")
+    page.reload()
+    page.wait_for_selector("html[data-ready=yes]")
+    page.get_by_role("link", name="Lesson (2)").click()
+    expect(page.locator("h2", has_text="Monday")).to_be_visible()
+    page.get_by_role("button", name="Empty the lesson").click()
+    expect(page.locator(".lesson-item")).to_have_count(0)
+    page.set_input_files("#lesson-pick", {"name": name, "mimeType": "text/plain", "buffer": data})
+    expect(page.locator(".lesson-item")).to_have_count(2)
+    expect(page.locator(".lesson-item h3").first).to_contain_text("No. 3")
+
+
+def test_paper_shows_music_and_no_controls(page: Page, served: Served) -> None:
+    visit(page, address(served, "line", line="17"))
+    page.wait_for_selector("music-strip[data-ready]")
+    page.emulate_media(media="print")
+    for hidden in ("nav", "#rules", ".player", ".take", "button >> nth=0", "#count"):
+        expect(page.locator(hidden).first).to_be_hidden()
+    expect(page.locator("music-strip")).to_be_visible()
+    expect(page.get_by_role("table")).to_be_visible()

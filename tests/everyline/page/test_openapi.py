@@ -1,0 +1,47 @@
+"""The interface under schemathesis: requests made from its own description, right and wrong ones."""
+
+from __future__ import annotations
+
+import pytest
+import schemathesis
+from hypothesis import HealthCheck, settings
+from schemathesis.checks import not_a_server_error
+from schemathesis.specs.openapi.checks import (
+    content_type_conformance,
+    negative_data_rejection,
+    response_schema_conformance,
+    status_code_conformance,
+)
+
+from everyline.page.openapi import document
+from everyline.page.routes import ROUTES
+from tests.everyline.page.served import II_V_I, Served
+from tests.sweeps import sweep
+
+schema = schemathesis.openapi.from_dict(document(ROUTES))
+
+
+@pytest.mark.filterwarnings("ignore")
+@schema.parametrize()
+@settings(max_examples=sweep(small=8, full=40), deadline=None, suppress_health_check=list(HealthCheck))
+def test_no_request_brings_it_down(case: schemathesis.Case, served: Served) -> None:
+    if "rules" in case.path_parameters and case.meta and not case.meta.generation.mode.is_negative:
+        # A name of rules that the server knows, so that more than "not found" is tried.
+        case.path_parameters["rules"] = served.rules(II_V_I)["id"]
+    answer = case.call(base_url=served.address)
+    case.validate_response(
+        answer,
+        checks=(
+            not_a_server_error_but_a_limit,
+            status_code_conformance,
+            content_type_conformance,
+            response_schema_conformance,
+            negative_data_rejection,
+        ),
+    )
+    assert "Traceback" not in answer.text if answer.headers.get("content-type", [""])[0].startswith("text") else True
+
+
+def not_a_server_error_but_a_limit(context, response, case):  # type: ignore[no-untyped-def]
+    """503 is the stated answer to what takes too long; anything else from 500 on is a fault."""
+    return True if response.status_code == 503 else not_a_server_error(context, response, case)
