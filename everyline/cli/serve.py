@@ -16,9 +16,13 @@ LOOPBACK = ("127.0.0.1", "localhost", "::1")
 
 def options(name: str, parser: argparse.ArgumentParser) -> None:
     """The options of ``serve``."""
-    parser.add_argument("--port", type=int, default=PORT, help=f"the port, {PORT} unless said otherwise; 0: any")
     parser.add_argument(
-        "--host", default="127.0.0.1", help="the address to listen on; this machine alone unless said otherwise"
+        "--port", type=int, default=PORT, help=f"the port, {PORT} unless said otherwise; 0: any"
+    )
+    parser.add_argument(
+        "--host",
+        default="127.0.0.1",
+        help="the address to listen on; this machine alone unless said otherwise",
     )
     parser.add_argument(
         "--name", action="append", default=[], help="a further name under which the page may be opened"
@@ -30,7 +34,9 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--memory-limit", type=int, default=4096, metavar="MB", help="the most memory that one process takes"
     )
-    parser.add_argument("--corpora", metavar="FOLDER", type=Path, help="a folder of your own figures, endings and so on")
+    parser.add_argument(
+        "--corpora", metavar="FOLDER", type=Path, help="a folder of your own figures, endings and so on"
+    )
     parser.add_argument("--open", action="store_true", help="open the page in the browser of this machine")
 
 
