@@ -164,7 +164,8 @@ def _track(events: Iterable[_Event], end: int) -> MidiTrack:
     clock = 0
     for tick, order in sorted(by_place):
         for message in by_place[tick, order]:
-            track.append(message.copy(time=tick - clock))
+            message.time = tick - clock
+            track.append(message)
             clock = tick
     track.append(MetaMessage("end_of_track", time=end - clock))
     return track
