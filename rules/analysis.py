@@ -15,7 +15,7 @@ from typing import NamedTuple
 from rules.acceptor import Notes
 from rules.ladder import figure_pitches, handoffs, rung
 from rules.line import TICKS_PER_BEAT, Events
-from rules.own import FinishedLine
+from rules.own import meets_filters
 from rules.ruleset import Rules
 
 ENTRY, ARPEGGIO, APPROACH, TARGET, HANDOFF, ENDING = (
@@ -350,4 +350,4 @@ def holds(rules: Rules, events: Events) -> bool:
     notes = rules.notes(events)
     if not all(limit.holds(notes) for limit in rules.limits) or best_analysis(rules, events) is None:
         return False
-    return all(rule.holds(FinishedLine(rules, events)) for rule in rules.filters)
+    return meets_filters(rules, events)

@@ -15,7 +15,6 @@ import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from importlib import metadata
 from itertools import pairwise
 from pathlib import Path
 from types import ModuleType
@@ -202,6 +201,12 @@ class WholeLineRule:
 OwnRule = StepRule | WholeLineRule
 
 
+def meets_filters(rules: Rules, events: Events) -> bool:
+    """Whether a line meets every whole-line rule."""
+    line = FinishedLine(rules, events)
+    return all(rule.holds(line) for rule in rules.filters)
+
+
 def loader(
     look_at: int = MOST_LOOKED_AT, report: Callable[[str], None] | None = None
 ) -> Callable[[Sequence[str], Path, Context], tuple[OwnRule, ...]]:
@@ -253,6 +258,8 @@ def _from_file(name: str, base: Path) -> tuple[Any, str, str]:
 
 
 def _installed(name: str) -> tuple[Any, str, str]:
+    from importlib import metadata  # slow to import, and seldom needed
+
     known = {each.name: each for each in metadata.entry_points(group=ENTRY_POINTS)}
     if name not in known:
         raise InputError(

@@ -10,7 +10,7 @@ from dataclasses import replace
 
 from corpora.errors import InputError
 from rules.line import Event, Events
-from rules.own import FinishedLine
+from rules.own import meets_filters
 from rules.ruleset import Rules
 from rules.schema import listed
 from solver.diagram import Diagram
@@ -37,8 +37,7 @@ def filtered(diagram: Diagram, rules: Rules) -> Diagram:
 
     def kept() -> Iterator[Events]:
         for events in diagram.walk():
-            line = FinishedLine(rules, events)
-            if all(rule.holds(line) for rule in rules.filters):
+            if meets_filters(rules, events):
                 yield events
 
     found = replace(of_lines(kept()), looked_at=diagram.count)

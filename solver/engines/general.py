@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from itertools import islice
 
 from rules.line import Events
+from rules.own import meets_filters
 from rules.ruleset import Rules
 from solver.compiler import compile_rules
 from solver.contract import DEFAULT, Allowance, Clock, Stopped, check_most
@@ -35,11 +36,12 @@ class GeneralEngine(ABC):
         most = self._allowance.most_lines
         if most is not None:
             self._refuse_above(most, rules)
-        return {
+        found = {
             skeleton.events(pitches)
             for skeleton in skeletons(rules)
             for pitches in self.pitches(skeleton, clock)
         }
+        return {events for events in found if meets_filters(rules, events)} if rules.filters else found
 
     def _refuse_above(self, most: int, rules: Rules) -> None:
         count = compile_rules(rules).count

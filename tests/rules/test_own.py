@@ -17,6 +17,7 @@ from rules.own import RuleFailed, loader
 from rules.rulefile import load_rules, parse_rules
 from rules.ruleset import Rules
 from solver.compiler import compile_rules
+from solver.contract import engine
 from solver.filtered import TooManyLines, filtered, of_lines
 
 CORPUS = corpora.load()
@@ -280,3 +281,10 @@ def test_a_diagram_of_given_lines_is_the_compiled_one() -> None:
 def test_filters_of_nothing_left(file: Path) -> None:
     rules = own(file, "arch")
     assert filtered(of_lines(iter(())), rules).count == 0
+
+
+@pytest.mark.parametrize("name", ["NoTwoLeaps", "arch"])
+def test_other_engines_give_the_same_lines(file: Path, name: str) -> None:
+    pytest.importorskip("constraint")
+    rules = own(file, name)
+    assert list(engine("backtracking").lines(rules)) == list(compile_rules(rules).walk())
