@@ -40,6 +40,7 @@ OPERATIONS: dict[str, str] = {
     "lesson_write": "lesson_view",
     "lesson_take": "lesson_view",
     "drill": "drill_view",
+    "drill_sheet": "drill_view",
 }
 """Every operation and the module of this package that holds the function of its name."""
 

@@ -8,8 +8,11 @@ from typing import Any
 from starlette.responses import FileResponse, JSONResponse, PlainTextResponse, Response
 
 from corpora.errors import InputError
+from everyline.drill.exercises import KINDS
+from everyline.drill.spec import KEY_ORDERS, ORDERS, SAMPLINGS
 from everyline.page.calls import SLOW, Call, Route, attachment
 from everyline.page.schemas import FREE, Schema, choice, many, table, text, whole
+from solver.traits import TRAITS
 
 RULES_ID: Schema = text(24, pattern="^[0-9a-f]{24}$", example="0123456789abcdef01234567")
 NUMBER: Schema = text(400, pattern="^[0-9]{1,400}$", example="17")
@@ -197,8 +200,14 @@ async def _lesson_take(call: Call) -> Response:
 
 
 async def _drill(call: Call) -> Response:
-    body = {name: call.body[name] for name in call.body}
-    return _json(await call.run("drill", SLOW, tables=call.tables, wish=body))
+    return _json(await call.run("drill", SLOW, tables=call.tables, wish=call.body))
+
+
+async def _drill_sheet(call: Call) -> Response:
+    answers, paper = call.body.get("answers", False), call.body.get("paper", "a4").capitalize()
+    wish = call.body["wish"]
+    data = await call.run("drill_sheet", SLOW, tables=call.tables, wish=wish, answers=answers, paper=paper)
+    return attachment(data, FORMATS["pdf"], "answers.pdf" if answers else "drill.pdf")
 
 
 async def _openapi(call: Call) -> Response:
@@ -217,14 +226,15 @@ _SHEET = table(
     {}, {"paper": choice("a4", "letter"), "answers": {"type": "boolean"}, "words": {"type": "boolean"}}
 )
 _DRILL = table(
-    {"how_many": whole(1, 200)},
+    {"how_many": whole(1, 100)},
     {
-        "sampling": choice("uniform", "balanced", "pairs", "smooth", "varied"),
-        "balance": many(text(40), 8),
-        "kinds": many(choice("play", "complete", "slip", "continue"), 4, 1),
-        "keys": choice("own", "all"),
-        "key_order": choice("cycle", "chromatic", "random"),
-        "order": choice("easiest", "one-at-a-time", "interleaved"),
+        "sampling": choice(*SAMPLINGS),
+        "traits": many(choice(*TRAITS), 4),
+        "kinds": many(choice(*KINDS), 4, 1),
+        "keys": choice(*KEY_ORDERS),
+        "order": choice(*ORDERS),
+        "blanks": whole(1, 8),
+        "completions": whole(1, 1000),
         "seed": whole(0, 2**31 - 1),
     },
 )
@@ -408,5 +418,15 @@ ROUTES: tuple[Route, ...] = (
         _drill,
         _BY_RULES,
         body=_DRILL,
+    ),
+    Route(
+        "POST",
+        "/api/rules/{rules}/drill/sheet",
+        "drill_sheet",
+        "The same drill set as a PDF sheet, or its answers.",
+        _drill_sheet,
+        _BY_RULES,
+        body=table({"wish": _DRILL}, {"answers": {"type": "boolean"}, "paper": choice("a4", "letter")}),
+        answers="application/pdf",
     ),
 )

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any
 from corpora.endings import Ending
 from corpora.errors import InputError, did_you_mean
 from corpora.loader import parse_toml
+from everyline.drill.exercises import KINDS
+from everyline.drill.spec import KEY_ORDERS, ORDERS, SAMPLINGS
 from everyline.paper.look import MARKS
 from rules.chord_table import QUALITIES
 from rules.degrees import DEGREES
@@ -15,6 +17,7 @@ from rules.limits import LIMITS
 from rules.pitch import parse_pitch
 from rules.scales import SCALES
 from rules.schema import Key
+from solver.traits import TRAITS
 
 if TYPE_CHECKING:
     from everyline.page.operations import Desk
@@ -85,6 +88,13 @@ def vocabulary(desk: Desk) -> dict[str, Any]:
         "scales": list(SCALES),
         "degrees": list(DEGREES),
         "qualities": [quality.name for quality in QUALITIES],
+        "drill": {
+            "samplings": dict(SAMPLINGS),
+            "orders": dict(ORDERS),
+            "keys": list(KEY_ORDERS),
+            "kinds": {name: words for name, (_, words) in KINDS.items()},
+            "traits": dict(TRAITS),
+        },
         "marks": [
             {
                 "role": mark.role,

@@ -31,7 +31,7 @@ export function setUpRules(place) {
 function draw(place) {
   const held = document.activeElement;
   const key = held?.dataset?.key;
-  const typed = held?.matches?.("input") && held.value !== held.defaultValue ? held.value : null;
+  const typed = held?.matches?.("input, textarea") && held.value !== held.defaultValue ? held.value : null;
   const scroll = place.scrollTop;
   place.replaceChildren(
     h("h2", {}, "The rules"),
@@ -127,7 +127,7 @@ function musicPart(body) {
     spellcheck: "false",
     id: "changes",
   });
-  area.value = at("changes") ?? "";
+  area.value = area.defaultValue = at("changes") ?? "";
   area.addEventListener("change", () => change({ changes: area.value.trim() }));
   area.addEventListener("keydown", (event) => {
     if (event.key === "Enter" && !event.shiftKey) {

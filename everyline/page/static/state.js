@@ -46,6 +46,9 @@ export function changed(change, tables = state.tables) {
 let asking = null;
 /** Make these the rules; tells "rules" when the server has counted. */
 export async function setTables(tables, { keepNumber = false } = {}) {
+  // A field that leaves the page with the focus in it tells its value once more: that is no change.
+  const known = state.summary || state.trouble || asking;
+  if (known && JSON.stringify(tables) === JSON.stringify(state.tables)) return;
   state.tables = tables;
   if (!keepNumber) state.number = "1";
   asking?.abort();

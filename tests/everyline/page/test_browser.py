@@ -99,7 +99,7 @@ def test_lines_are_fetched_as_they_come_into_sight(page: Page, served: Served) -
     assert names in (link.get_attribute("aria-label") or "")
     page.mouse.move(900, 500)
     page.mouse.wheel(0, 3000)
-    expect(page.get_by_role("link", name="Line 2000012:")).to_be_visible()
+    expect(page.get_by_role("link", name="Line 2000018:")).to_be_visible()
     assert page.locator(".strip").count() < 30
     page.fill("#jump", "99999999999")
     page.press("#jump", "Enter")
@@ -291,3 +291,31 @@ def test_paper_shows_music_and_no_controls(page: Page, served: Served) -> None:
         expect(page.locator(hidden).first).to_be_hidden()
     expect(page.locator("music-strip")).to_be_visible()
     expect(page.get_by_role("table")).to_be_visible()
+
+
+@pytest.mark.parametrize("sampling", ["uniform", "balanced", "pairs", "smoothest", "varied"])
+def test_a_drill_set_is_made(page: Page, served: Served, sampling: str) -> None:
+    visit(page, address(served, "drills"))
+    page.get_by_label("How many exercises", exact=True).fill("8")
+    page.get_by_label("Lines", exact=True).select_option(sampling)
+    for kind in ("fill in the notes that are blank", "find the note that breaks a rule"):
+        page.get_by_label(kind).check()
+    page.get_by_role("button", name="Make the set").click()
+    page.wait_for_selector(".exercise", timeout=60_000)
+    assert 1 <= page.locator(".exercise").count() <= 8
+    name, data = take(page, "Sheet (PDF)")
+    assert name == "drill.pdf" and data[:5] == b"%PDF-"
+    name, data = take(page, "Answers (PDF)")
+    assert name == "answers.pdf" and data[:5] == b"%PDF-"
+
+
+def test_a_drill_set_in_all_keys_goes_into_the_lesson(page: Page, served: Served) -> None:
+    visit(page, address(served, "drills"))
+    page.get_by_label("Keys", exact=True).select_option("cycle")
+    page.get_by_role("button", name="Make the set").click()
+    page.wait_for_selector(".exercise", timeout=60_000)
+    page.get_by_role("button", name="Keep all in the lesson").click()
+    page.get_by_role("link", name="Lesson (12)").click()
+    expect(page.locator(".lesson-item")).to_have_count(12)
+    changes = page.locator(".lesson-item h3 .help").all_inner_texts()
+    assert len(set(changes)) == 12
