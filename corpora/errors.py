@@ -10,6 +10,10 @@ class EverylineError(Exception):
     """Base of every error this program raises on purpose: one clear sentence for the user."""
 
 
+class Stopped(EverylineError):
+    """A limit of time or memory that the user set has ended the work (exit code 3)."""
+
+
 class InputError(EverylineError):
     """What was typed or written in a file is wrong (exit code 2)."""
 

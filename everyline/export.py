@@ -6,16 +6,25 @@ import io
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from corpora.errors import InputError, did_you_mean
 from everyline.files import writing
 from everyline.rows import write_rows
 from rules.annotate import AnnotatedLine
 
+if TYPE_CHECKING:
+    from everyline.paper.options import ScoreOptions
+    from everyline.sound.options import SoundOptions
+
 
 @dataclass(frozen=True)
 class ExportOptions:
-    """What paper and sound share. ``tempo`` in beats a minute; ``swing`` by-tempo, straight or a ratio (2:1)."""
+    """What paper and sound share.
+
+    ``tempo`` is in beats a minute, ``swing`` by-tempo, straight or a ratio (2:1). A ``ladder`` of tempi plays
+    each line at each of them in turn.
+    """
 
     title: str = ""
     tempo: float = 120.0
@@ -23,15 +32,18 @@ class ExportOptions:
     staves: str = "auto"
     labels: bool = True
     concert: bool = False
+    colour: bool = True
     count_in: int = 1
+    repeats: int = 1
+    ladder: tuple[float, ...] = ()
     mute: frozenset[str] = field(default_factory=frozenset)
 
 
-def _musicxml(lines: Sequence[AnnotatedLine], options: ExportOptions) -> bytes:
-    from everyline.paper.musicxml import write
+def score_options(options: ExportOptions) -> ScoreOptions:
+    """What the score shows."""
     from everyline.paper.options import ScoreOptions
 
-    score = ScoreOptions(
+    return ScoreOptions(
         staves=options.staves,
         concert=options.concert,
         roles=options.labels,
@@ -40,17 +52,60 @@ def _musicxml(lines: Sequence[AnnotatedLine], options: ExportOptions) -> bytes:
         swing=options.swing,
         title=options.title,
     )
-    return write(lines, score)
+
+
+def sound_options(options: ExportOptions) -> SoundOptions:
+    """How the lines are played."""
+    from everyline.sound.options import SoundOptions
+
+    return SoundOptions(
+        tempi=options.ladder or (options.tempo,),
+        swing=options.swing,
+        count_in=options.count_in,
+        repeats=options.repeats,
+        mute=options.mute,
+    )
+
+
+def _musicxml(lines: Sequence[AnnotatedLine], options: ExportOptions) -> bytes:
+    from everyline.paper.musicxml import write
+
+    return write(lines, score_options(options))
+
+
+def _svg(lines: Sequence[AnnotatedLine], options: ExportOptions) -> bytes:
+    from everyline.paper.picture import PictureOptions, svg
+
+    return svg(lines, score_options(options), PictureOptions(colour=options.colour)).encode()
+
+
+def _png(lines: Sequence[AnnotatedLine], options: ExportOptions) -> bytes:
+    from everyline.paper.picture import png
+
+    return png(_svg(lines, options).decode())
+
+
+def _pdf(lines: Sequence[AnnotatedLine], options: ExportOptions) -> bytes:
+    from everyline.paper.sheet import Exercise, Sheet, SheetOptions, sheet_pdf
+
+    exercises = [Exercise(line, title=f"No. {line.number}" if line.number else "") for line in lines]
+    look = SheetOptions(score=score_options(options), colour=options.colour)
+    return sheet_pdf(Sheet(options.title or "Lines", exercises), look)
 
 
 def _midi(lines: Sequence[AnnotatedLine], options: ExportOptions) -> bytes:
     from everyline.sound.midi import write
-    from everyline.sound.options import SoundOptions
 
-    sound = SoundOptions(
-        tempi=(options.tempo,), swing=options.swing, count_in=options.count_in, mute=options.mute
-    )
-    return write(lines, sound)
+    return write(lines, sound_options(options))
+
+
+def _audio(form: str) -> Callable[[Sequence[AnnotatedLine], ExportOptions], bytes]:
+    def write(lines: Sequence[AnnotatedLine], options: ExportOptions) -> bytes:
+        from everyline.sound.audio import write as write_audio
+
+        return write_audio(lines, sound_options(options), form)
+
+    return write
 
 
 def _rows(form: str) -> Callable[[Sequence[AnnotatedLine], ExportOptions], bytes]:
@@ -65,6 +120,12 @@ def _rows(form: str) -> Callable[[Sequence[AnnotatedLine], ExportOptions], bytes
 FORMATS: dict[str, Callable[[Sequence[AnnotatedLine], ExportOptions], bytes]] = {
     ".musicxml": _musicxml,
     ".mid": _midi,
+    ".wav": _audio("wav"),
+    ".flac": _audio("flac"),
+    ".mp3": _audio("mp3"),
+    ".svg": _svg,
+    ".png": _png,
+    ".pdf": _pdf,
     ".txt": _rows("text"),
     ".jsonl": _rows("jsonl"),
     ".csv": _rows("csv"),

@@ -15,7 +15,7 @@ from time import monotonic
 from types import MappingProxyType
 from typing import Protocol, cast
 
-from corpora.errors import EverylineError, InputError, did_you_mean
+from corpora.errors import EverylineError, InputError, Stopped, did_you_mean
 from rules.limits.base import note_name
 from rules.line import Events
 from rules.ruleset import Rules
@@ -23,10 +23,6 @@ from rules.ruleset import Rules
 DEFAULT = "diagram"
 MOST_LINES = 200_000
 """How many lines an engine that looks at every line by itself accepts, unless it is told otherwise."""
-
-
-class Stopped(EverylineError):
-    """An engine stopped at a limit of size or time before it was done (exit code 3)."""
 
 
 class Engine(Protocol):

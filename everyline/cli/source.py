@@ -13,7 +13,7 @@ from types import FrameType
 from typing import Any
 
 from corpora import Corpus, load, read_toml
-from corpora.errors import EverylineError, InputError, did_you_mean
+from corpora.errors import InputError, Stopped, did_you_mean
 from rules.own import MOST_LOOKED_AT, loader
 from rules.rulefile import OPTIONS, OwnRules, parse_rules
 from rules.ruleset import Rules
@@ -50,10 +50,6 @@ SINGLE = {
 """Options that take one value, and what they say."""
 
 NUMBERS = {"subdivision", "position", "span", "turns", "reach", "after", "lead_in", "pickup", "strings"}
-
-
-class Stopped(EverylineError):
-    """A limit that the user set has ended the work (exit code 3)."""
 
 
 def add_rules(parser: argparse.ArgumentParser) -> None:
