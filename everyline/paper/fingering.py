@@ -136,14 +136,15 @@ def _frames(line: AnnotatedLine, board: Fretboard, hand: Hand) -> list[_Frame]:
         strings = (
             tuple(s for s in bound.strings if hand.strings is None or s in hand.strings) or bound.strings
         )
-        span, fret = bound.span, bound.fret if bound.fret is not None else fret
+        span, stretch = bound.span, 0
+        fret = bound.fret if bound.fret is not None else fret
     open_cost = OPEN_COST.get(hand.open_strings)
     frets = [fret] if fret is not None else _one_position(line, board)
     if frets is None:
         return [_Frame(board, strings, tuple(range(1, board.frets + 1)), span, stretch, open_cost)]
-    if open_cost is None and 0 in frets:
-        open_cost = OPEN_COST["avoid"]
-    return [_Frame(board, strings, (each,), span, 0, open_cost) for each in frets]
+    if fret is None:
+        stretch = 0
+    return [_Frame(board, strings, (each,), span, stretch, open_cost) for each in frets]
 
 
 def _one_position(line: AnnotatedLine, board: Fretboard) -> list[int] | None:
@@ -162,19 +163,14 @@ _Place = tuple[int, int, int]  # string, fret, hand position
 
 
 def _search(pitches: Sequence[int], line: AnnotatedLine, frames: list[_Frame]) -> Fingering:
-    found = [path for frame in frames for path in [_cheapest(pitches, frame)] if isinstance(path, Fingering)]
+    paths = [_cheapest(pitches, frame) for frame in frames]
+    found = [path for path in paths if isinstance(path, Fingering)]
     if found:
         return min(found, key=lambda each: each.cost)
-    failed = max(
-        (_cheapest(pitches, frame) for frame in frames), key=lambda each: each if isinstance(each, int) else 0
-    )
-    place = failed if isinstance(failed, int) else 0
-    board = frames[0].board
-    where = (
-        f"strings {', '.join(map(str, frames[0].strings))}"
-        if frames[0].strings != board.strings
-        else "any string"
-    )
+    # What the search that came furthest could not reach says best what is wrong.
+    place = max((path for path in paths if isinstance(path, int)), default=0)
+    board, strings = frames[0].board, frames[0].strings
+    where = "any string" if strings == board.strings else f"strings {', '.join(map(str, strings))}"
     raise InputError(
         f"note {place + 1}, {line.notes[place].name}, cannot be reached on {where} of the {board.name} "
         f"as asked; allow more strings or another position, or choose another line."

@@ -70,7 +70,7 @@ def kind_of(chord: Chord) -> Kind:
     A thirteenth or eleventh chord keeps its usual kind, though its symbol does not ask for the ninth.
     """
     best: Kind | None = None
-    # An altered dominant sounds as an augmented seventh here, yet it is another chord, so it keeps its own kind.
+    # An altered dominant has the tones of an augmented seventh, yet it is another chord with its own kind.
     kinds = {"dominant": KINDS["dominant"]} if chord.quality.startswith("7alt") else KINDS
     for value, tones in kinds.items():
         degrees = _beside(frozenset(tones.split()), frozenset(chord.degrees), value[-4:] in _TACIT)

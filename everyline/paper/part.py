@@ -22,7 +22,7 @@ CLEFS: dict[str, tuple[str, int]] = {
 }
 """Sign and staff line of each clef."""
 
-_ORDER = "CDEFGAB"
+_ORDER, _LINE = "CDEFGAB", "FCGDAEB"
 # Staff steps of an interval in semitones within one octave: a semitone is a second, a tritone a fourth.
 _STEPS = (0, 1, 1, 2, 2, 3, 3, 4, 5, 5, 6, 6)
 _BASS_BELOW = 55
@@ -71,7 +71,8 @@ class Part:
     def steps(self, key: str | None, chords: Iterable[Chord] = ()) -> int:
         """Staff steps of the transposition, respelled where the written key has fewer accidentals so.
 
-        Without a key the chords' roots decide in its place.
+        Without a key the roots of the chords decide in its place: the nearer to C on the line of fifths, the
+        better.
         """
         octave, rest = divmod(self.semitones, 12)
         usual = 7 * octave + _STEPS[rest]
@@ -83,7 +84,7 @@ class Part:
             if key is not None:
                 accidentals = abs(_fifths_moved(parse_key(key), steps, self.semitones))
             else:
-                accidentals = sum(abs(_moved(f"{root}4", steps, self.semitones).alter) for root in roots)
+                accidentals = sum(abs(_fifths(_moved(f"{root}4", steps, self.semitones))) for root in roots)
             return accidentals, abs(steps - usual)
 
         return min((usual, usual + 1, usual - 1), key=cost)
@@ -180,6 +181,11 @@ def _moved(name: str, steps: int, semitones: int) -> Pitch:
     octave, place = divmod(_ORDER.index(pitch.step) + 7 * pitch.octave + steps, 7)
     letter = _ORDER[place]
     return Pitch(letter, pitch.midi + semitones - 12 * (octave + 1) - LETTERS[letter], octave)
+
+
+def _fifths(pitch: Pitch) -> int:
+    """Where a name stands on the line of fifths, C at 0, sharps positive."""
+    return _LINE.index(pitch.step) - 1 + 7 * pitch.alter
 
 
 def _fifths_moved(key: Key, steps: int, semitones: int) -> int:

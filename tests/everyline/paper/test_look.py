@@ -1,0 +1,127 @@
+"""The look: marks that need no colour, colours that stand out, letters that exist, words and breaks that read
+well.
+"""
+
+from itertools import combinations
+
+import pytest
+
+from corpora.errors import EverylineError
+from everyline import parse
+from everyline.paper.bars import bars_of
+from everyline.paper.breaks import natural_width, system_starts
+from everyline.paper.fonts import STYLES
+from everyline.paper.look import MARKS
+from everyline.paper.outlines import outline
+from everyline.paper.signs import readable
+from rules.analysis import ROLES
+from rules.chord_table import QUALITIES
+from rules.degrees import DEGREES
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance (WCAG 2.2, definition of relative luminance)."""
+    parts = [int(colour[place : place + 2], 16) / 255 for place in (1, 3, 5)]
+    red, green, blue = (
+        part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts
+    )
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def test_every_role_has_a_mark_of_its_own_shape() -> None:
+    assert set(MARKS) == set(ROLES)
+    shapes = {(mark.path, mark.hollow) for mark in MARKS.values()}
+    assert len(shapes) == len({mark.path for mark in MARKS.values()}) == len(ROLES)
+
+
+@pytest.mark.parametrize("role", MARKS)
+def test_marks_stand_out_from_paper(role: str) -> None:
+    # WCAG 2.2, 1.4.3: 4.5 to 1.
+    assert 1.05 / (luminance(MARKS[role].colour) + 0.05) >= 4.5
+
+
+def as_seen(colour: str, kind: str) -> tuple[float, float, float]:
+    """A colour as seen without red (protan) or green (deutan) cones, in linear light.
+
+    Vienot, Brettel and Mollon, Digital video colourmaps for checking the legibility of displays by dichromats
+    (Color Research and Application 24, 1999); the matrices in linear RGB are from memory.
+    """
+    linear = [
+        part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4
+        for part in (int(colour[place : place + 2], 16) / 255 for place in (1, 3, 5))
+    ]
+    rows = {
+        "protan": ((0.11238, 0.88762, 0.0), (0.11238, 0.88762, 0.0), (0.00401, -0.00401, 1.0)),
+        "deutan": ((0.29275, 0.70725, 0.0), (0.29275, 0.70725, 0.0), (-0.02234, 0.02234, 1.0)),
+    }[kind]
+    red, green, blue = (sum(weight * part for weight, part in zip(row, linear, strict=True)) for row in rows)
+    return red, green, blue
+
+
+@pytest.mark.parametrize("kind", ["protan", "deutan"])
+def test_colours_that_look_alike_belong_to_shapes_that_do_not(kind: str) -> None:
+    """The simulation is not needed to tell marks apart; it guards the pairs that share a filled or hollow
+    look.
+    """
+    for left, right in combinations(MARKS.values(), 2):
+        near = max(
+            abs(a - b) for a, b in zip(as_seen(left.colour, kind), as_seen(right.colour, kind), strict=True)
+        )
+        assert near > 0.02 or left.path != right.path
+
+
+@pytest.mark.parametrize("style", STYLES)
+def test_the_fonts_can_write_every_chord_and_degree(style: str) -> None:
+    written = {spelling for quality in QUALITIES for spelling in quality.spellings} | set(DEGREES)
+    for text in (*written, "♭♯♮△Δ°øØ", "B♭m7♭5/G♯"):
+        run = outline(text.replace("Ø", "ø"), style, 300)
+        assert run.width > 0 or not text
+
+
+def test_a_sign_that_the_fonts_lack_is_refused() -> None:
+    with pytest.raises(EverylineError, match="cannot be drawn"):
+        outline("漢", "Regular", 300)
+
+
+@pytest.mark.parametrize(
+    ("plain", "printed"),
+    [
+        ("Bb4 is the b7 of C7b9", "B♭4 is the ♭7 of C7♭9"),
+        ("F#m7b5", "F♯m7♭5"),
+        ("a half step below D#3;", "a half step below D♯3;"),
+        ("the #5 of G7alt", "the ♯5 of G7alt"),
+        ("bb7 of Bdim7", "♭♭7 of Bdim7"),
+        ("Ab closes in on G", "A♭ closes in on G"),
+        ("Exercise number 5, bar 3: begin", "Exercise number 5, bar 3: begin"),
+        ("About Bebop; Ebony, Abe", "About Bebop; Ebony, Abe"),
+        ("No. 12 #1", "No. 12 ♯1"),
+    ],
+)
+def test_words_get_printed_accidentals(plain: str, printed: str) -> None:
+    assert readable(plain) == printed
+
+
+FORM = "| Dm7 | G7 | Cmaj7 | A7 |" * 4
+
+
+@pytest.mark.parametrize("width", [900, 1400, 1800, 2600])
+def test_breaks_cover_every_bar_and_fit(width: int) -> None:
+    line = parse(f'changes = "{FORM}"\n[ending]\nuse = ["plain"]')[0]
+    bars = bars_of(line)
+    signs = [0] * len(bars)
+    starts = system_starts(bars, signs, width)
+    assert starts[0] == 0 and starts == sorted(set(starts))
+    for left, right in zip(starts, [*starts[1:], len(bars)], strict=True):
+        room = sum(natural_width(bar, 0) for bar in bars[left:right])
+        assert room <= width or right - left == 1
+
+
+def test_phrases_of_four_stay_together() -> None:
+    line = parse(f'changes = "{FORM}"\n[ending]\nuse = ["plain"]')[0]
+    assert system_starts(bars_of(line), [0] * 16, 1900) == [0, 4, 8, 12]
+
+
+def test_no_bar_is_left_alone() -> None:
+    line = parse('changes = "| Dm7 | G7 | Cmaj7 | A7 | Dm7 | G7 | Cmaj7 |"\n[ending]\nuse = ["plain"]')[0]
+    starts = system_starts(bars_of(line), [0] * 7, 1500)
+    assert len(bars_of(line)) - starts[-1] > 1
