@@ -14,7 +14,7 @@ import sys
 from collections.abc import Sequence
 from typing import NoReturn
 
-from corpora.errors import EverylineError, InputError, did_you_mean
+from corpora.errors import EverylineError, InputError, Stopped, did_you_mean
 
 NO, WRONG, STOPPED, INTERRUPTED = 1, 2, 3, 130
 
@@ -29,7 +29,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "facets": ("facets", "how many lines there are for each start note, figure, target, ending and so on"),
     "why": ("why", "what excludes every line and what would bring lines back; or what each rule costs"),
     "limits": ("limits", "what a teacher can add to the rules, with an example each"),
-    "export": ("export", "lines as files for other programs"),
+    "drill": ("drill", "a drill set as a folder: exercises in many keys, with a key and a manifest"),
+    "lesson": ("lesson", "lines kept with titles and remarks, in a lesson file"),
+    "export": ("export", "lines as files: staff and TAB, pictures, sound, data"),
+    "sheet": ("export", "lines as a printed lesson sheet"),
     "serve": ("serve", "the page: everything in a browser on this machine"),
     "corpus": (
         "corpus",
@@ -56,7 +59,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         return code
     except EverylineError as error:
         _complain(str(error))
-        return WRONG if isinstance(error, InputError) else STOPPED
+        return STOPPED if isinstance(error, Stopped) else WRONG
     except BrokenPipeError:
         # Whoever read our output went away; keep the interpreter from writing the rest at exit.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
