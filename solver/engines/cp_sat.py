@@ -12,8 +12,9 @@ from typing import TypeVar
 
 from ortools.sat.python import cp_model
 
+from corpora.errors import Stopped
 from rules.line import Note
-from solver.contract import DEFAULT, Allowance, Clock, Stopped
+from solver.contract import DEFAULT, Allowance, Clock
 from solver.engines.automata import Layers, Step, TooManySteps, tabulate
 from solver.engines.general import GeneralEngine
 from solver.engines.skeleton import Skeleton

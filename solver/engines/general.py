@@ -6,11 +6,12 @@ from abc import ABC, abstractmethod
 from collections.abc import Iterator
 from itertools import islice
 
+from corpora.errors import Stopped
 from rules.line import Events
 from rules.own import meets_filters
 from rules.ruleset import Rules
 from solver.compiler import compile_rules
-from solver.contract import DEFAULT, Allowance, Clock, Stopped, check_most
+from solver.contract import DEFAULT, Allowance, Clock, check_most
 from solver.engines.skeleton import Skeleton, skeletons
 
 

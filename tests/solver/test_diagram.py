@@ -56,7 +56,9 @@ def test_no_line_outside_the_numbers(number: int) -> None:
 
 
 @pytest.mark.parametrize("data", SMALL)
-def test_a_line_changed_in_one_note_is_in_the_diagram_exactly_when_the_plain_checker_says_so(data: dict) -> None:
+def test_a_line_changed_in_one_note_is_in_the_diagram_exactly_when_the_plain_checker_says_so(
+    data: dict,
+) -> None:
     space = rules(data)
     diagram = compile_rules(space)
     rng = random.Random(7)
@@ -102,9 +104,9 @@ def test_reach_tells_how_far_a_line_can_be_followed() -> None:
 
 
 def test_the_vamp_by_hand() -> None:
-    """The rungs in range are D4 F4 A4 C5 D5. Seven moves with one turn fit them only as four and three, or three
-    and four. The fourth such body, F4 up to D5 and down to D4, cannot go on: the chord tone nearest to D4 is the
-    C4 below it, which is out of range. Without a turn nothing fits.
+    """The rungs in range are D4 F4 A4 C5 D5. Seven moves with one turn fit them only as four and three, or
+    three and four. The fourth such body, F4 up to D5 and down to D4, cannot go on: the chord tone nearest to
+    D4 is the C4 below it, which is out of range. Without a turn nothing fits.
     """
     assert compile_rules(rules(VAMP, arpeggio={"turns": 0})).count == 0
     bodies = {tuple(event.pitch for event in line[:-1]) for line in compile_rules(rules(VAMP)).walk()}

@@ -32,9 +32,9 @@ def test_seeds_differ() -> None:
 
 @pytest.mark.parametrize("place", [0, 1, 3])
 def test_every_number_is_as_likely_at_every_place(place: int) -> None:
-    """Pearson's chi-square over 12 numbers, 11 degrees of freedom: 31.26 is exceeded once in a thousand (the 0.999
-    quantile, NIST/SEMATECH e-Handbook of Statistical Methods, table of critical values). The seeds are fixed, so
-    the test gives one answer for ever.
+    """Pearson's chi-square over 12 numbers, 11 degrees of freedom: 31.26 is exceeded once in a thousand (the
+    0.999 quantile, NIST/SEMATECH e-Handbook of Statistical Methods, table of critical values). The seeds are
+    fixed, so the test gives one answer for ever.
     """
     draws = 6000
     seen = Counter(list(sample_numbers(12, 4, seed))[place] for seed in range(draws))

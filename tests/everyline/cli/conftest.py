@@ -74,7 +74,7 @@ def program() -> Callable[..., Answer]:
 
 @pytest.fixture
 def refused(run: Callable[..., Answer]) -> Callable[..., str]:
-    """Run a command that must be refused: exit 2, one sentence on standard error, nothing on standard output."""
+    """Run a command that must be refused: exit 2, one sentence on standard error, nothing else."""
 
     def call(*words: object) -> str:
         answer = run(*words)

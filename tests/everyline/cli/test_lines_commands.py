@@ -61,7 +61,8 @@ def test_every_format_holds_the_same_lines(run, rule_file, form) -> None:
         assert [row["number"] for row in rows] == [211, 212, 213]
         assert [row["roughness"] for row in rows] == [5, 6, 6]
         assert rows[0]["notes"][0] == {
-            "tick": 0, "length": 240, "pitch": 57, "name": "A3", "role": "entry", "degree": "5", "chord": "Dm7"
+            "tick": 0, "length": 240, "pitch": 57, "name": "A3", "role": "entry", "degree": "5",
+            "chord": "Dm7"
         }  # fmt: skip
         assert list(rows[0]) == ["number", "roughness", "notes"]
     elif form == "csv":
@@ -82,7 +83,7 @@ def test_a_sample_is_the_same_for_its_seed(run, rule_file) -> None:
     one = run("sample", rule_file, "--most", 5, "--seed", 3, "--format", "jsonl").out
     assert run("sample", rule_file, "--most", 5, "--seed", 3, "--format", "jsonl").out == one
     assert run("sample", rule_file, "--most", 5, "--seed", 4, "--format", "jsonl").out != one
-    assert len({row for row in one.splitlines()}) == 5
+    assert len(set(one.splitlines())) == 5
 
 
 def test_more_than_there_are_gives_all_and_says_so(run, rule_file) -> None:
