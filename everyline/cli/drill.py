@@ -1,0 +1,122 @@
+"""The command ``drill``: a drill set as a folder, from a small TOML file, options, or a manifest."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+from typing import Any
+
+from corpora import load
+from corpora.errors import InputError
+from everyline.cli.main import NO
+from everyline.cli.source import bounded
+
+LISTS = {
+    "rules": "rule files, as paths or by name",
+    "keys": "keys by name, or: home, cycle, chromatic, random, level-1 to level-5",
+    "instruments": "instruments, in place of the rule files' own ranges",
+    "positions": "fretboard positions on one instrument",
+    "traits": "traits to balance or to pair, such as start-degree ending key",
+    "kinds": "kinds of exercise in turn: play, complete, slip, continue",
+    "formats": "what to write beside the manifest: text, musicxml",
+}
+VALUES = {
+    "lines": "how many lines",
+    "sampling": "how lines are chosen: uniform, balanced, pairs, smoothest, varied",
+    "order": "in which order: drawn, easiest, one-thing, interleaved",
+    "by": "the trait that one-thing and interleaved go by",
+    "blanks": "notes left blank in an exercise to complete",
+    "completions": "ways to fill them in, at most",
+    "seed": "the same seed gives the same set",
+    "title": "title of the scores",
+}
+NUMBERS = {"lines", "blanks", "completions", "seed", "positions"}
+
+
+def options(name: str, parser: argparse.ArgumentParser) -> None:
+    """The options of ``drill``."""
+    parser.add_argument("file", metavar="FILE", nargs="?", help="a drill file (TOML with the keys below)")
+    parser.add_argument("--output", type=Path, required=True, metavar="FOLDER", help="a new folder to fill")
+    parser.add_argument(
+        "--rebuild", type=Path, metavar="MANIFEST", help="make a set again from its manifest alone"
+    )
+    group = parser.add_argument_group("the set (each as the key of the same name in a drill file)")
+    for option, words in LISTS.items():
+        kind = int if option in NUMBERS else str
+        group.add_argument(f"--{option}", nargs="+", type=kind, metavar=option.upper(), help=words)
+    for option, words in VALUES.items():
+        kind = int if option in NUMBERS else str
+        group.add_argument(f"--{option}", type=kind, metavar=option.upper(), help=words)
+    work = parser.add_argument_group("work")
+    work.add_argument(
+        "--corpora", metavar="FOLDER", type=Path, help="a folder of your own figures, endings and so on"
+    )
+    work.add_argument(
+        "--time-limit", metavar="SECONDS", type=float, help="stop with exit code 3 after so long"
+    )
+    work.add_argument(
+        "--memory-limit", metavar="MB", type=int, help="stop with exit code 3 beyond so much memory"
+    )
+
+
+def run(name: str, arguments: argparse.Namespace) -> int:
+    """Write the set; answers the exit code."""
+    with bounded(arguments):
+        return _run(arguments)
+
+
+def _run(arguments: argparse.Namespace) -> int:
+    from everyline.drill.write import DrillSet, from_manifest
+
+    given = {
+        each: getattr(arguments, each) for each in (*LISTS, *VALUES) if getattr(arguments, each) is not None
+    }
+    corpus = load(arguments.corpora)
+    if arguments.rebuild is not None:
+        if given or arguments.file is not None:
+            raise InputError("--rebuild makes a set again as it was; leave the other options out.")
+        drill = from_manifest(arguments.rebuild, corpus)
+    else:
+        from everyline.drill.choose import choose
+        from everyline.drill.sources import sources_of
+
+        spec = _spec(arguments.file, given)
+        sources = sources_of(spec, corpus)
+        drill = DrillSet(spec, sources, choose(spec, sources, _progress("put in order")))
+    for remark in drill.chosen.remarks:
+        _say(remark)
+    if not drill.chosen.items:
+        _say("these rules leave no line, so nothing is written.")
+        return NO
+    already = drill.write(arguments.output, _progress("written"))
+    if already:
+        _say(f"went on after exercise {already}, where it was stopped.")
+    _tell(arguments.output, len(drill.chosen.items))
+    return 0
+
+
+def _spec(file: str | None, given: dict[str, Any]) -> Any:
+    from everyline.drill.spec import read_spec, spec_of
+
+    return read_spec(Path(file), given) if file is not None else spec_of(given, "options")
+
+
+def _tell(folder: Path, count: int) -> None:
+    with open(folder / "manifest.jsonl", encoding="utf-8") as file:
+        changed = sum('"instead_of"' in row for row in file)
+    _say(f"{count} exercises in {folder}.")
+    if changed:
+        _say(f"{changed} of them could not be made as asked and are to be played; the key says why.")
+
+
+def _progress(words: str) -> Any:
+    def tell(done: int, of: int) -> None:
+        if of > 500 and (done % 500 == 0 or done == of):
+            _say(f"{done} of {of} {words}.")
+
+    return tell
+
+
+def _say(text: str) -> None:
+    print(f"everyline: {text}", file=sys.stderr)

@@ -1,0 +1,69 @@
+"""The command ``lesson``: shows a lesson file, or keeps lines in one."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+from corpora import load
+from corpora.errors import InputError
+from everyline.lesson import Lesson, LessonLine, lesson_lines, read_lesson, write_lesson
+from everyline.text import draw
+
+
+def options(name: str, parser: argparse.ArgumentParser) -> None:
+    """The options of ``lesson``."""
+    parser.add_argument("file", metavar="FILE", type=Path, help="the lesson file")
+    parser.add_argument("--format", choices=("text", "jsonl"), default="text", help="how lines are shown")
+    parser.add_argument(
+        "--corpora", metavar="FOLDER", type=Path, help="a folder of your own rule files and so on"
+    )
+    keep = parser.add_argument_group(
+        "to keep a line at the end of the file, which is made where there is none"
+    )
+    keep.add_argument("--keep", metavar="RULES", help="rule file of the line, as a path or by name")
+    keep.add_argument("--number", type=int, metavar="N", help="the line's number")
+    keep.add_argument("--notes", metavar="NOTES", help="or its notes, such as 'D4 F4 A4 C5:4'")
+    keep.add_argument("--key", metavar="KEY", help="another key than the rule file's own")
+    keep.add_argument("--title", default="", metavar="TEXT", help="a title for the line")
+    keep.add_argument("--remark", default="", metavar="TEXT", help="a remark on the line")
+
+
+def run(name: str, arguments: argparse.Namespace) -> int:
+    """Show the lesson, or keep one line more; answers the exit code."""
+    corpus = load(arguments.corpora)
+    path: Path = arguments.file
+    if arguments.keep is None:
+        if arguments.number is not None or arguments.notes is not None:
+            raise InputError("which rule file is the line of? Name it with --keep.")
+        _show(read_lesson(path), path, arguments)
+        return 0
+    line = LessonLine(
+        arguments.keep, arguments.number, arguments.notes, arguments.key, arguments.title, arguments.remark
+    )
+    before = read_lesson(path) if path.exists() else Lesson()
+    tuple(lesson_lines(Lesson(lines=(line,)), corpus, path.parent))  # refuses what is no line
+    write_lesson(replace(before, lines=(*before.lines, line)), path)
+    count = len(before.lines) + 1
+    print(f"everyline: {path} has {count} line{'s' if count > 1 else ''}.", file=sys.stderr)
+    return 0
+
+
+def _show(lesson: Lesson, path: Path, arguments: argparse.Namespace) -> None:
+    corpus = load(arguments.corpora)
+    shown = lesson_lines(lesson, corpus, path.parent)
+    if arguments.format == "jsonl":
+        for kept, line in shown:
+            row = {"rules": kept.rules, "title": kept.title, "remark": kept.remark, **line.as_row()}
+            print(json.dumps(row, ensure_ascii=False))
+        return
+    if lesson.title:
+        print(f"{lesson.title}\n")
+    if lesson.remark:
+        print(f"{lesson.remark}\n")
+    for place, (kept, line) in enumerate(shown, 1):
+        print(f"{place}. {kept.title or kept.rules}" + (f" ({kept.remark})" if kept.remark else ""))
+        print(f"{draw(line)}\n")
