@@ -218,8 +218,7 @@ def _notations(note: Element, layout: Layout, place: int, index: int, tab: bool,
     sounding = written.note is not None and written.note not in layout.blanks
     if sounding:
         _ties(notations, "tied", written)
-    if not bare:
-        _tuplet(notations, bar, index, tab)
+    _tuplet(notations, bar, index, tab, bare)
     if tab and sounding and written.note is not None and layout.fingering is not None:
         fretted = layout.fingering.notes[written.note]
         technical = add(notations, "technical")
@@ -264,15 +263,15 @@ def _value(note: Element, written: Written, accidental: Accidental | None) -> No
         add(change, "normal-type", TYPES[written.tuplet.size // 2])
 
 
-def _tuplet(notations: Element, bar: Bar, index: int, tab: bool) -> None:
-    """Where a triplet begins and ends; one beamed group needs no bracket."""
+def _tuplet(notations: Element, bar: Bar, index: int, tab: bool, bare: bool) -> None:
+    """Where a triplet begins and ends; one beamed group needs no bracket, a bare tablature no number."""
     written = bar.written[index]
     if written.tuplet is None:
         return
     if written.start == written.tuplet.start:
-        bracket = "no" if _beamed_as_one(bar, index) else "yes"
-        above = {"placement": "above"} if tab else {}
-        add(notations, "tuplet", type="start", bracket=bracket, number="1", **above)
+        bracket = "no" if bare or _beamed_as_one(bar, index) else "yes"
+        extra = {"show-number": "none"} if bare else {"placement": "above"} if tab else {}
+        add(notations, "tuplet", type="start", bracket=bracket, number="1", **extra)
     if written.end == written.tuplet.end:
         add(notations, "tuplet", type="stop", number="1")
 

@@ -105,12 +105,15 @@ def _pages(layout: Layout, part: Part, options: ScoreOptions, starts: list[int],
         part,
         replace(options, numbers=False, tempo=None, swing=None, title=""),
         role_words=dict.fromkeys(ROLES, "o"),
-        pages=frozenset(starts[1:]),
+        pages=frozenset(starts),
         show_blanks=True,
         indent=False,
     )
     toolkit = _toolkit(width)
     if not toolkit.loadData(xml.decode("utf-8")):
         raise RuntimeError("verovio could not read our MusicXML")
+    # Every system, the first as well, begins a page, so that verovio has no break left to choose.
+    if toolkit.getPageCount() != len(starts):
+        raise RuntimeError("verovio did not keep our systems")
     drawn = [toolkit.renderToSVG(page) for page in range(1, toolkit.getPageCount() + 1)]
     return [fromstring(re.sub(r'\sxmlns="[^"]+"', "", svg, count=1)) for svg in drawn]

@@ -203,13 +203,13 @@ class _Writer:
         self.written_lines += 1
         for place, bar in enumerate(layout.bars):
             measure = self._measure(bar)
+            if place in self.pages:
+                add(measure, "print", **{"new-page": "yes"})
+            elif place == 0 and self.written_lines > 1:
+                add(measure, "print", **{"new-system": "yes"})
             if place == 0:
-                if self.written_lines > 1:
-                    add(measure, "print", **{"new-system": "yes"})
                 self._attributes(measure, layout)
                 self._directions(measure, layout)
-            elif place in self.pages:
-                add(measure, "print", **{"new-page": "yes"})
             self._bar(measure, layout, place)
             if place + 1 == len(layout.bars):
                 bar_line = add(measure, "barline", location="right")

@@ -7,6 +7,7 @@ import pytest
 
 from corpora.errors import InputError
 from everyline import parse
+from everyline.paper.engrave import engrave
 from everyline.paper.look import MARKS
 from everyline.paper.options import ScoreOptions
 from everyline.paper.picture import PictureOptions, png, svg
@@ -87,3 +88,51 @@ def test_resolutions_out_of_reach_and_no_lines_are_refused() -> None:
         png("<svg/>", 5)
     with pytest.raises(InputError, match="no line"):
         svg([])
+
+
+ALIGNED = {
+    "eighths": GUITAR,
+    "triplets": 'changes = "Dm7 | G7 | Cmaj7"\nsubdivision = 3\n[entry]\npickup = [2]\n'
+    '[arpeggio]\nturns = 2\n[range]\ninstrument = "tenor-banjo"',
+    "sixteenths": 'changes = "Dm7 | G7 | Cmaj7"\nsubdivision = 4\n[arpeggio]\nturns = 2\n'
+    '[range]\ninstrument = "guitar"',
+    "six eighths": 'changes = "Dm7 | G7 | Cmaj7"\nmeter = "6/8"\n[arpeggio]\nturns = 2\n'
+    '[range]\ninstrument = "bass-guitar"',
+}
+
+
+@pytest.mark.parametrize("name", ALIGNED)
+def test_frets_stand_under_their_notes(name: str) -> None:
+    """The two staves keep the same time: a fret's middle is its notehead's, within half a head."""
+    space = parse(ALIGNED[name])
+    line = space[space.count // 2]
+    root = ElementTree.fromstring(svg([line], ScoreOptions(staves="both"), PictureOptions(legend=False)))
+    place = {}
+    for group in root.iter("{http://www.w3.org/2000/svg}g"):
+        if re.fullmatch(r"[nt]1-\d+", group.get("id", "")):
+            move = next(e.get("transform") for e in group.iter() if e.get("transform"))
+            place[group.get("id")] = float(re.findall(r"-?[\d.]+", move or "")[0])
+    for index in range(len(line.notes)):
+        # A head is 2.26 mm wide and drawn from its left edge, a figure about 1.4 mm.
+        assert abs(place[f"n1-{index}"] + 113 - (place[f"t1-{index}"] + 70)) < 120
+
+
+@pytest.mark.parametrize("width", [70, 110, 180, 300])
+def test_every_system_keeps_its_notes_and_stays_on_the_page(width: float) -> None:
+    """However narrow or wide the page, no system is left for the engraver to split."""
+    line = parse('changes = "Dm7 | G7 | Em7 | A7 | Dm7 | G7 | Cmaj7"\n[handoff]\nrule = "any"')[9]
+    systems = engrave(line, width=width)
+    assert all(system.width <= width * 100 for system in systems)
+    for system in systems:
+        for element in system.elements:
+            for path in element.iter("path"):
+                if path.get("d", "").startswith("M") and " L" in path.get("d", ""):
+                    ends = [float(x) for x in re.findall(r"[ML](-?[\d.]+) ", path.get("d", ""))]
+                    assert max(ends) <= width * 100 + 100
+    marks = sum(
+        "role" in element.get("class", "")
+        for system in systems
+        for part in system.elements
+        for element in part.iter()
+    )
+    assert marks == len(line.notes)
