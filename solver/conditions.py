@@ -1,28 +1,25 @@
 """The rules of a rule set, one by one: what each asks, how it is dropped, by what small steps it gives way.
 
 A *condition* is one thing that a teacher could leave out: a limit, or a key that admits less than it might.
-Dropping a condition never takes a line away, and neither does any further step of a *move*; so whoever
-searches may rely on it that fewer conditions mean more lines.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from functools import partial
 from itertools import pairwise
-from typing import Any, NamedTuple
+from typing import Any
 
 from corpora import Corpus
-from rules.acceptor import Limit
 from rules.endings import EndingDoesNotFit, PlacedEnding, place
 from rules.ladder import FREE, HANDOFF_RULES
-from rules.limits import LIMITS
 from rules.limits.base import plural
-from rules.ranges import WIDEST_SPAN
 from rules.ruleset import Approach, Arpeggio, Entry, Rules
 from rules.schema import listed
 from rules.spelling import spell
+from solver.condition import MOST_STEPS, Choice, Condition, Move
+from solver.limit_conditions import limit_conditions
 
 OCTAVE = 12
 """Dropping the range gives an octave more on either side; wider than that no teacher means it."""
@@ -30,43 +27,9 @@ OCTAVE = 12
 ANY_REACH = 127
 UNBOUNDED = 9999
 """More turns or figures than any line has."""
-MOST_STEPS = 24
 _SHOWN = 4
 
-Change = Callable[[Rules], Rules]
-
-
-class Move(NamedTuple):
-    """A number that can give way: ``by(rules, n)`` moves it ``n`` steps of 1, up to ``most``; ``words(n)``
-    says so."""
-
-    words: Callable[[int], str]
-    by: Callable[[Rules, int], Rules]
-    most: int
-
-
-class Choice(NamedTuple):
-    """Another value, in words, and the rules with it."""
-
-    words: str
-    with_it: Change
-
-
-@dataclass(frozen=True, slots=True)
-class Condition:
-    """One rule: its key in the rule file, what it asks, and the ways in which it can give way.
-
-    ``default`` says that the file may have left it unsaid. ``drop`` gives the rules without it. ``limit``
-    says that it reads pitches alone, so that without it the anatomy of a line is what it was.
-    """
-
-    key: str
-    words: str
-    drop: Change
-    default: bool = False
-    moves: tuple[Move, ...] = ()
-    choices: tuple[Choice, ...] = ()
-    limit: bool = False
+__all__ = ["ANY_REACH", "Choice", "Condition", "Move", "conditions", "wide_range"]
 
 
 def conditions(rules: Rules, corpus: Corpus) -> tuple[Condition, ...]:
@@ -81,7 +44,7 @@ def conditions(rules: Rules, corpus: Corpus) -> tuple[Condition, ...]:
         *_approach(rules, corpus),
         *_handoff(rules),
         *_endings(rules, corpus),
-        *_limits(rules),
+        *limit_conditions(rules),
     )
 
 
@@ -382,74 +345,3 @@ def _fitting(rules: Rules, corpus: Corpus) -> list[PlacedEnding]:
         except EndingDoesNotFit:
             continue
     return found
-
-
-# -- limits --------------------------------------------------------------------------------------------------
-
-_NUMBERS = {
-    "semitones": (1, 127),
-    "most": (1, 999),
-    "least": (-1, 0),
-    "notes": (-1, 1),
-    "span": (1, WIDEST_SPAN),
-}
-"""For each number of a limit: the step by which it admits more, and how far that goes."""
-
-
-def _limits(rules: Rules) -> Iterator[Condition]:
-    number = 0
-    for limit in rules.limits:
-        number += 1
-        yield Condition(
-            f"limit {number}, {limit.kind}",
-            limit.describe(),
-            partial(_without, limit=limit),
-            moves=tuple(_limit_moves(limit)) if limit.kind in LIMITS else (),
-            choices=tuple(_limit_choices(limit)),
-            limit=True,
-        )
-    for own in rules.filters:
-        yield Condition(f"own rule {own.kind}", own.describe(), partial(_unfiltered, own=own))
-    for must in rules.must_targets:
-        number += 1
-        yield Condition(f"limit {number}, {must.kind}", must.describe(), partial(_unmet, must=must))
-
-
-def _without(rules: Rules, limit: Limit) -> Rules:
-    return replace(rules, limits=tuple(each for each in rules.limits if each is not limit))
-
-
-def _unfiltered(rules: Rules, own: object) -> Rules:
-    return replace(rules, filters=tuple(each for each in rules.filters if each is not own))
-
-
-def _unmet(rules: Rules, must: object) -> Rules:
-    return replace(rules, must_targets=tuple(each for each in rules.must_targets if each is not must))
-
-
-def _instead(rules: Rules, limit: Limit, other: Limit) -> Rules:
-    return replace(rules, limits=tuple(other if each is limit else each for each in rules.limits))
-
-
-def _limit_moves(limit: Any) -> Iterator[Move]:
-    for name, (step, end) in _NUMBERS.items():
-        value = getattr(limit, name, None)
-        if value is None:
-            continue
-        room = min(MOST_STEPS, (end - value) * step)
-        if room > 0:
-            yield _limit_move(limit, name, value, step, room)
-
-
-def _limit_move(limit: Any, name: str, value: int, step: int, room: int) -> Move:
-    return Move(
-        lambda n: f"{limit.kind} {name} {value} -> {value + step * n}",
-        lambda changed, n: _instead(changed, limit, replace(limit, **{name: value + step * n})),
-        room,
-    )
-
-
-def _limit_choices(limit: Any) -> Iterator[Choice]:
-    if limit.kind == "playable" and limit.fret is not None:
-        words = "playable in any position"
-        yield Choice(words, partial(_instead, limit=limit, other=replace(limit, fret=None)))

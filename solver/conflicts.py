@@ -18,12 +18,13 @@ import corpora
 from corpora import Corpus
 from rules.ruleset import Rules
 from solver.compiler import compile_rules
-from solver.conditions import Condition, conditions
+from solver.condition import Condition
+from solver.conditions import conditions
 from solver.filtered import TooManyLines
 from solver.search import Search, has_line
 
 MOST_SETS = 10
-EFFORT = 400_000
+EFFORT = 250_000
 """Places and moves that the search for exclusions may look at before it stops, once it has found one."""
 
 LOOK_AT = 10_000
@@ -58,8 +59,9 @@ class Answer:
     """The answer to "why are there so many lines, or none".
 
     Where there are none: ``exclusions`` are smallest sets of conditions that exclude each other, smallest
-    first; ``complete`` says that these are all. ``remedies`` are the smallest changes. No exclusion at all
-    means that the changes leave no line whatever the rules. Where there are lines: ``costs``, dearest first.
+    first; ``remedies`` are the smallest changes; ``complete`` says that there are no other exclusions, and
+    no smaller sets to leave out together. No exclusion at all means that the changes leave no line whatever
+    the rules. Where there are lines: ``costs``, dearest first.
     """
 
     count: int
@@ -91,9 +93,10 @@ def why(
     if not probe.lines(0):
         return Answer(0, asked)
     found = list(islice(probe.exclusions(effort), most_sets + 1))
+    remedies = _remedies(rules, asked, probe, found, effort)
     complete = probe.complete and len(found) <= most_sets
     shown = tuple(probe.named(each) for each in found[:most_sets])
-    return Answer(0, asked, shown, complete, _remedies(rules, asked, probe, found))
+    return Answer(0, asked, shown, complete, remedies)
 
 
 def _looking_less(rules: Rules) -> Rules:
@@ -131,6 +134,7 @@ class Probe:
         self.asked = asked
         self.every = (1 << len(asked)) - 1
         self.complete = True
+        self.corrections: list[int] = []
         self._limits = sum(1 << bit for bit, each in enumerate(asked) if each.limit)
         self._searches: dict[int, Search] = {}
         self._with_lines: list[int] = []
@@ -180,7 +184,7 @@ class Probe:
     def exclusions(self, effort: int) -> Iterator[int]:
         """Every smallest set of conditions without a line, in order of size; ``complete`` says afterwards
         whether the effort was enough for all of them."""
-        to_hit: list[int] = []
+        to_hit = self.corrections
         done: list[int] = []
         size = 0
         while size <= len(self.asked):
@@ -241,7 +245,7 @@ def hitting(to_hit: list[int], done: list[int], size: int) -> Iterator[int]:
 
 
 def _remedies(
-    rules: Rules, asked: tuple[Condition, ...], probe: Probe, exclusions: list[int]
+    rules: Rules, asked: tuple[Condition, ...], probe: Probe, exclusions: list[int], effort: int
 ) -> tuple[Remedy, ...]:
     """The smallest changes: every one that touches a single condition, else the smallest sets to drop."""
     found: list[Remedy] = []
@@ -250,7 +254,7 @@ def _remedies(
             found += _gentle(rules, condition)
             count = _counted(condition.drop(rules))
             found.append(Remedy(f"without it: {condition.words}", (condition,), count, True))
-    return tuple(found) if found else _together(probe, exclusions)
+    return tuple(found) if found else _together(probe, exclusions, effort)
 
 
 def _gentle(rules: Rules, condition: Condition) -> Iterator[Remedy]:
@@ -272,16 +276,20 @@ def _gentle(rules: Rules, condition: Condition) -> Iterator[Remedy]:
             yield Remedy(choice.words, (condition,), _counted(changed))
 
 
-def _together(probe: Probe, exclusions: list[int]) -> tuple[Remedy, ...]:
+def _together(probe: Probe, exclusions: list[int], effort: int) -> tuple[Remedy, ...]:
     """The smallest sets of conditions whose common loss brings lines back, where no single one does.
 
     What is to go must share a condition with everything that excludes all lines; the dual of the search for
-    exclusions. All sets of the least size are found, up to MOST_SETS.
+    exclusions. All sets of the least size are found, up to MOST_SETS, unless the effort runs out before the
+    first; then it is the smallest one that the search for exclusions met, which may not be the least.
     """
     excluding = list(exclusions)
     gone: list[int] = []
-    size = 1
+    size, end = 1, probe.looked + effort
     while len(gone) < MOST_SETS and size <= len(probe.asked):
+        if probe.looked > end:
+            probe.complete = False
+            break
         tried = next(hitting(excluding, gone, size), None)
         if tried is None:
             if gone:
@@ -290,7 +298,9 @@ def _together(probe: Probe, exclusions: list[int]) -> tuple[Remedy, ...]:
         elif probe.lines(probe.every & ~tried):
             gone.append(tried)
         else:
-            excluding.append(_shrunk(probe, probe.every & ~tried))
+            excluding.append(_shrunk(probe, probe.every & ~tried, end))
+    if not gone and probe.corrections:
+        gone.append(min(probe.corrections, key=int.bit_count))
     return tuple(_dropping(probe, each) for each in gone)
 
 
@@ -300,9 +310,15 @@ def _dropping(probe: Probe, gone: int) -> Remedy:
     return Remedy(words, dropped, _counted(probe.relaxed(probe.every & ~gone)), True)
 
 
-def _shrunk(probe: Probe, kept: int) -> int:
-    """A smallest set of conditions within this one that still has no line."""
-    for bit in range(len(probe.asked)):
+def _shrunk(probe: Probe, kept: int, end: int) -> int:
+    """A smallest set of conditions within this one that still has no line, or, where the work is over before
+    that, a smaller one.
+
+    Limits go first: while the anatomy is held tight there is least to look at.
+    """
+    for bit in reversed(range(len(probe.asked))):
+        if probe.looked > end:
+            break
         if kept >> bit & 1 and not probe.lines(kept & ~(1 << bit)):
             kept &= ~(1 << bit)
     return kept

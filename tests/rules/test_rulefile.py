@@ -13,9 +13,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from corpora.errors import InputError
-from rules.acceptor import Limit
 from rules.canonical import fingerprint
 from rules.keys import DEFAULT_RANGE, SCHEMA, SECTIONS
+from rules.own import StepRule
 from rules.pitch import parse_pitch
 from rules.rulefile import OPTIONS, load_rules, parse_rules, rules_from_options
 from rules.ruleset import Approach, Arpeggio, Entry, Position, Rules, Weights
@@ -330,14 +330,15 @@ def test_own_rules_are_refused_unless_allowed() -> None:
 def test_own_rules_are_handed_to_the_loader(tmp_path: Path) -> None:
     asked: list[tuple[list[str], Path]] = []
 
-    def loader(names: Any, base: Path, context: Any) -> tuple[Limit, ...]:
+    def loader(names: Any, base: Path, context: Any) -> tuple[StepRule, ...]:
         asked.append((list(names), base))
-        return (bind({"kind": "single-peak"}, context.progression),)
+        peak = bind({"kind": "single-peak"}, context.progression)
+        return (StepRule("peak", "peak:0", "one peak", peak, context.progression),)
 
     data = {"changes": "Dm7 | G7 | Cmaj7", "own_rules": ["mine.py"]}
     rules = parse_rules(data, corpus(), base=tmp_path, own_rules=loader)
     assert asked == [(["mine.py"], tmp_path)]
-    assert [limit.kind for limit in rules.limits] == ["single-peak"]
+    assert [limit.kind for limit in rules.limits] == ["peak"]
     assert fingerprint(rules) != fingerprint(read())
 
 

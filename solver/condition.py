@@ -1,0 +1,51 @@
+"""One rule of a rule set: what it asks, how it is dropped, by what small steps it gives way.
+
+Dropping a condition never takes a line away, and neither does any further step of a *move*; so whoever
+searches may rely on it that fewer conditions mean more lines.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from rules.ruleset import Rules
+
+MOST_STEPS = 24
+"""How far a number is moved at most."""
+
+Change = Callable[[Rules], Rules]
+
+
+class Move(NamedTuple):
+    """A number that can give way: ``by(rules, n)`` moves it ``n`` steps of 1, up to ``most``; ``words(n)``
+    says so."""
+
+    words: Callable[[int], str]
+    by: Callable[[Rules, int], Rules]
+    most: int
+
+
+class Choice(NamedTuple):
+    """Another value, in words, and the rules with it."""
+
+    words: str
+    with_it: Change
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """One rule: its key in the rule file, what it asks, and the ways in which it can give way.
+
+    ``default`` says that the file may have left it unsaid. ``drop`` gives the rules without it. ``limit``
+    says that it reads pitches alone, so that without it the anatomy of a line is what it was.
+    """
+
+    key: str
+    words: str
+    drop: Change
+    default: bool = False
+    moves: tuple[Move, ...] = ()
+    choices: tuple[Choice, ...] = ()
+    limit: bool = False

@@ -1,0 +1,83 @@
+"""The conditions of the limits: each can be dropped, and its numbers can give way."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from functools import partial
+from typing import Any
+
+from rules.acceptor import Limit
+from rules.limits import LIMITS
+from rules.ranges import WIDEST_SPAN
+from rules.ruleset import Rules
+from solver.condition import MOST_STEPS, Choice, Condition, Move
+
+_NUMBERS = {
+    "semitones": (1, 127),
+    "most": (1, 999),
+    "least": (-1, 0),
+    "notes": (-1, 1),
+    "span": (1, WIDEST_SPAN),
+}
+"""For each number of a limit: the step by which it admits more, and how far that goes."""
+
+
+def limit_conditions(rules: Rules) -> Iterator[Condition]:
+    """A condition for each limit, each whole-line rule and each must-target."""
+    number = 0
+    for limit in rules.limits:
+        number += 1
+        yield Condition(
+            f"limit {number}, {limit.kind}",
+            limit.describe(),
+            partial(_without, limit=limit),
+            moves=tuple(_limit_moves(limit)) if limit.kind in LIMITS else (),
+            choices=tuple(_limit_choices(limit)),
+            limit=True,
+        )
+    for own in rules.filters:
+        yield Condition(f"own rule {own.kind}", own.describe(), partial(_unfiltered, own=own))
+    for must in rules.must_targets:
+        number += 1
+        yield Condition(f"limit {number}, {must.kind}", must.describe(), partial(_unmet, must=must))
+
+
+def _without(rules: Rules, limit: Limit) -> Rules:
+    return replace(rules, limits=tuple(each for each in rules.limits if each is not limit))
+
+
+def _unfiltered(rules: Rules, own: object) -> Rules:
+    return replace(rules, filters=tuple(each for each in rules.filters if each is not own))
+
+
+def _unmet(rules: Rules, must: object) -> Rules:
+    return replace(rules, must_targets=tuple(each for each in rules.must_targets if each is not must))
+
+
+def _instead(rules: Rules, limit: Limit, other: Limit) -> Rules:
+    return replace(rules, limits=tuple(other if each is limit else each for each in rules.limits))
+
+
+def _limit_moves(limit: Any) -> Iterator[Move]:
+    for name, (step, end) in _NUMBERS.items():
+        value = getattr(limit, name, None)
+        if value is None:
+            continue
+        room = min(MOST_STEPS, (end - value) * step)
+        if room > 0:
+            yield _limit_move(limit, name, value, step, room)
+
+
+def _limit_move(limit: Any, name: str, value: int, step: int, room: int) -> Move:
+    return Move(
+        lambda n: f"{limit.kind} {name} {value} -> {value + step * n}",
+        lambda changed, n: _instead(changed, limit, replace(limit, **{name: value + step * n})),
+        room,
+    )
+
+
+def _limit_choices(limit: Any) -> Iterator[Choice]:
+    if limit.kind == "playable" and limit.fret is not None:
+        words = "playable in any position"
+        yield Choice(words, partial(_instead, limit=limit, other=replace(limit, fret=None)))
