@@ -86,7 +86,8 @@ def _write_exclusions(answer: Answer, out: IO[str]) -> None:
         for each in exclusion:
             out.write(f"   {each.key:<{width}}  {each.words}\n")
     if not answer.complete:
-        out.write("\nThe search stopped here: there may be further sets, and smaller ones to leave out together.\n")
+        out.write("\nThe search stopped here: there may be further sets, and smaller ones to leave out ")
+        out.write("together.\n")
 
 
 def _write_remedies(answer: Answer, out: IO[str]) -> None:
