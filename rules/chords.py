@@ -127,18 +127,17 @@ def _plain(symbol: str) -> str:
 def _read_quality(symbol: str, root: str, written: str) -> tuple[str, tuple[str, ...]]:
     """Canonical quality and degrees of what follows the root."""
     text = re.sub(r"[()\[\],\s]", "", written)
-    base = next((s for s in _BASES_LONGEST_FIRST if text.startswith(s)), "")
-    rest = text[len(base) :]
+    splits = [(base, *_changes(text[len(base) :])) for base in _BASES_LONGEST_FIRST if text.startswith(base)]
+    # The longest base, unless only a shorter one explains the whole symbol: "madd11" is m and add11, not ma.
+    base, changes, rest = next((split for split in splits if not split[2]), splits[0])
+    if rest:
+        raise _not_understood(symbol, root, text, rest)
     quality = _BASES[base]
-    if not rest:
+    if not changes:
         return quality.name, quality.degrees
     degrees = set(quality.degrees)
-    while rest:
-        change = next((s for s in _CHANGES_LONGEST_FIRST if rest.startswith(s)), None)
-        if change is None:
-            raise _not_understood(symbol, root, text, rest)
+    for change in changes:
         _apply(symbol, degrees, change)
-        rest = rest[len(change) :]
     stack = tuple(name for name in STACK if name in degrees)
     if len({DEGREES[name] for name in stack}) < len(stack):
         raise InputError(
@@ -147,6 +146,18 @@ def _read_quality(symbol: str, root: str, written: str) -> tuple[str, tuple[str,
     if quality.name == "7alt":
         return "7alt" + "".join(n for n in stack if n not in quality.degrees), stack
     return _canonical(stack), stack
+
+
+def _changes(text: str) -> tuple[list[str], str]:
+    """The alterations that a text is made of, and the rest that is none."""
+    found: list[str] = []
+    while text:
+        change = next((s for s in _CHANGES_LONGEST_FIRST if text.startswith(s)), None)
+        if change is None:
+            break
+        found.append(change)
+        text = text[len(change) :]
+    return found, text
 
 
 def _apply(symbol: str, degrees: set[str], change: str) -> None:
