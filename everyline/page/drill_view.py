@@ -233,7 +233,7 @@ def _told(each: _Chosen, exercise: Exercise) -> dict[str, Any]:
         "key": each.source.key,
         "kind": exercise.kind,
         "task": exercise.task,
-        "shown": exercise.text(each.line.rules),
+        "shown": exercise.text(each.line),
         "answer": list(exercise.answer),
         "difficulty": difficulty(each.line),
         "picture": picture,

@@ -229,7 +229,7 @@ class Lines {
 
   async addRow(key) {
     const place = BigInt(key);
-    const row = h("article.strip", { role: "listitem", "aria-setsize": this.length <= 1000000n ? String(this.length) : "-1", "aria-posinset": key.length < 10 ? key : null });
+    const row = h("div.strip", { role: "listitem", "aria-setsize": this.length <= 1000000n ? String(this.length) : "-1", "aria-posinset": key.length < 10 ? key : null });
     row.style.top = `${Number(place - this.base) * this.rowHeight()}px`;
     row.style.height = `${this.rowHeight() - 10}px`;
     this.rows.set(key, row);

@@ -1,0 +1,182 @@
+"""The page for everybody: an automated accessibility run, keyboard alone, a phone, large print, both themes.
+
+The rules behind the run are those of WCAG 2.2 at level AA, as axe-core 4 checks them.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, Page, expect
+
+from tests.everyline.page.served import II_V_I, Served
+from tests.everyline.page.test_browser import NO_LINE, address, visit
+
+pytestmark = pytest.mark.browser
+
+RULES = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
+SIZES = {"desk": (1280, 900), "tablet": (820, 1180), "phone": (390, 844)}
+GUITAR = {**II_V_I, "range": {"instrument": "guitar", "position": 5}}
+
+
+def _lines(page: Page, served: Served) -> None:
+    visit(page, address(served, "lines", GUITAR))
+    page.wait_for_selector(".strip music-strip[data-ready]", timeout=60_000)
+    page.evaluate("document.querySelectorAll('details.part').forEach((part) => (part.open = true))")
+
+
+def _line(page: Page, served: Served) -> None:
+    visit(page, address(served, "line", GUITAR, line="17"))
+    page.wait_for_selector("music-strip[data-ready]", timeout=60_000)
+
+
+def _checked(page: Page, served: Served) -> None:
+    visit(page, address(served, "check", GUITAR))
+    page.get_by_label("The notes", exact=True).fill("D4 F4 A4 C5 B4:4")
+    page.get_by_role("button", name="Check it").click()
+    page.wait_for_selector(".near music-strip[data-ready]", timeout=60_000)
+
+
+def _keys(page: Page, served: Served) -> None:
+    visit(page, address(served, "check", II_V_I))
+    page.get_by_label("Play it on").select_option("keys")
+
+
+def _lesson(page: Page, served: Served) -> None:
+    _line(page, served)
+    page.get_by_role("button", name="Keep in the lesson").click()
+    page.get_by_role("link", name="Lesson (1)").click()
+    page.wait_for_selector("music-strip[data-ready]", timeout=60_000)
+
+
+def _drills(page: Page, served: Served) -> None:
+    visit(page, address(served, "drills", GUITAR))
+    page.get_by_label("fill in the notes that are blank").check()
+    page.get_by_role("button", name="Make the set").click()
+    page.wait_for_selector(".exercise", timeout=60_000)
+
+
+def _conflicts(page: Page, served: Served) -> None:
+    visit(page, address(served, "lines", NO_LINE))
+    page.wait_for_selector(".remedies", timeout=60_000)
+
+
+def _file(page: Page, served: Served) -> None:
+    visit(page, address(served, "lines", II_V_I))
+    page.click("#file-open")
+
+
+def _trouble(page: Page, served: Served) -> None:
+    visit(page, address(served, "lines", {"changes": "Dm7 | Hm7"}))
+    expect(page.locator("#trouble")).to_be_visible()
+
+
+STATES = {
+    "lines": _lines,
+    "line": _line,
+    "checked": _checked,
+    "keys": _keys,
+    "lesson": _lesson,
+    "drills": _drills,
+    "conflicts": _conflicts,
+    "file": _file,
+    "trouble": _trouble,
+}
+"""Every state of the page, and how one comes there."""
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+@pytest.mark.parametrize("state", STATES)
+def test_no_violation(browser: Browser, served: Served, state: str, theme: Any) -> None:
+    context = browser.new_context(viewport={"width": 1280, "height": 900}, color_scheme=theme)
+    page = context.new_page()
+    STATES[state](page, served)
+    found = Axe().run(page, options=RULES)
+    context.close()
+    assert found.violations_count == 0, found.generate_report()[:4000]
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("state", STATES)
+def test_nothing_runs_over_the_edge(browser: Browser, served: Served, state: str, size: str) -> None:
+    """The phone is as narrow as a desk at four times its print, so this holds the 200 % zoom too."""
+    width, height = SIZES[size]
+    context = browser.new_context(viewport={"width": width, "height": height})
+    page = context.new_page()
+    STATES[state](page, served)
+    wide = page.evaluate("document.documentElement.scrollWidth")
+    context.close()
+    assert wide <= width
+
+
+def test_keyboard_alone(page: Page, served: Served) -> None:
+    """From the address to a changed rule, an opened line, listening and a kept line, without a pointer."""
+    visit(page, address(served, "lines"))
+    page.wait_for_selector(".strip music-strip[data-ready]")
+
+    def tab_to(name: str, limit: int = 200) -> None:
+        for _ in range(limit):
+            page.keyboard.press("Tab")
+            text = page.evaluate(
+                "(document.activeElement.getAttribute('aria-label') || document.activeElement.textContent"
+                " || '').trim()"
+            )
+            if text.startswith(name):
+                return
+        raise AssertionError(f"the Tab key does not come to {name!r}")
+
+    tab_to("To the lines")
+    tab_to("Handoff")
+    page.keyboard.press("Enter")
+    for _ in range(3):
+        page.keyboard.press("Tab")
+        if page.evaluate("document.activeElement.type") == "radio":
+            break
+    before = page.locator("#count").inner_text()
+    page.keyboard.press("ArrowDown")
+    expect(page.locator("#count")).not_to_have_text(before)
+    # The focus is still on the control, though the rules were drawn anew.
+    assert page.evaluate("document.activeElement.dataset.key") == "handoff.rule nearest-or-common"
+    page.wait_for_selector(".strip .number")
+    tab_to("Line 1:")
+    page.keyboard.press("Enter")
+    expect(page.locator(".stand h2")).to_contain_text("No. 1")
+    assert page.evaluate("document.activeElement.id") == "content"
+    tab_to("Keep in the lesson")
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("link", name="Lesson (1)")).to_be_visible()
+    tab_to("Listen")
+    page.keyboard.press("Enter")
+    page.wait_for_selector("tr.now", timeout=60_000)
+
+
+def test_the_fretboard_is_one_tab_stop_and_arrows_move_on_it(page: Page, served: Served) -> None:
+    visit(page, address(served, "check"))
+    first = page.get_by_role("button", name="string 1, fret 0")
+    first.focus()
+    for key in ("ArrowDown", "ArrowDown", "ArrowRight", "ArrowRight"):
+        page.keyboard.press(key)
+    page.keyboard.press("Enter")
+    expect(page.get_by_label("The notes", exact=True)).to_have_value("A3")
+    assert page.locator(".board button[tabindex='0']").count() == 1
+
+
+def test_a_lines_notes_are_read_out(page: Page, served: Served) -> None:
+    visit(page, address(served, "line", line="17"))
+    page.wait_for_selector("music-strip[data-ready]")
+    names = [each.strip() for each in page.locator("table.notes tbody th").all_inner_texts()]
+    expect(page.get_by_role("img", name=f"Line 17: {' '.join(names)}")).to_be_visible()
+
+
+def test_the_theme_can_be_changed_and_stays(page: Page, served: Served) -> None:
+    visit(page, address(served, "lines"))
+    ground = "getComputedStyle(document.body).backgroundColor"
+    before = page.evaluate(ground)
+    page.get_by_role("button", name="Dark", exact=True).click()
+    after = page.evaluate(ground)
+    assert after != before
+    page.reload()
+    page.wait_for_selector("html[data-ready=yes]")
+    assert page.evaluate(ground) == after
