@@ -16,8 +16,8 @@ from solver.columns import Columns
 
 WORDS = """
 Lines in order. Above, one at a time from a ii-V-I with every default: as events, and as lines with their
-analysis, names and degrees. Below, as columns: a whole space or ten million lines out of it, in batches in one
-buffer that is used again, beside copying as many bytes between two buffers of the same size in the same turn.
+analysis, names and degrees. Below, as columns: a whole space or ten million lines out of it, in batches that
+share one buffer, beside copying as many bytes between two buffers of the same size in the same turn.
 """.strip()
 
 

@@ -63,7 +63,8 @@ class Batch:
 
     def _looked_up(self, tables: list[npt.NDArray[_N]], column: int | None) -> npt.NDArray[_N]:
         if column is not None:
-            return np.take(tables[column], self.codes[column])
+            found: npt.NDArray[_N] = np.take(tables[column], self.codes[column])
+            return found
         return np.stack([table[codes] for table, codes in zip(tables, self.codes, strict=True)])
 
     def line(self, place: int) -> Events:

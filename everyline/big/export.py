@@ -1,0 +1,104 @@
+"""Writing a set of lines to a folder of Parquet files, part by part; a part is there whole or not at all."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from functools import lru_cache
+from pathlib import Path
+
+import pyarrow as pa
+import pyarrow.parquet as pq
+
+from everyline.big.plan import PART_LINES, Part, Plan, make_plan, open_folder, write_manifest
+from everyline.big.schema import Schema
+from everyline.files import writing
+from rules.canonical import fingerprint
+from rules.ruleset import Rules
+from solver.columns import Columns
+from solver.compiler import compile_rules
+
+GROUP_LINES = 1 << 17
+"""Lines of one row group. It is part of what the files hold, so it does not follow the machine."""
+GROUP_LINES_WITH_ROLES = 1 << 13
+
+Progress = Callable[[int, int], None]
+"""Called with (lines written so far, lines in all)."""
+Runner = Callable[[Rules, Plan, Path, list[Part]], Iterable[Part]]
+"""Writes parts and gives each back when it is there."""
+
+_known: dict[str, Rules] = {}
+
+
+@lru_cache(maxsize=2)
+def _schema(space: str, roles: bool) -> Schema:
+    rules = _known[space]
+    return Schema(rules, Columns(compile_rules(rules)), roles)
+
+
+def schema_of(rules: Rules, roles: bool) -> Schema:
+    """The schema for some rules. The diagram is compiled once in a process, for all parts of a space."""
+    space = fingerprint(rules)
+    _known.clear()
+    _known[space] = rules
+    return _schema(space, roles)
+
+
+def write_part(rules: Rules, plan: Plan, folder: Path, part: Part) -> Part:
+    """Write one part: beside its place, then renamed."""
+    schema = schema_of(rules, plan.roles)
+    group = GROUP_LINES_WITH_ROLES if plan.roles else GROUP_LINES
+    with (
+        writing(folder / part.name, "wb") as file,
+        pq.ParquetWriter(file, schema.arrow, compression="zstd") as writer,
+    ):
+        for batch in schema.columns.batches(part.first, part.last, group, reuse=True):
+            writer.write_table(schema.table(batch), row_group_size=group)
+    return part
+
+
+def one_by_one(rules: Rules, plan: Plan, folder: Path, parts: list[Part]) -> Iterable[Part]:
+    """Write parts one after another in this process."""
+    return (write_part(rules, plan, folder, part) for part in parts)
+
+
+def is_written(folder: Path, part: Part) -> bool:
+    """Whether a part is there with all its lines."""
+    try:
+        rows: int = pq.read_metadata(folder / part.name).num_rows
+    except (OSError, pa.ArrowInvalid):
+        return False
+    return rows == part.lines
+
+
+def export(
+    rules: Rules,
+    folder: Path | str,
+    *,
+    first: int = 1,
+    last: int | None = None,
+    part_lines: int = PART_LINES,
+    roles: bool = False,
+    runner: Runner = one_by_one,
+    progress: Progress | None = None,
+) -> Plan:
+    """Write lines ``first`` to ``last`` (the end unless given) to a folder, then a manifest.
+
+    A run that was stopped is taken up again by asking for the same: parts that are there stay, and the
+    result is the same to the byte as that of one run. Raises InputError for lines that there are not, and
+    for a folder that holds anything else.
+    """
+    folder = Path(folder)
+    schema = schema_of(rules, roles)
+    plan = make_plan(rules, schema.columns.count, first, last, part_lines, roles)
+    open_folder(folder, plan)
+    left = [part for part in plan.parts() if not is_written(folder, part)]
+    every = plan.last + 1 - plan.first
+    done = every - sum(part.lines for part in left)
+    if progress:
+        progress(done, every)
+    for part in runner(rules, plan, folder, left):
+        done += part.lines
+        if progress:
+            progress(done, every)
+    write_manifest(folder, plan, {field.name: field.says for field in schema.fields}, schema.metadata())
+    return plan

@@ -1,0 +1,93 @@
+"""The part of the export command that writes a whole set of lines as a folder of Parquet files."""
+
+from __future__ import annotations
+
+import argparse
+import re
+import sys
+
+from corpora.errors import InputError
+from everyline.cli.main import NO
+from everyline.cli.source import bounded, rules_of
+from everyline.space import Space
+
+SUFFIX = ".parquet"
+_RANGE = re.compile(r"(\d+)(?:-(\d+))?")
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """The options that only a folder of Parquet files has."""
+    group = parser.add_argument_group(
+        f"a folder of Parquet files (PATH ends in {SUFFIX}); all lines, or one range of --numbers"
+    )
+    group.add_argument(
+        "--format", choices=("parquet",), help=f"write one even where PATH does not end in {SUFFIX}"
+    )
+    group.add_argument("--part-lines", type=int, metavar="K", help="lines of one file")
+    group.add_argument(
+        "--roles", action="store_true", help="with endings and roles: each line is analysed, which is slow"
+    )
+    group.add_argument("--workers", type=int, metavar="N", help="write with N processes of this machine")
+    group.add_argument(
+        "--scheduler", metavar="ADDRESS", help="write on a Dask cluster, such as tcp://machine:8786"
+    )
+
+
+def is_asked(arguments: argparse.Namespace) -> bool:
+    """Whether a folder of Parquet files is asked for. Raises InputError for its options without it."""
+    if arguments.format == "parquet" or arguments.to.suffix.lower() == SUFFIX:
+        return True
+    for option in ("part_lines", "roles", "workers", "scheduler"):
+        if getattr(arguments, option):
+            name = f"--{option.replace('_', '-')}"
+            raise InputError(f"{name} is for a folder of Parquet files; end the path of --to in {SUFFIX}.")
+    return False
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Export the lines; answers the exit code."""
+    try:
+        from everyline.big.export import Runner, export, one_by_one
+        from everyline.big.plan import PART_LINES
+    except ModuleNotFoundError as error:
+        raise InputError(
+            f"Parquet needs the package {error.name}, which is not installed; run "
+            'python -m pip install "everyline[big]".'
+        ) from None
+    with bounded(arguments):
+        space = Space(rules_of(arguments))
+        if not space.count:
+            print("everyline: these rules leave no line, so there is nothing to export.", file=sys.stderr)
+            return NO
+        first, last = _range(arguments.numbers, space.count)
+        runner: Runner = one_by_one
+        if arguments.scheduler is not None or arguments.workers is not None:
+            from everyline.big.cluster import on_cluster
+
+            runner = on_cluster(arguments.scheduler, arguments.workers)
+        export(
+            space.rules,
+            arguments.to,
+            first=first,
+            last=last,
+            part_lines=PART_LINES if arguments.part_lines is None else arguments.part_lines,
+            roles=arguments.roles,
+            runner=runner,
+            progress=_progress if sys.stderr.isatty() else None,
+        )
+    return 0
+
+
+def _progress(done: int, every: int) -> None:
+    end = "\n" if done == every else ""
+    print(f"\reveryline: {done} of {every} lines", end=end, file=sys.stderr, flush=True)
+
+
+def _range(texts: list[str] | None, count: int) -> tuple[int, int]:
+    if texts is None:
+        return 1, count
+    match = _RANGE.fullmatch(" ".join(texts).strip())
+    first, last = (int(match[1]), int(match[2] or match[1])) if match else (0, 0)
+    if not 1 <= first <= last <= count:
+        raise InputError(f'--numbers "{" ".join(texts)}": write one range from 1 to {count}, such as 20-31.')
+    return first, last
