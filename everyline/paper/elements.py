@@ -13,7 +13,7 @@ from everyline.paper.kinds import kind_of, music_signs
 from everyline.paper.options import ScoreOptions
 from everyline.paper.part import CLEFS, Part, Pitch
 from everyline.paper.values import TYPES, WHOLE, Meter, Written
-from everyline.sound.swing import swing_ratio
+from everyline.sound.swing import BY_TEMPO, parse_swing, swing_ratio
 from rules.annotate import AnnotatedNote
 from rules.chords import Chord
 from rules.pitch import ACCIDENTALS, LETTERS
@@ -26,7 +26,8 @@ __all__ = ["Element", "add"]
 
 _TRIPLET = (3, 2)
 _TAB_SIZE = "85"
-_CLOSEST_RATIO = 20
+# A ratio that follows from the tempo is written in small numbers, one that was stated nearly as stated.
+_PLAIN_RATIO, _STATED_RATIO = 4, 20
 _LETTERS = {value: letter for letter, value in LETTERS.items()}
 
 
@@ -123,7 +124,8 @@ def tempo_direction(options: ScoreOptions, progression: Progression) -> Element 
         add(add(direction, "direction-type"), "words", "Swing" if ratio > 1 else "Straight")
         swing = add(sound, "swing")
         if ratio > 1:
-            terms = Fraction(ratio).limit_denominator(_CLOSEST_RATIO)
+            stated = parse_swing(options.swing) != BY_TEMPO
+            terms = Fraction(ratio).limit_denominator(_STATED_RATIO if stated else _PLAIN_RATIO)
             add(swing, "first", str(terms.numerator))
             add(swing, "second", str(terms.denominator))
             add(swing, "swing-type", "eighth")

@@ -71,7 +71,8 @@ def staves_of(line: AnnotatedLine, options: ScoreOptions) -> tuple[bool, bool]:
 def score_part(lines: Sequence[AnnotatedLine], options: ScoreOptions) -> Part:
     """The part that all the lines share. Tablature without an instrument is written for the guitar.
 
-    Raises InputError where the lines are for different instruments.
+    Raises InputError where the lines are for different instruments, or tablature is asked for and has no
+    frets.
     """
     instruments = {line.rules.instrument for line in lines}
     if len(instruments) > 1:
@@ -80,6 +81,10 @@ def score_part(lines: Sequence[AnnotatedLine], options: ScoreOptions) -> Part:
             f"one part cannot hold lines for several instruments ({names}); write one file for each."
         )
     instrument = next(iter(instruments))
+    if instrument is not None and not instrument.fretted and options.staves in ("tab", "both"):
+        raise InputError(
+            f"the {instrument.name} has no frets, so there is no tablature; ask for the staff alone."
+        )
     if instrument is None and options.staves in ("tab", "both"):
         from corpora import load
 

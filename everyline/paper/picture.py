@@ -19,6 +19,7 @@ from rules.progression import Progression
 MARGIN, GAP, HEADING, HEADING_SIZE = 60, 260, 580, 300
 LEGEND_ABOVE, LEGEND_SIZE, LEGEND_STEP = 240, 260, 380
 LEAST_DPI, MOST_DPI = 50, 1200
+LONGEST_NUMBER = 24
 _HEADS = {2: "E0A3", 4: "E0A4", 8: "E0A4"}
 
 
@@ -103,7 +104,7 @@ class _Page:
         group = Element("g", {"fill": "currentColor", "stroke": "currentColor", "class": "heading"})
         x, base = 0.0, self.y + HEADING_SIZE + 80
         if score.numbers and line.number is not None:
-            x += put_text(group, f"No. {line.number}", "Bold", HEADING_SIZE, x, base) + 400
+            x += put_text(group, f"No. {short_number(line.number)}", "Bold", HEADING_SIZE, x, base) + 400
         if tempo:
             draw_tempo(group, score, line.rules.progression, x, base)
         if len(group):
@@ -130,6 +131,16 @@ class _Page:
         _defs(self.root, self.glyphs, self.look.prefix)
         _size(self.root, round(self.look.width * UNITS_PER_MM), self.y)
         return tostring(self.root, encoding="unicode")
+
+
+def short_number(number: int) -> str:
+    """A line's number in digits; of more than 24 the first and last eight, for a heading that must fit.
+
+    >>> short_number(10**30)
+    '10000000…00000000'
+    """
+    digits = str(number)
+    return digits if len(digits) <= LONGEST_NUMBER else f"{digits[:8]}…{digits[-8:]}"
 
 
 def spoken(line: AnnotatedLine) -> str:

@@ -5,12 +5,13 @@ well.
 from itertools import combinations
 
 import pytest
+from fontTools.ttLib import TTFont
 
 from corpora.errors import EverylineError
 from everyline import parse
 from everyline.paper.bars import bars_of
 from everyline.paper.breaks import natural_width, system_starts
-from everyline.paper.fonts import STYLES
+from everyline.paper.fonts import FAMILY, FOLDER, STYLES, font_path
 from everyline.paper.look import MARKS
 from everyline.paper.outlines import outline
 from everyline.paper.signs import readable
@@ -125,3 +126,12 @@ def test_no_bar_is_left_alone() -> None:
     line = parse('changes = "| Dm7 | G7 | Cmaj7 | A7 | Dm7 | G7 | Cmaj7 |"\n[ending]\nuse = ["plain"]')[0]
     starts = system_starts(bars_of(line), [0] * 7, 1500)
     assert len(bars_of(line)) - starts[-1] > 1
+
+
+@pytest.mark.parametrize("style", STYLES)
+def test_fonts_carry_their_own_name_and_their_licence(style: str) -> None:
+    """Lato's name is reserved by its licence, so the fonts made from it must not bear it."""
+    names = TTFont(font_path(style))["name"]
+    assert names.getDebugName(1) == FAMILY and names.getDebugName(2) == style
+    assert all("Lato" not in str(names.getDebugName(record)) for record in (1, 3, 4, 6))
+    assert "Open Font License" in (FOLDER / "OFL.txt").read_text("utf-8")

@@ -99,3 +99,56 @@ def test_no_line_and_mixed_instruments_are_refused() -> None:
 def test_wrong_options_are_refused(wrong: dict[str, object]) -> None:
     with pytest.raises(InputError):
         ScoreOptions(**wrong)  # type: ignore[arg-type]
+
+
+def test_tablature_of_a_trumpet_is_refused_and_of_no_instrument_is_a_guitars() -> None:
+    with pytest.raises(InputError, match="no frets"):
+        write([parse(RULES["trumpet"])[0]], ScoreOptions(staves="both"))
+    score = read(write([parse(RULES["plain"])[0]], ScoreOptions(staves="both")))
+    steps = [
+        each.findtext("tuning-step") + each.findtext("tuning-octave") for each in score.iter("staff-tuning")
+    ]
+    # MusicXML 4.0, tablature tutorial: line 1 is the lowest string of a guitar.
+    assert steps == ["E2", "A2", "D3", "G3", "B3", "E4"]
+
+
+def test_a_line_that_is_partly_blank_still_fills_its_bars() -> None:
+    line = parse(RULES["guitar"])[7]
+    score = read(write([line], blanks=[frozenset({0, 3, 4})]))
+    musicxml_schema().assertValid(score)
+    assert all(total == meter for _, meter, totals in bar_fillings(score) for total in totals)
+    printed = {note.get("id") for note in score.iter("note") if note.find("pitch") is not None}
+    assert not printed & {"n1-0", "n1-3", "n1-4", "t1-0", "t1-3", "t1-4"}
+
+
+@pytest.mark.parametrize(
+    ("tempo", "swing", "marks"),
+    [
+        # Swing by tempo: a short note of 100 ms (Friberg and Sundstrom 2002): 2:1 at 200, straight at 300.
+        (200, "by-tempo", ("2", "1")),
+        (240, "by-tempo", ("3", "2")),
+        (300, "by-tempo", None),
+        (120, "straight", None),
+        (120, "1.3", ("13", "10")),
+        (120, "3:1", ("3", "1")),
+    ],
+)
+def test_swing_in_lowest_terms(tempo: int, swing: str, marks: tuple[str, str] | None) -> None:
+    score = read(write([parse(RULES["plain"])[0]], ScoreOptions(tempo=tempo, swing=swing)))
+    found = score.find(".//swing")
+    if marks is None:
+        assert found.find("straight") is not None
+    else:
+        assert (found.findtext("first"), found.findtext("second")) == marks
+
+
+def test_lines_in_one_file_restate_only_what_changes() -> None:
+    lines = [parse(RULES[name])[0] for name in ("plain", "two chords a bar", "waltz", "plain")]
+    score = read(write(lines))
+    musicxml_schema().assertValid(score)
+    firsts = [m for m in score.iter("measure") if m.find("attributes") is not None]
+    assert [m.findtext("attributes/key/fifths") for m in firsts] == [None, "-3", "0", None]
+    assert [m.findtext("attributes/time/beats") for m in firsts] == ["4", None, "3", "4"]
+    assert len([m for m in score.iter("measure") if m.find("print") is not None]) == 3
+    numbers = [m.get("number") for m in score.iter("measure")]
+    assert len(set(numbers)) == len(numbers)
