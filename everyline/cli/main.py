@@ -32,7 +32,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "drill": ("drill", "a drill set as a folder: exercises in many keys, with a key and a manifest"),
     "lesson": ("lesson", "lines kept with titles and remarks, in a lesson file"),
     "export": ("export", "lines as files: staff and TAB, pictures, sound, data"),
-    "sheet": ("export", "lines as a printed lesson sheet"),
+    "sheet": ("sheet", "lines, a lesson or a drill set as printed pages, with a key of their own"),
     "serve": ("serve", "the page: everything in a browser on this machine"),
     "corpus": (
         "corpus",

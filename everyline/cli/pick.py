@@ -1,0 +1,106 @@
+"""Which lines a command takes: numbers under a rule file, a lesson file, or the folder of a drill set."""
+
+from __future__ import annotations
+
+import argparse
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from corpora.errors import InputError
+from everyline.cli.source import corpus_of, rules_of
+from everyline.export import ExportOptions
+
+if TYPE_CHECKING:
+    from everyline.paper.sheet import Exercise
+
+DEFAULT_MOST = 12
+_NUMBERS = re.compile(r"(\d+)(?:-(\d+))?")
+
+
+@dataclass(frozen=True)
+class Picked:
+    """Exercises, made one by one, with a title for the whole and a remark on it."""
+
+    title: str
+    remark: str
+    count: int
+    exercises: Iterator[Exercise]
+
+
+def add_choice(parser: argparse.ArgumentParser) -> None:
+    """The options that choose lines and say how they look."""
+    parser.add_argument(
+        "--numbers",
+        action="append",
+        metavar="N",
+        help=f"line numbers, such as 17 or 20-31 (1-{DEFAULT_MOST} unless said otherwise)",
+    )
+    parser.add_argument("--title", default="", help="a title to print")
+    parser.add_argument("--staves", default="auto", help="auto, staff, tab or both")
+    parser.add_argument("--no-labels", action="store_true", help="leave roles and degrees out")
+    parser.add_argument("--concert", action="store_true", help="sounding pitch for a transposing instrument")
+    parser.add_argument("--black", action="store_true", help="no colour on paper and pictures")
+    parser.add_argument("--tempo", type=float, default=120.0, metavar="BPM", help="beats a minute")
+    parser.add_argument("--swing", default="by-tempo", help="by-tempo, straight, or a ratio such as 2:1")
+
+
+def paper_options(title: str, arguments: argparse.Namespace) -> ExportOptions:
+    """What the options of ``add_choice`` say."""
+    return ExportOptions(
+        title=title,
+        tempo=arguments.tempo,
+        swing=arguments.swing,
+        staves=arguments.staves,
+        labels=not arguments.no_labels,
+        concert=arguments.concert,
+        colour=not arguments.black,
+    )
+
+
+def picked(arguments: argparse.Namespace, explain: bool = False) -> Picked | None:
+    """The exercises that a command line names; None where its rules leave no line."""
+    from dataclasses import replace
+
+    from everyline.paper.sheet import Exercise
+    from everyline.worksheet import is_drill, is_lesson, numbered, worksheet
+
+    path = None if arguments.file is None else Path(arguments.file)
+    if path is not None and (is_drill(path) or is_lesson(path)):
+        if arguments.numbers is not None:
+            raise InputError(
+                "--numbers goes with a rule file; a lesson file or drill set is taken as a whole."
+            )
+        found = worksheet(path, corpus_of(arguments))
+        exercises = (replace(each, explain=explain) for each in found.exercises)
+        return Picked(arguments.title or found.title, found.remark, found.count, exercises)
+    from everyline.space import Space
+
+    space = Space(rules_of(arguments))
+    if not space.count:
+        return None
+    numbers = chosen(arguments.numbers, space.count)
+    lines = (space.line(number) for number in numbers)
+    exercises = (Exercise(line, title=numbered(line), explain=explain) for line in lines)
+    return Picked(arguments.title or space.rules.title, "", len(numbers), exercises)
+
+
+def words(texts: Iterable[str] | None) -> list[str]:
+    """The words of an option that takes a list."""
+    return [word for text in texts or () for word in text.replace(",", " ").split()]
+
+
+def chosen(texts: list[str] | None, count: int) -> list[int]:
+    """Line numbers as the user named them, in that order. Raises InputError for anything else."""
+    if texts is None:
+        return list(range(1, min(DEFAULT_MOST, count) + 1))
+    found: list[int] = []
+    for text in words(texts):
+        match = _NUMBERS.fullmatch(text)
+        first, last = (int(match[1]), int(match[2] or match[1])) if match else (0, 0)
+        if not 1 <= first <= last <= count:
+            raise InputError(f'--numbers "{text}": write numbers from 1 to {count}, such as 17 or 20-31.')
+        found += range(first, last + 1)
+    return found
