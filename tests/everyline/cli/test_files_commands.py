@@ -1,0 +1,128 @@
+"""export, sheet, drill and lesson through the real command line, each file read back by another reader."""
+
+import csv
+import io
+import json
+import wave
+from pathlib import Path
+
+import pytest
+
+from everyline.export import FORMATS
+
+
+@pytest.fixture
+def made(run, rule_file, tmp_path):
+    """Write chosen lines to a file of a kind; answers the path."""
+
+    def make(suffix: str, *more: object) -> Path:
+        target = tmp_path / f"lines{suffix}"
+        assert run("export", rule_file, "--numbers", "211,230", "--to", target, *more) == (0, "", "")
+        return target
+
+    return make
+
+
+def pitches(run, rule_file, number: int) -> list[int]:
+    row = json.loads(run("show", rule_file, number, "--format", "jsonl").out)
+    return [note["pitch"] for note in row["notes"]]
+
+
+def test_musicxml_reads_back(made, run, rule_file) -> None:
+    from music21 import converter
+
+    score = converter.parse(made(".musicxml"))
+    notes = [note.pitch.midi for note in score.recurse().notes if note.isNote]
+    assert notes == pitches(run, rule_file, 211) + pitches(run, rule_file, 230)
+
+
+def test_midi_reads_back(made, run, rule_file) -> None:
+    from mido import MidiFile
+
+    file = MidiFile(made(".mid", "--mute", "chords bass click"))
+    sounded = [m.note for track in file.tracks for m in track if m.type == "note_on" and m.velocity]
+    assert sounded == pitches(run, rule_file, 211) + pitches(run, rule_file, 230)
+
+
+def test_sound_is_sound(made) -> None:
+    from everyline.sound.audio import available
+
+    if not available():
+        pytest.skip("no synthesiser on this machine")
+    with wave.open(str(made(".wav", "--tempo", 200))) as sound:
+        assert sound.getnchannels() == 2
+        assert sound.getnframes() > 5 * sound.getframerate()
+
+
+@pytest.mark.parametrize(
+    ("suffix", "begins"),
+    [(".svg", b"<svg"), (".png", b"\x89PNG"), (".pdf", b"%PDF"), (".txt", b"line 211")],
+)
+def test_pictures_pages_and_text_are_what_they_say(made, suffix, begins) -> None:
+    assert made(suffix).read_bytes().lstrip().startswith(begins)
+
+
+def test_data_reads_back(made) -> None:
+    rows = [json.loads(row) for row in made(".jsonl").read_text().splitlines()]
+    assert [row["number"] for row in rows] == [211, 230]
+    table = list(csv.DictReader(io.StringIO(made(".csv").read_text())))
+    assert {row["number"] for row in table} == {"211", "230"}
+
+
+@pytest.mark.parametrize("suffix", [s for s in FORMATS if s != ".mp3"])
+def test_the_same_lines_give_the_same_bytes(made, suffix) -> None:
+    first = made(suffix).read_bytes()
+    assert made(suffix).read_bytes() == first
+
+
+def test_a_sheet_and_twelve_keys(run, rule_file, tmp_path) -> None:
+    sheet, keys = tmp_path / "sheet.pdf", tmp_path / "keys.pdf"
+    assert (
+        run("sheet", rule_file, "--numbers", "1-3", "--tempi", "60,80", "--explain", "--to", sheet).code == 0
+    )
+    assert run("sheet", rule_file, "--numbers", "211", "--twelve-keys", "--to", keys).code == 0
+    assert sheet.read_bytes().startswith(b"%PDF")
+    assert keys.read_bytes().startswith(b"%PDF")
+
+
+def test_a_drill_set_becomes_pages_and_a_key(run, rule_file, tmp_path) -> None:
+    folder, sheet, key = tmp_path / "set", tmp_path / "set.pdf", tmp_path / "key.pdf"
+    kinds = ("--kinds", "play", "complete", "slip", "continue")
+    assert run("drill", "--rules", rule_file, "--lines", 4, "--output", folder, *kinds).code == 0
+    assert run("sheet", folder, "--to", sheet, "--key-to", key).code == 0
+    assert sheet.read_bytes().startswith(b"%PDF")
+    assert key.read_bytes().startswith(b"%PDF")
+    assert run("export", folder, "--to", tmp_path / "set.mid").code == 0
+
+
+def test_a_lesson_file_becomes_pages(run, rule_file, tmp_path) -> None:
+    lesson, sheet = tmp_path / "monday.toml", tmp_path / "monday.pdf"
+    assert run("lesson", lesson, "--keep", rule_file, "--number", 211, "--title", "Smooth").code == 0
+    assert run("sheet", lesson, "--to", sheet, "--key-to", tmp_path / "key.pdf").code == 0
+    assert sheet.exists()
+    assert not (tmp_path / "key.pdf").exists()
+
+
+BAD = [
+    (("export", "FILE", "--to", "x.doc"), ".doc"),
+    (("export", "FILE", "--to", "x"), "suffix"),
+    (("export", "FILE", "--to", "no-folder/x.mid"), "no-folder"),
+    (("export", "FILE", "--numbers", "0", "--to", "x.mid"), "1 to 1758"),
+    (("export", "FILE", "--numbers", "5-2", "--to", "x.mid"), "1 to 1758"),
+    (("export", "FILE", "--ladder", "60..90", "--to", "x.mid"), "60-120/5"),
+    (("export", "FILE", "--mute", "drums", "--to", "x.mid"), "drums"),
+    (("export", "FILE", "--tempo", "0", "--to", "x.mid"), "0"),
+    (("sheet", "FILE", "--to", "x.png"), ".pdf"),
+    (("sheet", "FILE", "--twelve-keys", "--to", "x.pdf"), "--numbers"),
+    (("sheet", "FILE", "--paper", "A5", "--to", "x.pdf"), "A5"),
+    (("sheet", "FILE", "--tempi", "fast", "--to", "x.pdf"), "fast"),
+]
+
+
+@pytest.mark.parametrize(("words", "named"), BAD)
+def test_bad_input_is_one_clear_sentence_and_nothing_is_written(
+    refused, rule_file, tmp_path, monkeypatch, words, named
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert named in refused(*(rule_file if word == "FILE" else word for word in words))
+    assert [path.name for path in tmp_path.iterdir()] == [rule_file.name]
