@@ -5,8 +5,12 @@ const sheet = new CSSStyleSheet();
 sheet.replaceSync(`
   :host { display: block; color: var(--ink); }
   svg { display: block; width: 100%; height: 100%; max-width: var(--strip-width, none); }
-  .role.entry, .role.entry * { color: var(--entry); }
-  .note { transition: none; }
+  .role.entry { fill: var(--entry); }
+  .role.arpeggio { fill: var(--arpeggio); }
+  .role.handoff { fill: var(--handoff); }
+  .role.ending { fill: var(--ending); }
+  .role.target { stroke: var(--target); }
+  .role.approach, .figure { stroke: var(--approach); }
   .lit { color: var(--lit); fill: var(--lit); stroke: var(--lit); }
   .lit * { fill: var(--lit); stroke: var(--lit); }
   .wrong, .wrong * { fill: var(--wrong); stroke: var(--wrong); }
