@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from io import BytesIO
 from typing import Any
 
 from corpora.errors import EverylineError
@@ -70,7 +71,7 @@ class _Face:
 
 @lru_cache(maxsize=3)
 def _face(style: str) -> _Face:
-    font = need("fontTools.ttLib").TTFont(font_path(style), lazy=True)
+    font = need("fontTools.ttLib").TTFont(BytesIO(font_path(style).read_bytes()), lazy=True)
     return _Face(font.getGlyphSet(), font.getBestCmap(), font["head"].unitsPerEm)
 
 
