@@ -69,7 +69,9 @@ def on_cluster(scheduler: str | None = None, workers: int | None = None) -> Runn
                 )
                 for part in parts
             ]
-            for done in as_completed(tasks):  # type: ignore[no-untyped-call]
+            with client.as_current():
+                finished = as_completed(tasks)  # type: ignore[no-untyped-call]
+            for done in finished:
                 yield _result(done, folder)
 
     return run

@@ -9,7 +9,7 @@ from pathlib import Path
 import pyarrow as pa
 import pyarrow.parquet as pq
 
-from everyline.big.plan import PART_LINES, Part, Plan, make_plan, open_folder, write_manifest
+from everyline.big.plan import PART_LINES, Part, Plan, make_plan, open_folder, tidy, write_manifest
 from everyline.big.schema import Schema
 from everyline.files import writing
 from rules.canonical import fingerprint
@@ -100,5 +100,6 @@ def export(
         done += part.lines
         if progress:
             progress(done, every)
+    tidy(folder)
     write_manifest(folder, plan, {field.name: field.says for field in schema.fields}, schema.metadata())
     return plan

@@ -95,6 +95,11 @@ def open_folder(folder: Path, plan: Plan) -> None:
     else:
         with writing(kept) as out:
             out.write(plan.text())
+    tidy(folder)
+
+
+def tidy(folder: Path) -> None:
+    """Remove what a lost process was writing when it was lost."""
     for left in folder.glob(".*.part"):
         left.unlink(missing_ok=True)
 
