@@ -49,8 +49,20 @@ _ENDINGS = [
     {"name": "down", "notes": "b9 1 b7 | 5", "rhythm": "8 8 8 | 4"},
     {"name": "rests", "notes": "5 b9 | 5 3", "rhythm": "8 r8 8 | 8 r8 4."},
     {"name": "octave", "notes": "3 5, b7' | 3", "rhythm": "8t 8t 8t | 4"},
-    {"name": "from-the-start", "notes": "1 3 5 b9 | 5"},
+    {"name": "from-the-start", "notes": "5 b7 5 b7 5 4 5 b7 | 3"},
 ]
+
+
+def _skipped(count: str) -> Table:
+    """The ending takes the whole of the second chord, of which ``count`` figures are asked."""
+    return _changed(
+        changes="Dm7 | G7 | Cmaj7",
+        approach={"figures": ["enclosure-2", "chromatic-below"], "count": ["0-1", count]},
+        endings=_ENDINGS[3:],
+        ending={"use": ["from-the-start"]},
+    )
+
+
 _HANDOFFS = ("nearest", "nearest-or-common", "step", "guide", "any")
 
 HANDOFFS: dict[str, Table] = {
@@ -132,6 +144,7 @@ SPACES: dict[str, Table] = {
         endings=_ENDINGS[:1],
         ending={"use": ["down"]},
     ),
+    "skipped chord": _skipped("0-1"),
     "turns": _changed(arpeggio={"turns": 1}, range={"lowest": "C4", "highest": "B4"}),
     "turns without end": _changed(
         arpeggio={"turns": 50},
@@ -181,12 +194,7 @@ NOTHING: dict[str, Table] = {
     "unmet target": _changed(
         approach={"figures": ["enclosure-2"], "count": ["0"]}, limit=[_limit("must-target", degree="5")]
     ),
-    "unsounded chord": _changed(
-        approach={"figures": ["enclosure-2"], "count": ["0", "1"]},
-        endings=_ENDINGS[3:],
-        ending={"use": ["from-the-start"]},
-        changes="Dm7 | G7 | Cmaj7",
-    ),
+    "unsounded chord": _skipped("1"),
     "figures that never fit": _approach(count=["9"]),
 }
 """Spaces without a line, each for a reason of its own."""
