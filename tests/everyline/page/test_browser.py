@@ -144,7 +144,8 @@ def test_listening_lights_the_notes_that_sound(page: Page, served: Served) -> No
         """() => {
         const strip = document.querySelector('music-strip');
         const lit = [...strip.shadowRoot.querySelectorAll('.lit')].map((each) => each.id);
-        const row = [...document.querySelectorAll('table.notes tbody tr')].findIndex((r) => r.matches('.now'));
+        const rows = [...document.querySelectorAll('table.notes tbody tr')];
+        const row = rows.findIndex((each) => each.matches('.now'));
         return row >= 2 && lit.includes(`n1-${row}`);
     }"""
     )
@@ -207,7 +208,8 @@ def test_a_typed_line_is_checked(page: Page, served: Served) -> None:
     expect(page.locator(".verdict")).to_contain_text("Not a line")
     # The wrong note is ringed on the staff, and the line it was meant to be is among the nearest.
     page.wait_for_function(
-        "() => document.querySelector('.answer > music-strip')?.shadowRoot.querySelectorAll('#n1-2 .ring').length === 1"
+        "() => document.querySelector('.answer > music-strip')"
+        "?.shadowRoot.querySelectorAll('#n1-2 .ring').length === 1"
     )
     expect(page.locator(".near").first).to_be_visible()
     assert "No. 40" in "".join(page.locator(".near b").all_inner_texts())
