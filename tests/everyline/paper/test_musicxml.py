@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from fractions import Fraction
+from functools import cache
 
 import pytest
 from lxml import etree
@@ -33,6 +34,7 @@ RULES = {
 }
 
 
+@cache
 def some_lines(name: str) -> list[AnnotatedLine]:
     space = parse(RULES[name])
     assert space.count > 2

@@ -5,7 +5,7 @@ import re
 import pytest
 from lxml import etree
 
-from corpora import load
+from corpora import DEFAULT_OVER, load
 from corpora.errors import InputError
 from everyline import Space
 from everyline.paper.musicxml import write
@@ -17,6 +17,8 @@ from tests.schema import musicxml_schema
 from tests.sweeps import sweep
 
 CORPUS = load()
+LAST = ("Cmaj7", "Cm(maj7)", "Cm7", "C7", "C6")
+FEW = {"approach": {"figures": ["above-below"]}, "arpeggio": {"turns": 9}}
 
 
 @pytest.mark.slow
@@ -37,17 +39,23 @@ def test_random_rule_files(seed: int) -> None:
         assert picture.count('class="role ') >= len(line.notes)
 
 
+@pytest.mark.slow
 def test_endings_of_the_corpus_are_written_in_whole_values() -> None:
-    """Every ending has note values: over each changes it fits, it is laid out and its bars are full."""
-    written = 0
-    for name in CORPUS.endings:
-        for changes in ("Dm7 | G7 | Cmaj7 | %", "Dm7b5 | G7b9 | Cm6 | %", "Dm7b5 | G7alt | Cm(maj7) | %"):
-            try:
-                rules = parse_rules({"changes": changes, "ending": {"use": [name]}}, CORPUS)
-            except InputError:
-                continue  # the ending does not fit these changes
-            space = Space(rules)
-            if space.count:
-                musicxml_schema().assertValid(etree.fromstring(write([space[space.count // 2]])))
-                written += 1
-    assert written >= len(CORPUS.endings)
+    """Every ending has note values: over changes that it fits, it is laid out and its bars are full."""
+    for ending in list(CORPUS.endings.values())[:: sweep(8, 1)]:
+        qualities = ending.over or DEFAULT_OVER
+        changes = [f"Dm7 | G{quality} | % | {last} | %" for quality in qualities for last in LAST]
+        places = ((each, subdivision) for subdivision in (2, 3, 4) for each in changes)
+        assert any(_writes(ending.name, *place) for place in places), ending.name
+
+
+def _writes(name: str, changes: str, subdivision: int) -> bool:
+    table = {"changes": changes, "subdivision": subdivision, "ending": {"use": [name]}, **FEW}
+    try:
+        space = Space(parse_rules(table, CORPUS))
+    except InputError:
+        return False  # the ending does not fit these changes
+    if not space.count:
+        return False
+    musicxml_schema().assertValid(etree.fromstring(write([space[space.count // 2]])))
+    return True

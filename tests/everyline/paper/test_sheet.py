@@ -1,6 +1,7 @@
 """Sheets: what is asked for is on the page, answers are apart, pages fill evenly, the same bytes again."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
 
@@ -92,13 +93,14 @@ def test_same_bytes_and_progress(tmp_path: Path) -> None:
 
 def test_a_long_book_is_bound_from_batches(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Page by page it shows the same exercises as the sheet that is set in one go."""
-    monkeypatch.setattr(press, "BATCH", 12)
-    book = [Exercise(LINES[index % 12], title=f"Exercise {index}") for index in range(30)]
-    whole_pages = write_sheet(tmp_path / "bound.pdf", Sheet("Book", iter(book)), STAFF)
+    large = replace(STAFF, size=1.5)
+    monkeypatch.setattr(press, "BATCH", 6)
+    book = [Exercise(LINES[index % 12], title=f"Exercise {index}") for index in range(15)]
+    pages = write_sheet(tmp_path / "bound.pdf", Sheet("Book", iter(book)), large)
     bound = words((tmp_path / "bound.pdf").read_bytes())
     monkeypatch.setattr(press, "BATCH", 100)
-    whole = words(sheet_pdf(Sheet("Book", book), STAFF))
-    assert whole_pages == len(bound) == len(whole) > 2
+    whole = words(sheet_pdf(Sheet("Book", book), large))
+    assert pages == len(bound) == len(whole) > 2
     for page, (left, right) in enumerate(zip(bound, whole, strict=True), 1):
         assert right.endswith(f"{page} / {len(whole)}")
         assert left == right.removesuffix(f" / {len(whole)}")

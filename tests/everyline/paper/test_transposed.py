@@ -47,7 +47,8 @@ def test_every_progression_moves_round_the_cycle(progression: str) -> None:
     entry = load().progressions[progression]
     space = parse(
         f'changes = """{entry.changes}"""\nkey = "{entry.key}"\nmeter = "{entry.meter}"\n'
-        '[handoff]\nrule = "any"\n[arpeggio]\nturns = 2'
+        '[handoff]\nrule = "any"\n[arpeggio]\nturns = 30\n[approach]\ncount = ["0"]\n'
+        '[range]\nlowest = "C4"\nhighest = "C5"'
     )
     line = space.sample(1, seed=1)[0]
     keys = [key_of(moved) for moved in twelve_keys(line)]
