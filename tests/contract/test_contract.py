@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 
 import pytest
 
-from corpora.errors import InputError
+from corpora.errors import InputError, Stopped
 from rules.line import Event, Events
 from rules.ruleset import Rules
 from solver.contract import (
@@ -16,7 +16,6 @@ from solver.contract import (
     ENGINES,
     Allowance,
     EnginesDiffer,
-    Stopped,
     compare,
     engine,
     verify,
