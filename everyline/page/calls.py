@@ -85,7 +85,7 @@ Handler = Callable[[Call], Awaitable[Response]]
 class Route:
     """One row of the table of routes, from which routing, checking and OpenAPI are made.
 
-    ``answers`` is the media type of a good answer, ``raw`` marks a body that is a file.
+    ``answers`` is the media type of a good answer (or several), ``raw`` marks a body that is a file.
     """
 
     method: str
@@ -98,7 +98,7 @@ class Route:
     needed: tuple[str, ...] = ()
     body: Schema | None = None
     raw: bool = False
-    answers: str = "application/json"
+    answers: str | tuple[str, ...] = "application/json"
     reply: Schema = field(default_factory=lambda: {"type": "object"})
 
 

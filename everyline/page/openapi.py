@@ -48,7 +48,8 @@ def document(routes: Iterable[Route]) -> dict[str, Any]:
 def _operation(route: Route) -> dict[str, Any]:
     good = {"application/json": {"schema": route.reply}}
     if route.answers != "application/json":
-        good = {route.answers: {"schema": {"type": "string", "contentMediaType": route.answers}}}
+        kinds = (route.answers,) if isinstance(route.answers, str) else route.answers
+        good = {kind: {"schema": {"type": "string", "contentMediaType": kind}} for kind in kinds}
     made: dict[str, Any] = {
         "operationId": route.name,
         "summary": route.words,

@@ -359,7 +359,7 @@ ROUTES: tuple[Route, ...] = (
         _take,
         {**_BY_LINE, "format": choice(*FORMATS)},
         {**SOUND, "staves": STAVES},
-        answers="application/octet-stream",
+        answers=tuple(FORMATS.values()),
     ),
     Route(
         "POST",
@@ -408,7 +408,7 @@ ROUTES: tuple[Route, ...] = (
             {"lesson": LESSON, "format": choice("pdf", "musicxml", "mid", "wav", "txt")},
             {"staves": STAVES, "sound": table({}, SOUND), "sheet": _SHEET},
         ),
-        answers="application/octet-stream",
+        answers=tuple(FORMATS.values()),
     ),
     Route(
         "POST",
