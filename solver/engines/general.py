@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import islice
 
 from corpora.errors import Stopped
@@ -42,10 +43,15 @@ class GeneralEngine(ABC):
             for skeleton in skeletons(rules)
             for pitches in self.pitches(skeleton, clock)
         }
-        return {events for events in found if meets_filters(rules, events)} if rules.filters else found
+        return found if not rules.filters else {line for line in found if self._meets(rules, line, clock)}
+
+    def _meets(self, rules: Rules, line: Events, clock: Clock) -> bool:
+        clock.left()
+        return meets_filters(rules, line)
 
     def _refuse_above(self, most: int, rules: Rules) -> None:
-        count = compile_rules(rules).count
+        # Whole-line rules are asked of what the solver finds, so what they would leave says nothing here.
+        count = compile_rules(replace(rules, filters=())).count
         if count > most:
             raise Stopped(
                 f"the engine {self.name} looks at every line by itself, at most {most} of them, and these "

@@ -5,11 +5,13 @@ from __future__ import annotations
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 
 import pytest
 
 from corpora.errors import InputError, Stopped
 from rules.line import Event, Events
+from rules.own import WholeLineRule
 from rules.ruleset import Rules
 from solver.contract import (
     DEFAULT,
@@ -102,6 +104,18 @@ def test_a_space_at_the_limit_is_taken(name: str) -> None:
     assert engine(name, Allowance(size)).count(space(WHICH)) == size
     with pytest.raises(Stopped, match=f" {size};"):
         engine(name, Allowance(size - 1)).count(space(WHICH))
+
+
+@general_engines
+def test_a_whole_line_rule_leaves_few_lines_but_all_are_looked_at(name: str) -> None:
+    size = len(expected(WHICH))
+    ends_on_g = WholeLineRule("ends-on-g", "", "it ends on G", lambda line: line.pitches[-1] % 12 == 7)
+    strict = replace(space(WHICH), filters=(ends_on_g,))
+    kept = tuple(line for line in expected(WHICH) if line[-1].pitch % 12 == 7)
+    assert 0 < len(kept) < size
+    assert tuple(engine(name, Allowance(size)).lines(strict)) == tuple(engine().lines(strict)) == kept
+    with pytest.raises(Stopped, match=f" {size};"):
+        engine(name, Allowance(size - 1)).count(strict)
 
 
 def test_the_diagram_has_no_limit_of_size() -> None:
