@@ -15,8 +15,8 @@ from rules.analysis import APPROACH, ARPEGGIO, ENDING, ENTRY, HANDOFF, TARGET
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """The mark of one role. ``path`` is an SVG path around (0, 0), a hundred to half a staff space and a bit;
-    ``hollow`` marks are stroked, the others filled; ``half_width`` is in the same units.
+    """The mark of one role. ``path`` is an SVG path around (0, 0), in hundredths of a millimetre, y downward;
+    ``half_width`` is in the same units. ``hollow`` marks are stroked, the others filled.
     """
 
     role: str

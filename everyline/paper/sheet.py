@@ -35,8 +35,8 @@ class Exercise:
     """One numbered exercise.
 
     ``blanks`` are notes of ``line`` (by index) that the student finds. The key shows ``solution`` (``line``
-    itself where it has blanks) and ``answer``; an exercise with neither is not in the key. ``labels``
-    switches role marks and degrees off, ``explain`` adds the line bar by bar in words, ``new_page`` begins a
+    itself where it has blanks) and ``answer``; an exercise with neither is not in the key. Without ``labels``
+    role marks and degrees are left off, ``explain`` adds the line bar by bar in words, ``new_page`` begins a
     page with it.
     """
 
@@ -127,8 +127,7 @@ def write_sheet(
     key: Path | str | None = None,
     progress: Progress | None = None,
 ) -> int:
-    """Write a sheet to ``out`` and, where ``key`` is given, its answers to that file; answers the number of
-    pages.
+    """Write a sheet to ``out``, and its answers to ``key`` where that is given; returns the number of pages.
 
     A key without any answer is not written. Raises InputError where there is no exercise, a line cannot be
     drawn as asked or a file cannot be written; nothing is written then.
