@@ -263,9 +263,28 @@ class Lines {
     );
     strip.addEventListener("click", (event) => this.open(event, line));
     picture(tables, id, line.number, state.staves, this.width).then(
-      (text) => strip.isConnected && strip.show(text, line.notes),
+      (text) => {
+        if (!strip.isConnected) return;
+        strip.show(text, line.notes);
+        this.fit(strip);
+      },
       (error) => strip.isConnected && error.message !== "out of sight" && row.append(h("p.notes", {}, line.notes), h("p.help", {}, error.message)),
     );
+  }
+
+  /** The first picture tells how tall these lines are; where that was guessed badly, lay the rows anew. */
+  fit(strip) {
+    if (this.fitted === this.width) return;
+    this.fitted = this.width;
+    const { width, height } = strip.shadowRoot.querySelector("svg").viewBox.baseVal;
+    const pixels = Math.min(strip.clientWidth, this.width * 5.2);
+    const wanted = Math.round((height / width) * pixels * 1.08) + 58;
+    if (Math.abs(wanted - this.height) < 0.12 * this.height) return;
+    const first = this.first ?? this.base;
+    this.height = wanted;
+    this.layAround(first);
+    if (first > 1n) this.scrollTo(first);
+    else this.draw();
   }
 
   open(event, line) {
