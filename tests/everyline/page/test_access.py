@@ -130,10 +130,9 @@ def test_keyboard_alone(page: Page, served: Served) -> None:
     tab_to("To the lines")
     tab_to("Handoff")
     page.keyboard.press("Enter")
-    for _ in range(3):
-        page.keyboard.press("Tab")
-        if page.evaluate("document.activeElement.type") == "radio":
-            break
+    page.wait_for_selector("#part-handoff input")
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.dataset.key") == "handoff.rule nearest"
     before = page.locator("#count").inner_text()
     page.keyboard.press("ArrowDown")
     expect(page.locator("#count")).not_to_have_text(before)
