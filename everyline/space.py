@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, overload
 
 from corpora import load as load_corpus
 from corpora.errors import InputError
+from everyline.line import Line, as_line
 from everyline.text import draw
 from rules.annotate import AnnotatedLine, annotate
 from rules.line import Events, make_events
@@ -70,10 +71,10 @@ class Space:
         return self.count > 0
 
     @overload
-    def __getitem__(self, index: int) -> AnnotatedLine: ...
+    def __getitem__(self, index: int) -> Line: ...
     @overload
     def __getitem__(self, index: slice) -> Space: ...
-    def __getitem__(self, index: int | slice) -> AnnotatedLine | Space:
+    def __getitem__(self, index: int | slice) -> Line | Space:
         if isinstance(index, slice):
             chosen = self._numbers[index]
             part = Space(self.rules)
@@ -81,26 +82,26 @@ class Space:
             return part
         return self.line(self._numbers[index] + 1)
 
-    def __iter__(self) -> Iterator[AnnotatedLine]:
+    def __iter__(self) -> Iterator[Line]:
         numbers = self._numbers
         if numbers.step == 1:
             return self._run(numbers.start, self.count)
         return (self.line(number + 1) for number in numbers)
 
-    def _run(self, first: int, most: int) -> Iterator[AnnotatedLine]:
+    def _run(self, first: int, most: int) -> Iterator[Line]:
         for number, events in zip(
             range(first + 1, first + most + 1), self.diagram.walk(first + 1), strict=False
         ):
-            yield annotate(self.rules, events, number)
+            yield as_line(annotate(self.rules, events, number))
 
     def __contains__(self, line: object) -> bool:
         return self.number(line) is not None
 
-    def line(self, number: int) -> AnnotatedLine:
+    def line(self, number: int) -> Line:
         """Line ``number`` of the whole space, from 1. Raises InputError outside it."""
         if not 1 <= number <= self.diagram.count:
             raise InputError(_no_such_number(number, self.diagram.count))
-        return annotate(self.rules, self.diagram.line(number), number)
+        return as_line(annotate(self.rules, self.diagram.line(number), number))
 
     def number(self, line: object) -> int | None:
         """The number of a line given as text, events or an annotated line; None when it is not one of
@@ -118,24 +119,24 @@ class Space:
             return (line.events,)
         return (make_events(line),)
 
-    def sample(self, most: int, seed: int = 1) -> list[AnnotatedLine]:
+    def sample(self, most: int, seed: int = 1) -> list[Line]:
         """Up to ``most`` distinct lines, uniform over the space, the same for the same seed."""
         return list(self.samples(most, seed))
 
-    def samples(self, most: int, seed: int = 1) -> Iterator[AnnotatedLine]:
+    def samples(self, most: int, seed: int = 1) -> Iterator[Line]:
         """The same, one line at a time."""
         numbers = self._numbers
         for place in sample_numbers(self.count, most, seed):
             yield self.line(numbers[place - 1] + 1)
 
-    def smoothest(self, most: int | None = None) -> Iterator[AnnotatedLine]:
+    def smoothest(self, most: int | None = None) -> Iterator[Line]:
         """The smoothest lines of all, ties by number, each worked out when it is asked for."""
         for line in islice(self._ranked(), most):
-            yield annotate(self.rules, line.events, line.number)
+            yield as_line(annotate(self.rules, line.events, line.number))
 
     def varied(
         self, most: int | None = None, pool: int | None = None, balance: int | None = None
-    ) -> Iterator[AnnotatedLine]:
+    ) -> Iterator[Line]:
         """Lines that are smooth and unlike each other, chosen one by one out of the ``pool`` smoothest
         (``solver.varied.POOL``, or ``most`` where that is more); ``balance`` is the percent that distance
         counts for."""
@@ -143,7 +144,7 @@ class Space:
 
         chosen_from = list(islice(self._ranked(), pool or max(POOL, most or 0)))
         for line in islice(varied(chosen_from, BALANCE if balance is None else balance), most):
-            yield annotate(self.rules, line.events, line.number)
+            yield as_line(annotate(self.rules, line.events, line.number))
 
     def most_varied(self, most: int, pool: int | None = None, budget: int | None = None) -> Choice:
         """``most`` lines chosen at once out of the ``pool`` smoothest, so that the least distance between two

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
 
@@ -35,7 +35,7 @@ class AnnotatedNote:
 class AnnotatedLine:
     """A line with the analysis that is shown, and its number where the whole space is known."""
 
-    rules: Rules
+    rules: Rules = field(repr=False)
     notes: tuple[AnnotatedNote, ...]
     figures: tuple[PlacedFigure, ...]
     ending: str

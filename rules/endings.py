@@ -94,9 +94,10 @@ def place(ending: Ending, progression: Progression, earliest: int = 0) -> Placed
         )
     first = progression.starts[-2] or min(0, earliest)
     if start // ticks < first:
+        needed, there = (resolution - start) / TICKS_PER_BEAT, (progression.resolution - first) * ticks
         raise EndingDoesNotFit(
-            f'ending "{ending.name}" is {(resolution - start) / TICKS_PER_BEAT:g} beats long '
-            f"before it resolves and {before.symbol} lasts {(progression.resolution - first) / progression.subdivision:g}"
+            f'ending "{ending.name}" is {needed:g} beats long before it resolves and '
+            f"{before.symbol} lasts {there / TICKS_PER_BEAT:g}"
         )
     final = notes[-1].pitch_class
     if final not in last.tone_classes:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from itertools import islice
 from pathlib import Path
 
@@ -16,7 +16,7 @@ from everyline.files import writing
 from everyline.rows import FORMATS, write_rows
 from everyline.space import Space
 from everyline.starts import first_notes
-from rules.annotate import AnnotatedLine
+from rules.annotate import AnnotatedLine, annotate
 
 ENGINES = ("diagram", "cp-sat", "backtracking")
 
@@ -114,29 +114,49 @@ def _count(arguments: argparse.Namespace) -> int:
 
 
 def _by_engines(arguments: argparse.Namespace, space: Space) -> int:
-    from solver.contract import engine, verify
+    """Count with the engine asked for, and hold a second one against it."""
+    from solver.contract import engine
 
     first = arguments.engine or "diagram"
     count: int = engine(first).count(space.rules)
     _say(f"counted by {first}.")
+    _verified(arguments, space, first)
+    return count
+
+
+def _verified(arguments: argparse.Namespace, space: Space, first: str) -> None:
     if arguments.verify:
+        from solver.contract import verify
+
         verify(space.rules, first, arguments.verify)
         _say(f"{arguments.verify} gives the same lines.")
-    return count
+
+
+def _listed_by(arguments: argparse.Namespace, space: Space) -> Iterator[AnnotatedLine]:
+    """Lines in the order of their numbers, from the engine asked for."""
+    if arguments.engine in (None, "diagram"):
+        yield from islice(space[arguments.first - 1 :], arguments.most)
+        return
+    from solver.contract import engine
+
+    _say(f"listed by {arguments.engine}.")
+    last = None if arguments.most is None else arguments.first - 1 + arguments.most
+    numbered = enumerate(engine(arguments.engine).lines(space.rules), 1)
+    for number, events in islice(numbered, arguments.first - 1, last):
+        yield annotate(space.rules, events, number)
 
 
 def _list(arguments: argparse.Namespace) -> int:
     space = Space(rules_of(arguments))
     if not space.count:
         return _none_left(space)
-    if arguments.engine or arguments.verify:
-        _by_engines(arguments, space)
+    _verified(arguments, space, arguments.engine or "diagram")
     if arguments.order != "number":
         lines: Iterable[AnnotatedLine] = _ordered(space, arguments)
     else:
         if arguments.first > space.count:
             raise InputError(f"--from {arguments.first}: the lines are numbered from 1 to {space.count}.")
-        lines = islice(space[arguments.first - 1 :], arguments.most)
+        lines = _listed_by(arguments, space)
     _write(lines, arguments, space)
     return 0
 

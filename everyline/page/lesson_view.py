@@ -26,7 +26,7 @@ _LINE = table(
 
 def lines_of(desk: Desk, lesson: dict[str, Any]) -> list[AnnotatedLine]:
     """The lines of a lesson, in order. Raises InputError for a line that its rules do not have."""
-    found = []
+    found: list[AnnotatedLine] = []
     for place, item in enumerate(lesson["items"], 1):
         try:
             space = desk.space(item["rules"])

@@ -1,8 +1,8 @@
 """Every example in the README and the docs is run, and must print what it shows.
 
-A TOML block whose first line is a comment with a file name is that file. In a console block, a line after ``$`` is a
-command of ours, and what follows is what it prints (standard output, then standard error); a line of three dots
-stands for any number of lines. Examples of one page share a folder and run in the page's order.
+A TOML block whose first line is a comment with a file name is that file. In a console block, a line after
+``$`` is a command of ours, and what follows is what it prints (standard output, then standard error); a line
+of three dots stands for any number of lines. Examples of one page share a folder and run in the page's order.
 """
 
 from __future__ import annotations

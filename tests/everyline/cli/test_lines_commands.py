@@ -233,3 +233,22 @@ def test_help_names_every_command(run) -> None:
     out = run("--help").out
     assert all(f"  {name}" in out for name in COMMANDS)
     assert run().out == out
+
+
+@pytest.mark.parametrize("engine", ["cp-sat", "backtracking"])
+def test_every_engine_lists_the_same(run, engine) -> None:
+    words = ("list", "four-notes-a-chord", "--format", "jsonl")
+    other = run(*words, "--engine", engine, "--verify", "diagram")
+    assert other.out == run(*words).out
+    assert f"listed by {engine}" in other.err
+    assert "diagram gives the same lines" in other.err
+    assert run(*words, "--engine", engine, "--from", 3, "--most", 2).out == "".join(
+        other.out.splitlines(keepends=True)[2:4]
+    )
+
+
+def test_count_says_which_engine_ran(run) -> None:
+    answer = run("count", "four-notes-a-chord", "--engine", "cp-sat", "--verify", "backtracking")
+    assert answer.out == run("count", "four-notes-a-chord").out
+    assert "counted by cp-sat" in answer.err
+    assert "backtracking gives the same lines" in answer.err
