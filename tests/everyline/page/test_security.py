@@ -216,7 +216,7 @@ def test_clients_do_not_wait_for_each_others_long_work(served: Served) -> None:
     done: list[str] = []
 
     def slow(number: int) -> None:
-        changes = [{**HEAVY, "title": str(number)}]
+        changes = [{**HEAVY, **dict.fromkeys(("range", "approach", "ending")), "title": str(number)}]
         served.client.post(f"/api/rules/{rules['id']}/choices", json={"changes": changes}, timeout=90)
         done.append("slow")
 
