@@ -49,6 +49,10 @@ SINGLE = {
 }
 """Options that take one value, and what they say."""
 
+LONGEST = 1_000_000
+LEAST_MEMORY, MOST_MEMORY = 64, 1 << 24
+"""Bounds of the limits that a user may set: seconds, and megabytes."""
+
 NUMBERS = {"subdivision", "position", "span", "turns", "reach", "after", "lead_in", "pickup", "strings"}
 
 
@@ -193,8 +197,8 @@ def bounded(arguments: argparse.Namespace) -> Iterator[None]:
     if seconds is None:
         yield
         return
-    if seconds <= 0:
-        raise InputError(f"--time-limit {seconds:g}: the limit must be above 0 seconds.")
+    if not 0 < seconds <= LONGEST:
+        raise InputError(f"--time-limit {seconds:g}: write seconds above 0, at most {LONGEST}.")
 
     def stop(number: int, frame: FrameType | None) -> None:
         raise Stopped(
@@ -211,8 +215,8 @@ def bounded(arguments: argparse.Namespace) -> Iterator[None]:
 
 
 def _bound_memory(megabytes: int) -> None:
-    if megabytes < 64:
-        raise InputError(f"--memory-limit {megabytes}: at least 64 MB are needed to start.")
+    if not LEAST_MEMORY <= megabytes <= MOST_MEMORY:
+        raise InputError(f"--memory-limit {megabytes}: write megabytes from {LEAST_MEMORY} to {MOST_MEMORY}.")
     import resource
 
     resource.setrlimit(resource.RLIMIT_AS, (megabytes << 20, megabytes << 20))

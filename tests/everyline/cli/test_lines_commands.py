@@ -191,6 +191,9 @@ BAD = [
     (["number", "first-enclosure", "D4 Q9"], "Q9"),
     (["sample", "first-enclosure"], "--most"),
     (["corpus", "figurs"], "figures"),
+    (["count", "first-enclosure", "--time-limit", "nan"], "--time-limit"),
+    (["count", "first-enclosure", "--time-limit", "inf"], "--time-limit"),
+    (["count", "first-enclosure", "--memory-limit", "99999999999999"], "--memory-limit"),
     (["corpus", "endings", "anticipated-thirdd"], "anticipated-third"),
     (["list", "first-enclosure", "--output", "no-such-folder/x.txt"], "no-such-folder"),
 ]
