@@ -1,7 +1,7 @@
 """The lesson file: chosen lines with titles and remarks, in TOML that a teacher can edit.
 
-Each ``[[line]]`` names its rule file and either its number there or its notes. A line given by its notes may
-break the rules (a lesson may be about that); by its number it cannot.
+Each ``[[line]]`` names its rules and either its number under them or its notes. The rules are a path, a name
+in the corpora, or a rule file's own text, which makes the lesson whole in itself.
 
     title = "Enclosures, week 3"
     [[line]]
@@ -9,17 +9,25 @@ break the rules (a lesson may be about that); by its number it cannot.
     number = 17
     title = "Through the fifth"
     remark = "Sing the target first."
+
+    [[line]]
+    number = 3
+    rules = \"\"\"
+    changes = "Dm7 | G7 | Cmaj7"
+    \"\"\"
 """
 
 from __future__ import annotations
 
 import json
+import os
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from corpora import Corpus, read_toml
+from corpora import Corpus, parse_toml, read_toml
 from corpora.errors import InputError, did_you_mean
 from everyline.files import writing
 from rules.annotate import AnnotatedLine, annotate
@@ -32,11 +40,13 @@ from rules.transpose import home_key, transpose_tables
 from solver.compiler import compile_rules
 from solver.diagram import Diagram
 
+_ONE_ROW = re.compile(r"\s*changes\s*=")
+
 
 @dataclass(frozen=True, slots=True)
 class LessonLine:
-    """One line of a lesson: ``rules`` a path or a name in the corpora, ``key`` another key than its own;
-    ``number`` or ``notes``."""
+    """One line of a lesson: ``rules`` a path, a name in the corpora or a rule file's own text, ``key``
+    another key than its own; ``number`` or ``notes``."""
 
     rules: str
     number: int | None = None
@@ -51,6 +61,16 @@ class LessonLine:
             raise InputError("name a line by its number or by its notes, one of the two.")
         if self.number is not None and self.number < 1:
             raise InputError(f"number = {self.number}: lines are numbered from 1.")
+
+    @property
+    def own_text(self) -> bool:
+        """Whether ``rules`` is a rule file's own text: several rows, or one that begins ``changes =``."""
+        return "\n" in self.rules or _ONE_ROW.match(self.rules) is not None
+
+    @property
+    def rules_name(self) -> str:
+        """What a message calls the rules."""
+        return "its rules" if self.own_text else self.rules
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,15 +91,24 @@ _WORDS = {str: "text in quotes", int: "a whole number", list: "tables, each unde
 
 def read_lesson(path: Path) -> Lesson:
     """Read a lesson file. Raises InputError with the file, the place, the key and what is allowed."""
-    data = _checked(read_toml(path), _TOP, str(path))
+    return _lesson(read_toml(path), str(path))
+
+
+def parse_lesson(text: str, name: str = "the lesson file") -> Lesson:
+    """The lesson in a lesson file's text; ``name`` is what a message calls the file. Raises InputError."""
+    return _lesson(parse_toml(text.encode("utf-8", "surrogatepass"), name), name)
+
+
+def _lesson(tables: Mapping[str, Any], name: str) -> Lesson:
+    data = _checked(tables, _TOP, name)
     lines = []
     for number, table in enumerate(data.get("line", ()), 1):
-        where = f"{path}, [[line]] {number}"
+        where = f"{name}, [[line]] {number}"
         if not isinstance(table, Mapping):
             raise InputError(f"{where}: write each line as a table under [[line]].")
         keys = _checked(table, _LINE, where)
         if "rules" not in keys:
-            raise InputError(f'{where}: the key "rules" is missing; it names a rule file.')
+            raise InputError(f'{where}: the key "rules" is missing; it names a rule file or holds its text.')
         try:
             lines.append(LessonLine(**keys))
         except InputError as error:
@@ -99,20 +128,32 @@ def _checked(table: Mapping[str, Any], keys: Mapping[str, type], where: str) -> 
 
 
 def lesson_text(lesson: Lesson) -> str:
-    """The lesson as TOML; what is empty is left out."""
+    """The lesson as TOML; what is empty is left out. A rule file's own text stands last in its line,
+    row by row."""
     rows = [
         f"{name} = {_toml(getattr(lesson, name))}" for name in ("title", "remark") if getattr(lesson, name)
     ]
     for line in lesson.lines:
         rows += ["", "[[line]]"]
-        values = {name: getattr(line, name) for name in _LINE}
+        values = {name: getattr(line, name) for name in sorted(_LINE, key=lambda name: _last(line, name))}
         rows += [f"{name} = {_toml(value)}" for name, value in values.items() if value not in (None, "")]
     return "\n".join(rows).lstrip("\n") + "\n"
 
 
+def _last(line: LessonLine, name: str) -> bool:
+    return name == "rules" and line.own_text
+
+
 def _toml(value: str | int) -> str:
+    if isinstance(value, str) and "\n" in value:
+        # The line break after the opening marks is no part of the text.
+        rows = value.replace("\\", "\\\\").replace('"""', '""\\"')
+        return '"""\n' + _CONTROL.sub(lambda found: rf"\u{ord(found[0]):04x}", rows) + '"""'
     # A JSON string is a TOML string, save that TOML wants the delete sign escaped.
     return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+_CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")
 
 
 def write_lesson(lesson: Lesson, path: Path) -> None:
@@ -133,30 +174,52 @@ def lesson_lines(
             if source not in known:
                 rules = _rules(line, corpus, base or Path())
                 known[source] = rules, compile_rules(rules)
-            yield line, _resolved(line, *known[source])
+            yield line, found_line(line, *known[source])
         except InputError as error:
             raise InputError(f"line {place} of the lesson: {error}") from None
 
 
 def _rules(line: LessonLine, corpus: Corpus, base: Path) -> Rules:
-    path = base / line.rules
-    if not path.is_file():
-        entry = corpus.rulefiles.get(line.rules)
-        if entry is None:
-            raise InputError(
-                f'there is no rule file "{line.rules}".{did_you_mean(line.rules, corpus.rulefiles)}'
-            )
-        path = entry.path
-    tables = read_toml(path)
-    if line.key is not None and parse_key(line.key) != parse_key(home_key(tables)):
-        tables = transpose_tables(tables, line.key)
-    return parse_rules(tables, corpus, name=line.rules, base=path.parent)
+    folder = base if line.own_text else (base / line.rules).parent
+    return parse_rules(rule_tables(line, corpus, base), corpus, name=line.rules_name, base=folder)
 
 
-def _resolved(line: LessonLine, rules: Rules, diagram: Diagram) -> AnnotatedLine:
+def rule_tables(line: LessonLine, corpus: Corpus, base: Path | None) -> dict[str, Any]:
+    """The tables of a line's rule file, in the line's key. Paths start from ``base``; where that is None no
+    file is read but those of the corpora. Raises InputError."""
+    tables = _tables(line, corpus, base)
+    if line.key is None:
+        return tables
+    parse_rules(tables, corpus, name=line.rules_name)  # what moves to another key is sound in its own
+    if parse_key(line.key) == parse_key(home_key(tables)):
+        return tables
+    return transpose_tables(tables, line.key)
+
+
+def _tables(line: LessonLine, corpus: Corpus, base: Path | None) -> dict[str, Any]:
+    if line.own_text:
+        return parse_toml(line.rules.encode("utf-8", "surrogatepass"), line.rules_name)
+    if base is not None and os.path.isfile(base / line.rules):
+        return read_toml(base / line.rules)
+    entry = corpus.rulefiles.get(line.rules)
+    if entry is not None:
+        return read_toml(entry.path)
+    near = did_you_mean(line.rules, corpus.rulefiles)
+    if base is None:
+        raise InputError(
+            f'"{line.rules[:100]}" is no rule file of the corpora, and files on a disk are not read here; '
+            f"put the rule file's own text under rules.{near}"
+        )
+    raise InputError(f'there is no rule file "{line.rules[:100]}".{near}')
+
+
+def found_line(line: LessonLine, rules: Rules, diagram: Diagram) -> AnnotatedLine:
+    """The line that a lesson's line names, among those of its rules. Raises InputError where it is none."""
     if line.number is not None:
         if line.number > diagram.count:
-            raise InputError(f"there is no line {line.number}; {line.rules} has {diagram.count} lines.")
+            raise InputError(
+                f"there is no line {line.number} under {line.rules_name}: {diagram.count} lines in all."
+            )
         return annotate(rules, diagram.line(line.number), line.number)
     candidates = parse_line(line.notes or "", rules)
     for events in candidates:
@@ -165,4 +228,4 @@ def _resolved(line: LessonLine, rules: Rules, diagram: Diagram) -> AnnotatedLine
             return annotate(rules, events, number)
     found = breaches(rules, candidates[0])
     why = found[0].message if found else "it is none of its lines."
-    raise InputError(f'"{line.notes}" is not valid under {line.rules}: {why}')
+    raise InputError(f'"{line.notes}" is not valid under {line.rules_name}: {why}')

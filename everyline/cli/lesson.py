@@ -65,5 +65,6 @@ def _show(lesson: Lesson, path: Path, arguments: argparse.Namespace) -> None:
     if lesson.remark:
         print(f"{lesson.remark}\n")
     for place, (kept, line) in enumerate(shown, 1):
-        print(f"{place}. {kept.title or kept.rules}" + (f" ({kept.remark})" if kept.remark else ""))
+        name = f"No. {line.number}" if kept.own_text else kept.rules
+        print(f"{place}. {kept.title or name}" + (f" ({kept.remark})" if kept.remark else ""))
         print(f"{draw(line)}\n")

@@ -2,26 +2,18 @@
 
 from __future__ import annotations
 
-import json
 from typing import TYPE_CHECKING, Any
 
 from corpora.errors import InputError
-from corpora.loader import parse_toml
+from everyline.lesson import Lesson, LessonLine, found_line, lesson_text, parse_lesson, rule_tables
 from everyline.page.rules_view import one_line_of
-from everyline.page.schemas import check, many, table
-from everyline.page.schemas import text as text_schema
+from everyline.page.schemas import LESSON_WORDS, LONGEST_LESSON, MOST_LINES, check, table
 from everyline.page.takeaway import files
 from everyline.page.toml import to_toml
 from rules.annotate import AnnotatedLine
 
 if TYPE_CHECKING:
     from everyline.page.operations import Desk
-
-
-_LINE = table(
-    {"number": text_schema(400, pattern="^[0-9]{1,400}$", example="17"), "rules": text_schema(100_000)},
-    {"title": text_schema(200), "remark": text_schema(2000)},
-)
 
 
 def lines_of(desk: Desk, lesson: dict[str, Any]) -> list[AnnotatedLine]:
@@ -70,43 +62,47 @@ def lesson_take(
 
 
 def lesson_write(desk: Desk, lesson: dict[str, Any]) -> str:
-    """A lesson as the text of a lesson file: each line with its rules as a rule file has them."""
+    """A lesson as the text of a lesson file, each line with the text of its rule file. Raises InputError."""
     lines_of(desk, lesson)
-    head = [f"{key} = {text(lesson[key])}" for key in ("title", "remark") if lesson.get(key)]
-    parts = ["\n".join(["# A lesson: lines by the rules and the number under which they are found.", *head])]
-    for item in lesson["items"]:
-        rows = ["[[line]]", f"number = {text(item['number'])}"]
-        rows += [f"{key} = {text(item[key])}" for key in ("title", "remark") if item.get(key)]
-        rows.append(f'rules = """\n{escaped(to_toml(item["rules"]))}"""')
-        parts.append("\n".join(rows))
-    return "\n\n".join(parts) + "\n"
-
-
-def text(value: str) -> str:
-    """A text on one line of TOML."""
-    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
-
-
-def escaped(value: str) -> str:
-    """A text inside three quotation marks of TOML, its line ends kept."""
-    return value.replace("\\", "\\\\").replace('"""', '\\"\\"\\"').replace("\x7f", "\\u007f")
+    lines = (
+        LessonLine(
+            rules=to_toml(item["rules"]),
+            number=int(item["number"]),
+            title=item.get("title", ""),
+            remark=item.get("remark", ""),
+        )
+        for item in lesson["items"]
+    )
+    text = lesson_text(Lesson(lesson.get("title", ""), lesson.get("remark", ""), tuple(lines)))
+    if len(text) > LONGEST_LESSON:
+        raise InputError(
+            f"the lesson file would have {len(text)} characters and {LONGEST_LESSON} is the most; make two "
+            "lessons of it."
+        )
+    return text
 
 
 def lesson_read(desk: Desk, text: str) -> dict[str, Any]:
-    """The lesson in a lesson file, checked line by line. Raises InputError for anything that is wrong."""
-    data = parse_toml(text.encode("utf-8", "surrogatepass"), "the lesson file")
-    shape = table({"line": many(_LINE, 500, 1)}, {"title": text_schema(200), "remark": text_schema(2000)})
-    check(data, shape, "the lesson file")
-    items = []
-    for place, line in enumerate(data["line"], 1):
-        try:
-            rules = parse_toml(line["rules"].encode(), "its rules")
-        except InputError as error:
-            raise InputError(f"line {place} of the lesson: {error}") from None
-        item = {"rules": rules, "number": str(line["number"])}
-        item |= {key: line.get(key, "") for key in ("title", "remark")}
-        items.append(item)
-    lesson = {"title": data.get("title", ""), "remark": data.get("remark", ""), "items": items}
-    for item, line in zip(items, lines_of(desk, lesson), strict=True):
-        item["notes"] = " ".join(note.name for note in line.notes)
-    return lesson
+    """The lesson in a lesson file, each line with the tables of its rules and its number under them. The
+    rules are names in the corpora or a rule file's text; no path is followed. Raises InputError."""
+    lesson = parse_lesson(text)
+    found = {"title": lesson.title, "remark": lesson.remark}
+    check(found, table({}, LESSON_WORDS), "the lesson file")
+    if not 1 <= len(lesson.lines) <= MOST_LINES:
+        raise InputError(
+            f"the lesson file has {len(lesson.lines)} lines; a lesson of the page has 1 to {MOST_LINES}."
+        )
+    return {**found, "items": [_item(desk, place, line) for place, line in enumerate(lesson.lines, 1)]}
+
+
+def _item(desk: Desk, place: int, line: LessonLine) -> dict[str, Any]:
+    words = {"title": line.title, "remark": line.remark}
+    check(words, table({}, LESSON_WORDS), f"line {place} of the lesson")
+    try:
+        tables = rule_tables(line, desk.corpus, None)
+        space = desk.space(tables)
+        found = found_line(line, space.rules, space.diagram)
+    except InputError as error:
+        raise InputError(f"line {place} of the lesson: {error}") from None
+    notes = " ".join(note.name for note in found.notes)
+    return {"rules": tables, "number": str(found.number), "notes": notes, **words}

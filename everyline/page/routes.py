@@ -11,7 +11,18 @@ from corpora.errors import InputError
 from everyline.drill.exercises import KINDS
 from everyline.drill.spec import KEY_ORDERS, ORDERS, SAMPLINGS
 from everyline.page.calls import SLOW, Call, Route, attachment
-from everyline.page.schemas import FREE, Schema, choice, many, table, text, whole
+from everyline.page.schemas import (
+    FREE,
+    LESSON_WORDS,
+    LONGEST_LESSON,
+    MOST_LINES,
+    Schema,
+    choice,
+    many,
+    table,
+    text,
+    whole,
+)
 from solver.traits import TRAITS
 
 RULES_ID: Schema = text(24, pattern="^[0-9a-f]{24}$", example="0123456789abcdef01234567")
@@ -45,13 +56,10 @@ SOUND: dict[str, Schema] = {
 }
 """How a line sounds."""
 
-ITEM = table(
-    {"rules": FREE, "number": NUMBER},
-    {"title": text(200), "remark": text(2000)},
-)
+ITEM = table({"rules": FREE, "number": NUMBER}, LESSON_WORDS)
 """A line in a lesson: a rule file's tables and the line's number under them."""
 
-LESSON = table({"items": many(ITEM, 500)}, {"title": text(200), "remark": text(2000)})
+LESSON = table({"items": many(ITEM, MOST_LINES)}, LESSON_WORDS)
 
 COUNT_REPLY = table({"id": RULES_ID, "count": NUMBER}, {})
 COUNT_REPLY["additionalProperties"] = True
@@ -396,7 +404,7 @@ ROUTES: tuple[Route, ...] = (
         "lesson_read",
         "A lesson file read.",
         _lesson_read,
-        body=table({"text": text(250_000)}),
+        body=table({"text": text(LONGEST_LESSON)}),
     ),
     Route(
         "POST",

@@ -63,6 +63,12 @@ def table(required: Mapping[str, Schema], optional: Mapping[str, Schema] | None 
 FREE = {"type": "object"}
 """An object whose keys are checked elsewhere."""
 
+LESSON_WORDS: dict[str, Schema] = {"title": text(200), "remark": text(2000)}
+"""What is said about a lesson, and about each line of it."""
+MOST_LINES = 500
+LONGEST_LESSON = 500_000
+"""Characters of a lesson file: room for MOST_LINES lines with the text of their rules."""
+
 
 def check(value: Any, schema: Schema, where: str) -> None:
     """Check a value. Raises InputError that names the place, the value and what is allowed."""

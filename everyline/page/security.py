@@ -12,8 +12,8 @@ from collections.abc import Iterable
 
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-JSON_LIMIT = 300_000
-"""Bytes of a JSON request: a hundred times the longest rule file."""
+JSON_LIMIT = 1_000_000
+"""Bytes of a JSON request: the longest lesson file as JSON text has fewer."""
 UPLOAD_LIMIT = 5_000_000
 """Bytes of a MusicXML or MIDI file."""
 UPLOAD_TYPE = "application/octet-stream"

@@ -11,11 +11,28 @@ from hypothesis import strategies as st
 from corpora.errors import InputError
 from corpora.loader import parse_toml
 from everyline.cli.main import main
-from everyline.lesson import Lesson, LessonLine, lesson_lines, lesson_text, read_lesson, write_lesson
+from everyline.lesson import (
+    Lesson,
+    LessonLine,
+    lesson_lines,
+    lesson_text,
+    parse_lesson,
+    read_lesson,
+    rule_tables,
+    write_lesson,
+)
+from everyline.space import parse
 from tests.spaces import CORPUS
 
 words = st.text(st.characters(exclude_categories=["Cs"]), max_size=30)
 line = st.builds(LessonLine, rules=words, number=st.integers(1, 10**30), title=words, remark=words)
+WHOLE = """# Mine: a \\ and \"\"\"
+changes = "Dm7 | G7 | Cmaj7"
+title = "A \\"small\\" one"
+[approach]
+figures = ["enclosure-2"]
+"""
+"""A rule file's own text, with what TOML would have escaped."""
 
 
 @given(st.builds(Lesson, title=words, remark=words, lines=st.lists(line, max_size=3).map(tuple)))
@@ -25,6 +42,41 @@ def test_any_lesson_is_valid_toml_with_the_same_words(lesson: Lesson) -> None:
     assert data.get("title", "") == small.title
     for table, each in zip(data.get("line", []), small.lines, strict=True):
         assert table.get("remark", "") == each.remark and table["number"] == each.number
+
+
+rows = st.text(
+    st.characters(exclude_categories=["Cs"]) | st.sampled_from('\n"\\\r\t\x7f'), min_size=1, max_size=30
+)
+
+
+@given(rows)
+def test_any_text_of_rules_is_read_back(text: str) -> None:
+    lesson = Lesson(lines=tuple(LessonLine(each, 1) for each in (text, f"{text}\n", f"\n{text}")))
+    assert parse_lesson(lesson_text(lesson)) == lesson
+
+
+def test_rules_as_the_text_of_a_rule_file(tmp_path: Path) -> None:
+    lesson = Lesson(lines=(LessonLine(WHOLE, 5), LessonLine(WHOLE, 5, key="F")))
+    text = lesson_text(lesson)
+    assert 'changes = "Dm7 | G7 | Cmaj7"\n' in text, "a teacher edits it there"
+    again = parse_lesson(text)
+    assert again == lesson
+    (_, here), (_, there) = lesson_lines(again, CORPUS, tmp_path)
+    assert here.notes == parse(WHOLE).line(5).notes
+    assert [n.pitch + 5 for n in here.notes] == [n.pitch for n in there.notes]
+    one_row = LessonLine('changes = "Dm7 | G7 | Cmaj7"', 5)
+    ((_, line),) = lesson_lines(Lesson(lines=(one_row,)), CORPUS, tmp_path)
+    assert line.notes == parse(one_row.rules).line(5).notes
+
+
+def test_where_no_files_are_read_only_the_corpora_and_text_are(tmp_path: Path) -> None:
+    path = tmp_path / "mine.toml"
+    path.write_text(WHOLE)
+    assert rule_tables(LessonLine(str(path), 1), CORPUS, Path()) == parse_toml(WHOLE.encode(), "")
+    with pytest.raises(InputError, match="files on a disk are not read here"):
+        rule_tables(LessonLine(str(path), 1), CORPUS, None)
+    assert rule_tables(LessonLine(WHOLE, 1), CORPUS, None) == parse_toml(WHOLE.encode(), "")
+    assert rule_tables(LessonLine("first-enclosure", 1), CORPUS, None)["changes"]
 
 
 def test_a_lesson_is_read_back(tmp_path: Path) -> None:
@@ -70,6 +122,10 @@ def test_lines_that_do_not_exist() -> None:
         (LessonLine("first-enclosure", 10**9), "there is no line 1000000000"),
         (LessonLine("first-enclosure", notes="D4 F4"), "not valid"),
         (LessonLine("first-enclosur", 1), 'Did you mean "first-enclosure"'),
+        (LessonLine("x" * 5000, 1), 'no rule file "xxx'),
+        (LessonLine(WHOLE, 10**9), "there is no line 1000000000 under its rules"),
+        (LessonLine(WHOLE + "[", 1), "its rules: not valid TOML"),
+        (LessonLine('changes = "Dm7 | G7"\nsubdivision = "two"\n', 1, key="F"), "subdivision"),
     ):
         with pytest.raises(InputError, match=says):
             list(lesson_lines(Lesson(lines=(kept,)), CORPUS))
@@ -86,3 +142,13 @@ def test_the_command_keeps_and_shows(tmp_path: Path, capsys: pytest.CaptureFixtu
     assert main(["lesson", path, "--number", "3"]) == 2
     assert main(["lesson", path, "--keep", "first-enclosure", "--number", "999999999"]) == 2
     assert len(read_lesson(Path(path)).lines) == 2
+
+
+def test_the_command_keeps_and_shows_the_text_of_a_rule_file(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = str(tmp_path / "lesson.toml")
+    assert main(["lesson", path, "--keep", WHOLE, "--number", "5"]) == 0
+    assert main(["lesson", path]) == 0
+    shown = capsys.readouterr().out
+    assert shown.startswith("1. No. 5\n") and "Dm7" in shown

@@ -162,7 +162,7 @@ async function keepFile() {
 async function load(file) {
   if (!file) return;
   try {
-    if (file.size > 250_000) throw new Error(`${file.name} is larger than any lesson file.`);
+    if (file.size > 1_000_000) throw new Error(`${file.name} is larger than any lesson file.`);
     const found = await post("/api/lesson/read", { text: await file.text() });
     Object.assign(lesson, EMPTY, found);
     redraw();

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import json
 import tomllib
+from pathlib import Path
 from typing import Any
 
 import pytest
 
 from corpora import load
+from everyline.cli.main import main
+from everyline.lesson import lesson_lines, read_lesson
 from everyline.page.toml import to_toml
 from everyline.space import Space, parse
 from rules.rulefile import parse_rules
@@ -182,3 +185,78 @@ def test_numbers_of_any_size_stay_exact(served: Served) -> None:
     found = served.client.get(f"/api/rules/{rules['id']}/lines", params={"from": str(count), "most": "3"})
     assert [line["number"] for line in found.json()["lines"]] == [str(count)]
     assert json.loads(found.text)["count"] == str(count)
+
+
+# -- one lesson file, for the page and for the command line --------------------------------------------------
+
+
+def test_a_lesson_of_the_page_opens_on_the_command_line(
+    served: Served, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    items = [
+        {"rules": tables, "number": str(number), "title": f"Nr {number}", "remark": 'Say "one".\nThen play.'}
+        for number, tables in enumerate(TABLES, 7)
+    ]
+    lesson = {"title": "Monday", "remark": "Slowly.", "items": items}
+    path = tmp_path / "lesson.toml"
+    path.write_bytes(served.client.post("/api/lesson/file", json=lesson).content)
+    for item, (kept, line) in zip(items, lesson_lines(read_lesson(path), load(), tmp_path), strict=True):
+        assert (kept.title, kept.remark) == (item["title"], item["remark"])
+        assert line.notes == parse(to_toml(item["rules"])).line(int(item["number"])).notes
+    assert main(["lesson", str(path)]) == 0
+    assert "1. Nr 7" in capsys.readouterr().out
+    assert main(["sheet", str(path), "--to", str(tmp_path / "lesson.pdf")]) == 0
+    assert (tmp_path / "lesson.pdf").read_bytes()[:5] == b"%PDF-"
+    # And the page opens its own file again.
+    found = served.client.post("/api/lesson/read", json={"text": path.read_text()}).json()
+    assert [{**item, "notes": None} for item in found.pop("items")] == [{**i, "notes": None} for i in items]
+    assert found == {"title": "Monday", "remark": "Slowly."}
+
+
+def test_a_lesson_of_the_command_line_opens_in_the_page(served: Served, tmp_path: Path) -> None:
+    path = tmp_path / "lesson.toml"
+    notes = parse(to_toml(II_V_I)).line(17).notes
+    typed = " ".join(f"{n.name}:{n.length // 240 * 2}" if n.length != 240 else n.name for n in notes)
+    for keep in (
+        ["first-enclosure", "--number", "17", "--title", "One", "--remark", "Sing it."],
+        ["first-enclosure", "--number", "17", "--key", "F"],
+        [to_toml(II_V_I), "--notes", typed],
+    ):
+        assert main(["lesson", str(path), "--keep", *keep]) == 0
+    answer = served.client.post("/api/lesson/read", json={"text": path.read_text()})
+    assert answer.status_code == 200, answer.text
+    items = answer.json()["items"]
+    assert (items[0]["title"], items[0]["remark"], items[2]["number"]) == ("One", "Sing it.", "17")
+    for item, (_, line) in zip(items, lesson_lines(read_lesson(path), load(), tmp_path), strict=True):
+        assert item["notes"].split() == [note.name for note in line.notes]
+        space = Space(parse_rules(item["rules"], load()))
+        assert space.line(int(item["number"])).notes == line.notes
+
+
+@pytest.mark.parametrize(
+    ("rules", "says"),
+    [
+        ("/etc/passwd", "files on a disk are not read here"),
+        ("mine.toml", "files on a disk are not read here"),
+        ("first-enclosur", 'Did you mean "first-enclosure"?'),
+        ("changes = 3", "changes"),
+        ("", "files on a disk are not read here"),
+    ],
+)
+def test_the_page_reads_no_file_that_a_lesson_names(
+    served: Served, rules: str, says: str, tmp_path: Path
+) -> None:
+    (tmp_path / "mine.toml").write_text(to_toml(II_V_I))
+    for named in (rules, str(tmp_path / rules)) if rules == "mine.toml" else (rules,):
+        text = f"[[line]]\nrules = {json.dumps(named)}\nnumber = 1\n"
+        answer = served.client.post("/api/lesson/read", json={"text": text})
+        assert answer.status_code == 400
+        error = answer.json()["error"]
+        assert error.startswith("line 1 of the lesson: ") and says in error
+
+
+def test_rules_in_python_are_not_taken_from_a_lesson_either(served: Served) -> None:
+    rules = 'changes = "Dm7 | G7 | Cmaj7"\nown_rules = ["file.py:rule"]\n'
+    text = f"[[line]]\nrules = {json.dumps(rules)}\nnumber = 1\n"
+    answer = served.client.post("/api/lesson/read", json={"text": text})
+    assert answer.status_code == 400 and "own_rules" in answer.json()["error"]
