@@ -30,15 +30,20 @@ def ascii_accidentals(text: str) -> str:
     return text
 
 
+def _begins_with_letter(text: str) -> bool:
+    """Whether a letter comes first, before signs are written in ASCII: a lone flat sign is no note B."""
+    return text.strip()[:1].isascii()
+
+
 def split_note_name(text: str) -> tuple[str, str] | None:
     """Split ``Eb`` into (``E``, ``b``), accidentals in ASCII; None when it is not a note name."""
-    found = _NAME.fullmatch(ascii_accidentals(text.strip()))
+    found = _NAME.fullmatch(ascii_accidentals(text.strip())) if _begins_with_letter(text) else None
     return (found[1].upper(), found[2]) if found else None
 
 
 def split_pitch(text: str) -> tuple[str, str, int] | None:
     """Split ``Eb4`` into (``E``, ``b``, 4), accidentals in ASCII; None when it is not a pitch."""
-    found = _PITCH.fullmatch(ascii_accidentals(text.strip()))
+    found = _PITCH.fullmatch(ascii_accidentals(text.strip())) if _begins_with_letter(text) else None
     return (found[1].upper(), found[2], int(found[3])) if found else None
 
 

@@ -18,6 +18,9 @@ from everyline.space import Space
 from everyline.starts import first_notes
 from rules.annotate import AnnotatedLine, annotate
 
+ENDLESS = 10**15
+"""More lines than anybody will come to the end of: from here on, all of them are meant."""
+
 ENGINES = ("diagram", "cp-sat", "backtracking")
 
 
@@ -70,17 +73,27 @@ def run(name: str, arguments: argparse.Namespace) -> int:
             raise InputError(f"--{'from' if option == 'first' else option} {value}: it must be 1 or more.")
     if name == "list":
         check_varied(arguments)
+        if arguments.most is not None and arguments.most > ENDLESS:
+            arguments.most = None
     with bounded(arguments):
         return {"count": _count, "list": _list, "sample": _sample, "show": _show, "number": _number}[name](
             arguments
         )
 
 
+def _whole(text: str) -> int:
+    """A line number as typed. Python reads no more than some thousands of digits."""
+    try:
+        return int(text)
+    except ValueError:
+        raise InputError(f"{len(text)} digits are more than a line number can have.") from None
+
+
 def _settle_words(name: str, arguments: argparse.Namespace) -> None:
     """FILE may be left out beside --changes: the first bare word is then the number or the line."""
     if name == "show":
         if arguments.file is not None and arguments.changes is not None and arguments.file.isdecimal():
-            arguments.numbers.insert(0, int(arguments.file))
+            arguments.numbers.insert(0, _whole(arguments.file))
             arguments.file = None
         if not arguments.numbers:
             raise InputError("which line? Give its number, such as: everyline show FILE 17.")
@@ -134,13 +147,14 @@ def _verified(arguments: argparse.Namespace, space: Space, first: str) -> None:
 
 def _listed_by(arguments: argparse.Namespace, space: Space) -> Iterator[AnnotatedLine]:
     """Lines in the order of their numbers, from the engine asked for."""
+    most = arguments.most
     if arguments.engine in (None, "diagram"):
-        yield from islice(space[arguments.first - 1 :], arguments.most)
+        yield from islice(space[arguments.first - 1 :], most)
         return
     from solver.contract import engine
 
     _say(f"listed by {arguments.engine}.")
-    last = None if arguments.most is None else arguments.first - 1 + arguments.most
+    last = None if most is None else arguments.first - 1 + most
     numbered = enumerate(engine(arguments.engine).lines(space.rules), 1)
     for number, events in islice(numbered, arguments.first - 1, last):
         yield annotate(space.rules, events, number)
@@ -151,11 +165,11 @@ def _list(arguments: argparse.Namespace) -> int:
     if not space.count:
         return _none_left(space)
     _verified(arguments, space, arguments.engine or "diagram")
+    if arguments.first > space.count:
+        raise InputError(f"--from {arguments.first}: the lines are numbered from 1 to {space.count}.")
     if arguments.order != "number":
         lines: Iterable[AnnotatedLine] = _ordered(space, arguments)
     else:
-        if arguments.first > space.count:
-            raise InputError(f"--from {arguments.first}: the lines are numbered from 1 to {space.count}.")
         lines = _listed_by(arguments, space)
     _write(lines, arguments, space)
     return 0
@@ -171,7 +185,7 @@ def _ordered(space: Space, arguments: argparse.Namespace) -> Iterable[AnnotatedL
 
 
 def _part(lines: Iterable[AnnotatedLine], arguments: argparse.Namespace) -> Iterable[AnnotatedLine]:
-    first: int = arguments.first - 1
+    first: int = min(arguments.first - 1, ENDLESS)
     return islice(lines, first, None if arguments.most is None else first + arguments.most)
 
 

@@ -17,6 +17,11 @@ from typing import NoReturn
 from corpora.errors import EverylineError, InputError, Stopped, did_you_mean
 
 NO, WRONG, STOPPED, INTERRUPTED = 1, 2, 3, 130
+TRACEBACK = "EVERYLINE_TRACEBACK"
+"""Environment variable that lets a fault of the program be seen in full."""
+
+LONGEST = 600
+"""Characters of a complaint at most."""
 
 COMMANDS: dict[str, tuple[str, str]] = {
     "count": ("lines", "how many lines there are, exactly"),
@@ -74,14 +79,26 @@ def main(argv: Sequence[str] | None = None) -> int:
     except RecursionError:
         _complain("the input is nested too deeply to be read.")
         return WRONG
-    except OSError as error:
+    except OSError as error:  # what the system says of a file, a folder or a device
         _complain(f"{error.filename or 'input or output'}: {error.strerror or error}.")
+        return WRONG
+    except Exception as error:
+        if os.environ.get(TRACEBACK):
+            raise
+        _complain(
+            f"a fault of the program, not of your input ({type(error).__name__}: {error}). Please report the "
+            f"command; with {TRACEBACK}=1 in the environment it tells more."
+        )
         return WRONG
 
 
 def _complain(message: str) -> None:
+    """One sentence on standard error, without the middle of a value that is too long to read."""
+    text = " ".join(message.split())
+    if len(text) > LONGEST:
+        text = f"{text[: LONGEST // 2]} ... {text[-LONGEST // 2 :]}"
     with contextlib.suppress(OSError):  # where standard error is closed too, the exit code still tells
-        print(f"everyline: {' '.join(message.split())}", file=sys.stderr)
+        print(f"everyline: {text}", file=sys.stderr)
 
 
 def _run(arguments: list[str]) -> int:

@@ -73,6 +73,10 @@ def test_every_format_holds_the_same_lines(run, rule_file, form) -> None:
         assert out.count("chord  |") >= 3
 
 
+def test_more_than_there_could_be_is_all_of_them(run, rule_file) -> None:
+    assert len(run("list", rule_file, "--most", "9" * 30, "--format", "jsonl").out.splitlines()) == 1758
+
+
 def test_list_goes_to_the_last_line(run, rule_file) -> None:
     rows = run("list", rule_file, "--format", "jsonl").out.splitlines()
     assert len(rows) == 1758
@@ -191,6 +195,10 @@ BAD = [
     (["number", "first-enclosure", "D4 Q9"], "Q9"),
     (["sample", "first-enclosure"], "--most"),
     (["corpus", "figurs"], "figures"),
+    (["show", "--changes", "Dm7 | G7 | C", "9" * 5000], "5000 digits"),
+    (["count", "x" * 5000], " ... "),
+    (["count", "--changes", "Dm7 | G7 | C", "--start", "♭"], "♭"),
+    (["list", "first-enclosure", "--order", "smooth", "--from", "9" * 30], "--from"),
     (["count", "first-enclosure", "--time-limit", "nan"], "--time-limit"),
     (["count", "first-enclosure", "--time-limit", "inf"], "--time-limit"),
     (["count", "first-enclosure", "--memory-limit", "99999999999999"], "--memory-limit"),
