@@ -206,7 +206,8 @@ def bounded(arguments: argparse.Namespace) -> Iterator[None]:
         )
 
     before = signal.signal(signal.SIGALRM, stop)
-    signal.setitimer(signal.ITIMER_REAL, seconds)
+    # Again after a while: an exception that happens to fall into a finalizer is swallowed there.
+    signal.setitimer(signal.ITIMER_REAL, seconds, 2)
     try:
         yield
     finally:

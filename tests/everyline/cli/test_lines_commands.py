@@ -3,7 +3,6 @@
 import csv
 import io
 import json
-import os
 import signal
 import subprocess
 import sys
@@ -130,12 +129,18 @@ def test_output_goes_to_a_file_at_once(run, rule_file, tmp_path) -> None:
     assert sorted(path.name for path in tmp_path.iterdir()) == ["lines.jsonl", "two-five-one.toml"]
 
 
-def test_a_time_limit_ends_with_three(run) -> None:
-    answer = run("list", "--changes", "Dm7 | G7 | Cmaj7", "--time-limit", 0.3, "--output", os.devnull + "x")
-    assert answer.code in (2, 3)
-    answer = run("count", "thirty-two-bars", "--time-limit", 0.001)
-    assert answer.code == 3
+def test_a_time_limit_ends_with_three_and_leaves_nothing(program, tmp_path) -> None:
+    target = tmp_path / "lines.txt"
+    answer = program("list", "--changes", "Dm7 | G7 | Cmaj7", "--time-limit", 1, "--output", target)
+    assert (answer.code, answer.out) == (3, "")
     assert "time limit" in answer.err
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_memory_limit_ends_with_three(program) -> None:
+    answer = program("facets", "--changes", " | ".join(["Dm7 | G7"] * 40), "--memory-limit", 64)
+    assert answer.code == 3
+    assert "memory" in answer.err
 
 
 def test_a_closed_pipe_is_one_sentence(rule_file) -> None:
