@@ -123,7 +123,7 @@ function noteRows(line, strip) {
       { onmouseenter: () => strip.light(index), onmouseleave: () => strip.light(null) },
       h("td", {}, note.bar > 0 ? `${note.bar}: ${note.beat}` : `pickup: ${note.beat}`),
       h("th", { scope: "row" }, note.name),
-      h("td", {}, markOf(note.role), note.role),
+      h("td.role", {}, markOf(note.role), note.role),
       h("td", {}, `${note.degree.replaceAll("b", "♭").replaceAll("#", "♯")} of ${note.chord}`),
       h("td", {}, note.words),
       h("td.rule", {}, note.rule),
