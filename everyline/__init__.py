@@ -6,7 +6,19 @@
 True
 """
 
-from everyline.space import Space, lines, load, parse
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from everyline.space import Space, lines, load, parse
 
 __all__ = ["Space", "lines", "load", "parse"]
 __version__ = "0.1.0"
+
+
+def __getattr__(name: str) -> Any:
+    """The names above, loaded when one of them is asked for, so that a command starts at once."""
+    if name in __all__:
+        from everyline import space
+
+        return getattr(space, name)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

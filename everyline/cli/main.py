@@ -102,6 +102,8 @@ def _complain(message: str) -> None:
 
 
 def _run(arguments: list[str]) -> int:
+    if sys.stdout is None or sys.stdout.closed:
+        raise InputError("standard output is closed, so there is nowhere to write to.")
     if not arguments or arguments[0] in ("-h", "--help"):
         print(_overview())
         return 0
@@ -119,8 +121,6 @@ def _run(arguments: list[str]) -> int:
     module = importlib.import_module(f"everyline.cli.{COMMANDS[name][0]}")
     parser = Parser(prog=f"everyline {name}", description=COMMANDS[name][1].capitalize() + ".")
     module.options(name, parser)
-    if sys.stdout is None or sys.stdout.closed:
-        raise InputError("standard output is closed, so there is nowhere to write to.")
     result: int = module.run(name, parser.parse_args(arguments[1:]))
     return result
 

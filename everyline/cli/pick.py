@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from everyline.paper.sheet import Exercise
 
 DEFAULT_MOST = 12
-_NUMBERS = re.compile(r"(\d+)(?:-(\d+))?")
+_NUMBERS = re.compile(r"(\d{1,1000})(?:-(\d{1,1000}))?")
 
 
 @dataclass(frozen=True)

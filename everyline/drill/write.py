@@ -85,6 +85,7 @@ class DrillSet:
         done, sizes = _begin(folder, self._mark())
         already = done
         if done == 0:
+            _save(folder, self._mark(), 0, sizes)
             sizes = _append(folder, sizes, {"manifest.jsonl": _row(self.head())})
         items = self.chosen.items
         while done < len(items):
@@ -101,6 +102,8 @@ class DrillSet:
             part = folder / f"{name}.part"
             if part.exists():
                 os.replace(part, folder / name)
+        for litter in (folder / "scores").glob(".*.part"):
+            litter.unlink()
         (folder / PROGRESS).unlink(missing_ok=True)
         return already
 

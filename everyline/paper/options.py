@@ -42,6 +42,8 @@ class ScoreOptions:
 
     def __post_init__(self) -> None:
         """Check every value."""
+        if not self.title.isprintable():
+            raise InputError(f"title {self.title!r} has characters that cannot be printed; leave them out.")
         _one_of("staves", self.staves, STAVES)
         _one_of("beams", self.beams, BEAMS)
         if self.tempo is not None:
