@@ -28,14 +28,14 @@ def section(quick: bool) -> Section:
 
 def _one_by_one(quick: bool) -> Table:
     space = Space(rules(II_V_I))
-    many, few = (20_000, 200) if quick else (200_000, 1_000)
+    many, few = (20_000, 200) if quick else (200_000, 500)
     diagram = space.diagram
     plain, analysed = in_turns(
         [
             lambda: deque(islice(diagram.walk(), many), maxlen=0),
             lambda: deque(islice(space, few), maxlen=0),
         ],
-        3 if quick else 5,
+        3,
     )
     per_line = [[seconds / many for seconds in plain], [seconds / few for seconds in analysed]]
     rows = tuple(
@@ -52,7 +52,7 @@ def _columns(quick: bool) -> Table:
     for name, tables in spaces.items():
         columns = Columns(Space(rules(tables)).diagram)
         lines = min(most, columns.count)
-        listed, copied = in_turns([_listing(columns, lines), _copying(columns, lines)], 3 if quick else 5)
+        listed, copied = in_turns([_listing(columns, lines), _copying(columns, lines)], 3)
         seconds = Spread.of(listed).median
         size = lines * len(columns.ticks) * np.dtype(columns.dtype).itemsize
         rows.append(

@@ -73,12 +73,6 @@ def once(work: Callable[[], Any]) -> float:
     return process_time() - start
 
 
-def runs_of(work: Callable[[], Any], runs: int) -> Spread:
-    """The spread of so many runs, after one that does not count."""
-    work()
-    return Spread.of([once(work) for _ in range(runs)])
-
-
 def in_turns(works: Sequence[Callable[[], Any]], turns: int) -> list[list[float]]:
     """Seconds of each work in each turn, after one turn that does not count."""
     for work in works:

@@ -11,7 +11,17 @@ from pathlib import Path
 
 Cell = str | int
 
-PACKAGES = ("everyline", "numpy", "python-constraint2", "ortools", "clingo", "pyarrow", "distributed")
+PACKAGES = (
+    "everyline",
+    "numpy",
+    "python-constraint2",
+    "ortools",
+    "clingo",
+    "pyarrow",
+    "verovio",
+    "typst",
+    "midirenderer",
+)
 
 
 @dataclass(frozen=True, slots=True)

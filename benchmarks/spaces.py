@@ -36,6 +36,28 @@ SIDE_BY_SIDE: dict[str, Tables] = {
 }
 """Spaces small enough for solvers that look at every line by itself."""
 
+COVERED: Tables = {
+    "changes": "Dm7 | G7 | Cmaj7",
+    "range": {"lowest": "G3", "highest": "D5"},
+    "approach": {"count": ["1", "0"]},
+}
+"""About forty thousand lines to choose a pair cover from."""
+
+EIGHT_RULES: Tables = {
+    "changes": "Dm7 | G7 | Cmaj7",
+    "limit": [
+        {"kind": "largest-leap", "semitones": 2},
+        {"kind": "ambitus", "semitones": 17},
+        {"kind": "outside-notes", "most": 5},
+        {"kind": "direction-changes", "most": 6},
+        {"kind": "strong-beats", "beats": ["1", "3"]},
+        {"kind": "single-peak"},
+        {"kind": "last-degree", "degrees": ["3", "5"]},
+        {"kind": "require-degrees", "chord": "G7", "degrees": ["3"]},
+    ],
+}
+"""Eight limits that together leave no line."""
+
 
 def form(bars: int, **tables: Any) -> Tables:
     """A form of so many bars, four at a time repeated; it ends plainly."""

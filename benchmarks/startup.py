@@ -18,7 +18,7 @@ def section(quick: bool) -> Section:
     """Measure."""
     ours: list[float] = []
     bare: list[float] = []
-    for _ in range(3 if quick else 9):
+    for _ in range(3 if quick else 5):
         bare.append(in_a_process([sys.executable, "-c", "pass"])[0])
         ours.append(in_a_process([sys.executable, *COMMAND])[0])
     rows = (

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -12,10 +13,14 @@ from benchmarks.asp import build
 from benchmarks.forms import BIG, growing
 from benchmarks.measure import Spread, duration, figure, in_a_process, in_turns, ratio
 from benchmarks.one_engine import MODULES, measure
+from benchmarks.page import FORMS, SEVENTHS, changed, varied
+from benchmarks.ranking import NONILLION, TRILLION, covered
 from benchmarks.report import Plot, Section, Table, machine
-from benchmarks.spaces import SIDE_BY_SIDE, form, rules
+from benchmarks.spaces import COVERED, EIGHT_RULES, SIDE_BY_SIDE, form, rules
 from solver.compiler import compile_rules
 from solver.contract import ENGINES, Allowance, compare
+from solver.cover import Cover
+from solver.varied import BEST_FOUND, OPTIMAL
 from tests.spaces import TRIPLETS, TWO_FIVE_ONE
 from tests.spaces import rules as small
 
@@ -43,6 +48,42 @@ def test_what_is_compared_has_lines_and_not_too_many_for_a_general_solver() -> N
 
 def test_the_form_has_more_lines_than_promised() -> None:
     assert compile_rules(rules(form(32))).count > BIG
+
+
+def test_whole_spaces_are_as_large_as_the_report_says() -> None:
+    assert compile_rules(rules(form(6))).count > TRILLION
+    assert compile_rules(rules(form(14))).count > NONILLION
+    assert 35_000 < compile_rules(rules(COVERED)).count < 45_000
+
+
+def test_eight_limits_leave_no_line() -> None:
+    wanted = rules(EIGHT_RULES)
+    assert len(wanted.limits) == 8
+    assert compile_rules(wanted).count == 0
+
+
+def test_a_cover_tells_its_proof_or_its_gap() -> None:
+    line = (0, ())
+    assert covered(Cover((line,) * 3, 7, (4, 6, 7), 3, OPTIMAL)).endswith("all 7 pairs; proved the fewest")
+    assert covered(Cover((line,) * 3, 7, (4, 6, 7), 1, BEST_FOUND)).endswith(
+        "at least 1 are needed, so a gap of 2"
+    )
+
+
+@pytest.mark.parametrize("form_name", FORMS)
+def test_every_change_on_the_page_is_new_and_has_lines(form_name: str) -> None:
+    tables = FORMS[form_name]
+    sets = changed(tables, 9)
+    assert len({json.dumps(each) for each in sets}) == 9
+    assert all(compile_rules(rules(each)).count for each in sets)
+    with pytest.raises(ValueError, match="20 ranges, not 21"):
+        changed(tables, 21)
+    counts = [
+        compile_rules(rules({**tables, "changes": varied(tables["changes"], number)})).count
+        for number in range(len(SEVENTHS))
+    ]
+    # The count on the screen tells that the change has come, so it must be another one.
+    assert all(one != other for one, other in pairwise(counts))
 
 
 def test_what_grows_grows() -> None:
