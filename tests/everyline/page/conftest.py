@@ -6,9 +6,12 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 from tests.everyline.page.served import Served, serving
+
+# How long a machine that does other work too may take; what is there sooner is found sooner.
+expect.set_options(timeout=60_000)
 
 
 @pytest.fixture(scope="session")
