@@ -6,16 +6,7 @@ so far allow. A front moves as a whole, ``Anatomy.moves`` gives, for each note t
 after it. Two lines with the same notes therefore never part, and each line is met once however many
 analyses it has.
 
-Three kinds of reading make up a front:
-
-* *tones*: the last note is a chord tone (entry, arpeggio, target or handoff), with what the rules must
-  remember of it: direction of the run, turns spent, figures started in this chord, chord tones since the
-  last target, and which ``must-target`` limits are already met;
-* *pending*: an approach figure is under way; what is left of it is a set of (notes still to come, target);
-* *tails*: a stock ending is under way; what is left of it is kept by the engine, in a form of its own.
-
-Fronts hold no slot. Whatever depends on the slot is in the ``Moment`` for which a move is asked; moments
-that allow exactly the same moves are the same value, so that an engine can reuse what it has worked out.
+What makes up a front is told in ``rules.front``.
 """
 
 from __future__ import annotations
@@ -23,76 +14,26 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import lru_cache
-from typing import Any, NamedTuple
 
 from rules.endings import PlacedEnding
+from rules.front import (
+    NO_TAILS,
+    NO_TONES,
+    NOTHING_OPEN,
+    Context,
+    Firsts,
+    Front,
+    Moment,
+    OpenFigures,
+    Pending,
+    Tone,
+)
 from rules.ladder import figure_pitches, handoffs, rung
 from rules.line import TICKS_PER_BEAT, Events
 from rules.ruleset import Rules
 
-
-class Tone(NamedTuple):
-    """A reading in which the last note is a chord tone. ``run`` is 0 on an anchor, else 1 up or -1 down;
-    0 and no turns throughout where a run may turn as often as it likes."""
-
-    run: int
-    turns: int
-    figures: int
-    since: int
-    met: int
-
-
-class Context(NamedTuple):
-    """What a figure under way remembers: figures started in its chord, ``must-target`` limits met."""
-
-    figures: int
-    met: int
-
-
-Pending = frozenset[tuple[tuple[int, ...], int]]
-"""Open figures: (approach notes still to come, target pitch); the target follows when no note is left."""
-
-Firsts = dict[int, Pending]
-"""For each first note of a figure, what is left of all figures that begin with it."""
-
-
-OpenFigures = frozenset[tuple[Context, Pending]]
-"""Figures under way, sorted by what they remember."""
-
-
-class Front(NamedTuple):
-    """All readings of the notes so far. ``pitch`` is the last note; ``done`` says that the line may end
-    here."""
-
-    pitch: int
-    tones: frozenset[Tone]
-    pending: OpenFigures
-    tails: frozenset[Any]
-    done: bool
-
-
-_NO_TONES: frozenset[Tone] = frozenset()
-_NOTHING_OPEN: OpenFigures = frozenset()
-_NO_TAILS: frozenset[Any] = frozenset()
-
-
-@dataclass(frozen=True, slots=True)
-class Moment:
-    """A slot to be filled, reduced to what decides which notes may fill it.
-
-    ``chord`` is the index of the chord that holds at the slot, ``fresh`` whether it begins there,
-    ``resolves`` whether this is the resolution. ``inside`` are the lengths of figures that may start here
-    and land in the same chord, ``across`` the length that would land on the next chord's first slot (0 when
-    there is none). ``slot`` is 0 unless endings or must-target limits make each slot different.
-    """
-
-    chord: int
-    fresh: bool
-    resolves: bool
-    inside: tuple[int, ...]
-    across: int
-    endings: tuple[PlacedEnding, ...] = ()
-    slot: int | None = None
+Runs = tuple[tuple[tuple[int, ...], int], ...]
+"""Approach figures in place: (notes, target)."""
 
 
 @dataclass
@@ -101,6 +42,7 @@ class Anatomy:
 
     rules: Rules
     _firsts: dict[object, Firsts] = field(default_factory=dict, repr=False)
+    _placed: dict[object, Runs] = field(default_factory=dict, repr=False)
 
     def __post_init__(self) -> None:
         rules = self.rules
@@ -192,12 +134,12 @@ class Anatomy:
                 _join(opened, pitch, frozenset(((context, left),)))
             self._land(moment, context, pending, tones)
         if moment.resolves:
-            return {pitch: Front(pitch, _NO_TONES, _NOTHING_OPEN, _NO_TAILS, True) for pitch in tones}
+            return {pitch: Front(pitch, NO_TONES, NOTHING_OPEN, NO_TAILS, True) for pitch in tones}
         fronts = {}
         for pitch, readings in tones.items():
-            fronts[pitch] = Front(pitch, readings, opened.pop(pitch, _NOTHING_OPEN), _NO_TAILS, False)
+            fronts[pitch] = Front(pitch, readings, opened.pop(pitch, NOTHING_OPEN), NO_TAILS, False)
         for pitch, under_way in opened.items():
-            fronts[pitch] = Front(pitch, _NO_TONES, under_way, _NO_TAILS, False)
+            fronts[pitch] = Front(pitch, NO_TONES, under_way, NO_TAILS, False)
         return fronts
 
     def ending_starts(self, moment: Moment, front: Front) -> tuple[Events, ...]:
@@ -376,10 +318,10 @@ class Anatomy:
             )
         return found
 
-    def _runs(self, chord: int, length: int) -> tuple[tuple[tuple[int, ...], int], ...]:
+    def _runs(self, chord: int, length: int) -> Runs:
         """Every (notes, target) of a figure of this length that lands in a chord, all of it in range."""
-        key = ("runs", self._chords[chord], length)
-        known = self._firsts.get(key)
+        key = (self._chords[chord], length)
+        known = self._placed.get(key)
         if known is None:
             rules = self.rules
             root = rules.progression.chords[chord].root_class
@@ -393,8 +335,8 @@ class Anatomy:
                         notes = figure_pitches(steps, target, root, rules.scales[chord])
                         if rules.pitches.issuperset(notes):
                             runs.add((notes, target))
-            known = self._firsts[key] = tuple(runs)  # type: ignore[assignment]
-        return known  # type: ignore[return-value]
+            known = self._placed[key] = tuple(runs)
+        return known
 
 
 def _by_first_note(runs: Iterable[tuple[tuple[int, ...], int]]) -> Firsts:

@@ -15,7 +15,8 @@ import heapq
 from dataclasses import dataclass, field
 
 from rules.acceptor import State
-from rules.anatomy import Anatomy, Front, Moment
+from rules.anatomy import Anatomy
+from rules.front import Front, Moment
 from rules.limits.base import note_name
 from rules.line import Event, Events, Note
 from rules.own import RuleFailed

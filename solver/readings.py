@@ -15,7 +15,8 @@ from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from rules.analysis import PLAIN
-from rules.anatomy import Anatomy, Context, Front, Moment, Pending, Tone
+from rules.anatomy import Anatomy
+from rules.front import Context, Front, Moment, Pending, Tone
 from rules.ladder import figure_pitches
 from rules.line import Events
 from rules.ruleset import Rules

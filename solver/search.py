@@ -7,7 +7,8 @@ of it is enough, and single readings are far fewer.
 from __future__ import annotations
 
 from rules.acceptor import Limit, State
-from rules.anatomy import Anatomy, Front, Moment
+from rules.anatomy import Anatomy
+from rules.front import Front, Moment
 from rules.line import Event, Events
 from rules.ruleset import Rules
 from solver.compiler import compile_rules
