@@ -14,7 +14,8 @@ The same question to every engine, each in a process of its own: the diagram, CP
 backtracking solver of python-constraint, and clingo, which is given the same tables as CP-SAT. All must
 give the same number of lines, or the run stops here. A general solver counts by listing, and knows the
 first hundred in number order only when it has them all, so it has one time for all three. Memory is the
-most that the process held, Python and the engine's package included.
+most that the process held, Python and the engine's package included. The first of three runs also loads
+the engine.
 """.strip()
 
 

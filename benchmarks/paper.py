@@ -13,7 +13,7 @@ from everyline.paper.sheet import Exercise, Sheet, sheet_pdf, twelve_key_sheet
 from everyline.space import Space
 
 WORDS = """
-Staff, tablature and role marks of lines out of a ii-V-I, analysed beforehand: drawn alone, as a sheet of one
+Staff, role marks and degrees of lines out of a ii-V-I, analysed beforehand: drawn alone, as a sheet of one
 line in twelve keys, and as a numbered sheet.
 """.strip()
 
