@@ -36,6 +36,8 @@ def run(name: str, arguments: argparse.Namespace) -> int:
     for path in (arguments.to, arguments.key_to):
         if path is not None and path.suffix.lower() != ".pdf":
             raise InputError(f"{path}: a sheet is a .pdf file; everyline export writes other kinds.")
+    if arguments.key_to is not None and arguments.key_to.resolve() == arguments.to.resolve():
+        raise InputError(f"{arguments.to}: sheet and key cannot be one file; name another with --key-to.")
     with bounded(arguments):
         found = picked(arguments, arguments.explain)
         if found is None:

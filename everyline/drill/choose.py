@@ -37,7 +37,9 @@ class Chosen:
 def choose(spec: Spec, sources: Sequence[Source], progress: Progress | None = None) -> Chosen:
     """The lines of a drill set. The same description and seed give the same lines everywhere."""
     chosen = _BY_SAMPLING[spec.sampling](spec, sources)
-    return Chosen(tuple(_ordered(spec, sources, chosen.items, progress)), chosen.remarks)
+    without = [f"{source.name} in {source.key}" for source in sources if not source.diagram.count]
+    remarks = (f"no line can be had of {', '.join(without)}.",) if without else ()
+    return Chosen(tuple(_ordered(spec, sources, chosen.items, progress)), (*chosen.remarks, *remarks))
 
 
 # -- which lines ---------------------------------------------------------------------------------------------

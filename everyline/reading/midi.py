@@ -13,6 +13,9 @@ from everyline.reading.raw import Raw, RawNote, one_at_a_time, read_bytes
 from rules.ruleset import Rules
 
 SUFFIXES = (".mid", ".midi", ".smf")
+OWN_NAME = "line"
+"""What our own files call the part with the line; an accompaniment may lie above it."""
+
 PERCUSSION = 9
 """The percussion channel of General MIDI, counted from 0."""
 MOST_OVERLAP = 0.2
@@ -56,10 +59,14 @@ def read(path: Path, rules: Rules) -> Raw:
     lines = [part for part in parts if part.channel != PERCUSSION]
     if not lines:
         raise InputError(f"{path}: there is no note in it; export the part that holds the line.")
-    part = max(lines, key=lambda each: (each.together <= MOST_OVERLAP, mean(p for _, _, p in each.notes)))
+    named = [part for part in lines if part.name.casefold() == OWN_NAME]
+    part = max(
+        named or lines, key=lambda each: (each.together <= MOST_OVERLAP, mean(p for _, _, p in each.notes))
+    )
     if len(parts) > 1:
-        name = f' "{part.name}"' if part.name else ""
-        remarks.append(f"of {len(parts)} parts with notes the highest that is a single line{name} was read.")
+        which = f'the one called "{part.name}"' if named else "the highest that is a single line"
+        name = f' "{part.name}"' if part.name and not named else ""
+        remarks.append(f"of {len(parts)} parts with notes {which}{name} was read.")
     per_beat = file.ticks_per_beat * 4 / rules.progression.meter[1]
     found = [RawNote(on / per_beat, (off - on) / per_beat, pitch) for on, off, pitch in part.notes]
     return Raw(one_at_a_time(found, path, remarks), tuple(remarks), played=True)

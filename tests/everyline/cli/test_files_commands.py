@@ -126,3 +126,51 @@ def test_bad_input_is_one_clear_sentence_and_nothing_is_written(
     monkeypatch.chdir(tmp_path)
     assert named in refused(*(rule_file if word == "FILE" else word for word in words))
     assert [path.name for path in tmp_path.iterdir()] == [rule_file.name]
+
+
+def test_a_sheet_is_not_written_over_by_its_key(refused, rule_file, tmp_path) -> None:
+    both = tmp_path / "both.pdf"
+    assert "one file" in refused("sheet", rule_file, "--to", both, "--key-to", both)
+    assert not both.exists()
+
+
+def test_keys_in_which_there_is_no_line_are_named(run, rule_file, tmp_path) -> None:
+    low = rule_file.read_text().replace(
+        'lowest = "E3"\nhighest = "E5"', 'instrument = "guitar"\nposition = 5'
+    )
+    rule_file.write_text(low + '[[limit]]\nkind = "largest-leap"\nsemitones = 4\n')
+    answer = run("drill", "--rules", rule_file, "--lines", 4, "--keys", "cycle", "--output", tmp_path / "set")
+    counted = json.loads((tmp_path / "set" / "manifest.jsonl").read_text().splitlines()[0])
+    assert "no line can be had of" in answer.err
+    assert any("no line can be had of" in remark for remark in counted["remarks"])
+
+
+def test_a_drill_set_stopped_at_its_very_start_goes_on(run, rule_file, tmp_path) -> None:
+    words = ("drill", "--rules", rule_file, "--lines", 6)
+    assert run(*words, "--output", tmp_path / "whole").code == 0
+    begun = tmp_path / "begun"
+    begun.mkdir()
+    head = (tmp_path / "whole" / "manifest.jsonl").read_text().splitlines(keepends=True)[0]
+    from corpora import load
+    from everyline.drill.write import PROGRESS, from_manifest
+
+    mark = from_manifest(tmp_path / "whole" / "manifest.jsonl", load())._mark()
+    sizes = dict.fromkeys(("manifest.jsonl", "exercises.txt", "key.txt"), 0)
+    (begun / PROGRESS).write_text(json.dumps({"set": mark, "done": 0, "sizes": sizes}))
+    (begun / "manifest.jsonl.part").write_text(head[:40])
+    assert run(*words, "--output", begun).code == 0
+    for name in sizes:
+        assert (begun / name).read_bytes() == (tmp_path / "whole" / name).read_bytes()
+
+
+def test_our_own_midi_of_a_low_line_is_read_back(run, tmp_path) -> None:
+    space = ("--changes", "Dm7/G | G7/F | D♭maj7/A♭", "--instrument", "bass-guitar")
+    low = tmp_path / "low.mid"
+    assert run("export", *space, "--numbers", 33, "--to", low).code == 0
+    assert run("number", *space, low).out == "33\n"
+
+
+def test_a_title_that_cannot_be_printed_is_refused(refused, rule_file, tmp_path) -> None:
+    target = tmp_path / "x.musicxml"
+    assert "title" in refused("export", rule_file, "--numbers", 1, "--title", "\x01", "--to", target)
+    assert not target.exists()
