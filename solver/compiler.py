@@ -1,10 +1,10 @@
-"""Compiles rules into a diagram: the product of all acceptors, layer by layer, equal tails merged.
+"""Compiles rules into a diagram: the anatomy's fronts, layer by layer, equal tails merged; then each limit.
 
-Forward, fronts of readings (the anatomy) and states of the limits are followed together, one layer for
-each onset; the moves of a front at a moment are worked out once and then reused. Backward, nodes from
-which no line can be finished are dropped and nodes with the same continuations become one.
+Forward, fronts of readings are followed, one layer for each onset; the moves of a front at a moment are
+worked out once and then reused. Backward, nodes from which no line can be finished are dropped and nodes
+with the same continuations become one. The limits are joined one after another (``solver.intersect``).
 
-While compiling, everything is a small integer: fronts, states, what is left of an ending, and events. An
+While compiling, everything is a small integer: fronts, what is left of an ending, and events. An
 event of the body is its slot (counted from the first) times 128 plus its pitch; any other event (a note of
 an ending, the long note on the resolution) is a negative number into a list.
 """
@@ -14,15 +14,13 @@ from __future__ import annotations
 import heapq
 from dataclasses import dataclass, field
 
-from rules.acceptor import State
 from rules.anatomy import Anatomy
 from rules.front import Front, Moment
-from rules.limits.base import note_name
-from rules.line import Event, Events, Note
-from rules.own import RuleFailed
+from rules.line import Event, Events
 from rules.ruleset import Rules
 from solver.diagram import Diagram
 from solver.filtered import filtered
+from solver.intersect import compact, intersect
 
 Moves = tuple[tuple[int, int], ...]
 """(pitch or event, front after it), in the order of events."""
@@ -33,11 +31,11 @@ _EMPTY = Front(-1, frozenset(), frozenset(), frozenset(), False)
 
 def compile_rules(rules: Rules) -> Diagram:
     """The diagram of every valid line under ``rules``."""
-    compiler = _Compiler(rules)
-    try:
-        diagram = compiler.run()
-    except RuleFailed as failure:
-        raise failure.reading(compiler.line_read(rules, failure.note)) from failure
+    diagram = _Compiler(rules).run()
+    for limit in rules.limits:
+        diagram = intersect(diagram, limit, rules)
+    if rules.limits:
+        diagram = compact(diagram)
     return filtered(diagram, rules) if rules.filters else diagram
 
 
@@ -72,54 +70,13 @@ class _Codes:
         return (self.first_slot + code // _PITCHES) * self.slot_ticks
 
 
-class _Product:
-    """The states of all limits together, as small integers; 0 is the start."""
-
-    def __init__(self, rules: Rules, codes: _Codes) -> None:
-        self._rules = rules
-        self._codes = codes
-        start: tuple[State, ...] = tuple(limit.start() for limit in rules.limits)
-        self._ids: dict[tuple[State, ...], int] = {start: 0}
-        self._states: list[tuple[State, ...]] = [start]
-        self._steps: dict[tuple[int, int], int] = {}
-
-    def step(self, state: int, code: int) -> int:
-        """The state after an event, or -1 when some limit refuses it."""
-        key = (state, code)
-        found = self._steps.get(key)
-        if found is None:
-            found = self._steps[key] = self._work_out(state, code)
-        return found
-
-    def _work_out(self, state: int, code: int) -> int:
-        note = self._rules.note(self._codes.event(code))
-        after = []
-        for limit, each in zip(self._rules.limits, self._states[state], strict=True):
-            moved = limit.step(each, note)
-            if moved is None:
-                return -1
-            after.append(moved)
-        key = tuple(after)
-        found = self._ids.get(key)
-        if found is None:
-            found = self._ids[key] = len(self._states)
-            self._states.append(key)
-        return found
-
-    def content(self, state: int) -> bool:
-        """Whether every limit lets the line end in this state."""
-        limits = zip(self._rules.limits, self._states[state], strict=True)
-        return all(limit.content(each) for limit, each in limits)
-
-
 class _Compiler:
-    """One compilation. Nodes are numbered as they are met; a node is a front and a state at an onset."""
+    """One compilation. Nodes are numbered as they are met; a node is a front at an onset."""
 
     def __init__(self, rules: Rules) -> None:
         self.anatomy = Anatomy(rules)
         self.slot_ticks = rules.slot_ticks
         self.codes = _Codes(min(self.anatomy.entry_slots(), default=0), rules.slot_ticks)
-        self.product = _Product(rules, self.codes) if rules.limits else None
         self.fronts: dict[Front, int] = {}
         self.front_list: list[Front] = []
         self.moments: dict[int, tuple[int, Moment]] = {}
@@ -127,9 +84,9 @@ class _Compiler:
         self.body_moves: dict[tuple[int, int], Moves] = {}
         self.tails: dict[Events, int] = {}
         self.tail_list: list[Events] = []
-        self.layers: dict[int, dict[tuple[int, int], int]] = {}
+        self.layers: dict[int, dict[int, int]] = {}
         self.ticks: list[int] = []
-        self.places: list[tuple[int, int, int]] = []
+        self.places: list[tuple[int, int]] = []
         self.ways: list[list[int]] = []
         self.below: list[list[int]] = []
         self.accepts: list[bool] = []
@@ -154,13 +111,12 @@ class _Compiler:
         for slot in self.anatomy.entry_slots():
             base = (slot - self.codes.first_slot) * _PITCHES
             for pitch, front in sorted(self.anatomy.entries(slot).items()):
-                self._edges(((base + pitch, self._front(front)),), 0, ways, below)
+                self._edges(((base + pitch, self._front(front)),), ways, below)
         return ways, below
 
     def _expand(self, node: int) -> None:
         """Work out the edges of a node."""
-        self.at = node
-        tick, front, state = self.places[node]
+        tick, front = self.places[node]
         readings = self.front_list[front]
         slot = tick // self.slot_ticks + 1
         moves: Moves = ()
@@ -168,30 +124,23 @@ class _Compiler:
             moves = self._body(slot, front, readings)
         if readings.tails:
             moves = self._with_tails(moves, readings.tails)
-        self._edges(moves, state, self.ways[node], self.below[node])
+        self._edges(moves, self.ways[node], self.below[node])
 
-    def _edges(self, moves: Moves, state: int, ways: list[int], below: list[int]) -> None:
-        """Add an edge for each move that the limits agree to, and the nodes that are new."""
-        product = self.product
-        after = state
+    def _edges(self, moves: Moves, ways: list[int], below: list[int]) -> None:
+        """Add an edge for each move, and the nodes that are new."""
         for code, front in moves:
-            if product is not None:
-                after = product.step(state, code)
-                if after < 0:
-                    continue
             tick = self.codes.tick(code)
             layer = self.layers.get(tick)
             if layer is None:
                 layer = self.layers[tick] = {}
                 heapq.heappush(self.ticks, tick)
-            node = layer.get((front, after))
+            node = layer.get(front)
             if node is None:
-                node = layer[front, after] = len(self.places)
-                self.places.append((tick, front, after))
+                node = layer[front] = len(self.places)
+                self.places.append((tick, front))
                 self.ways.append([])
                 self.below.append([])
-                done = self.front_list[front].done
-                self.accepts.append(done and (product is None or product.content(after)))
+                self.accepts.append(self.front_list[front].done)
             ways.append(code)
             below.append(node)
 
@@ -258,23 +207,6 @@ class _Compiler:
         if between or event.length != self.slot_ticks:
             return self.codes.other(event)
         return (slot - self.codes.first_slot) * _PITCHES + event.pitch
-
-    def line_read(self, rules: Rules, note: Note | None) -> str:
-        """A line, as note names, that leads to where the compiler is, and on to a note; without one, on to
-        the newest node."""
-        path: list[Event] = []
-        node = self.at
-        while node is not None:
-            tick, front, _ = self.places[node]
-            path.append(Event(tick, self.front_list[front].pitch, self.slot_ticks))
-            node = next((at for at, below in enumerate(self.below) if node in below), None)
-        path.reverse()
-        notes = [rules.note(event) for event in path]
-        if note is None and self.places:
-            tick, front, _ = self.places[-1]
-            note = rules.note(Event(tick, self.front_list[front].pitch, self.slot_ticks))
-        notes += [] if note is None else [note]
-        return " ".join(note_name(rules.progression, each) for each in notes)
 
     # -- backward --------------------------------------------------------------------------------------------
 
