@@ -20,7 +20,7 @@ from rules.line import Event, Events
 from rules.ruleset import Rules
 from solver.diagram import Diagram
 from solver.filtered import filtered
-from solver.intersect import compact, intersect
+from solver.intersect import compact, intersect, lightest_first
 
 Moves = tuple[tuple[int, int], ...]
 """(pitch or event, front after it), in the order of events."""
@@ -32,7 +32,7 @@ _EMPTY = Front(-1, frozenset(), frozenset(), frozenset(), False)
 def compile_rules(rules: Rules) -> Diagram:
     """The diagram of every valid line under ``rules``."""
     diagram = _Compiler(rules).run()
-    for limit in rules.limits:
+    for limit in lightest_first(rules.limits):
         diagram = intersect(diagram, limit, rules)
     if rules.limits:
         diagram = compact(diagram)

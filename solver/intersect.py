@@ -6,15 +6,30 @@ that what two limits remember is multiplied only where both of it still matters.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 
-from rules.acceptor import Acceptor, State
+from rules.acceptor import Acceptor, Limit, State
 from rules.limits.base import note_name
 from rules.own import RuleFailed
 from rules.ruleset import Rules
 from solver.diagram import Diagram
 
 _DEAD = -1
+
+LIGHT = (
+    *("last-degree", "avoid-degrees", "strong-beats", "largest-leap", "forbid-intervals"),
+    *("require-degrees", "require-intervals", "no-return", "playable"),
+)
+HEAVY = ("ambitus", "outside-notes", "single-peak", "direction-changes")
+"""Limits that remember little, and those that remember much: the first thin the diagram out for the others."""
+
+
+def lightest_first(limits: Iterable[Limit]) -> list[Limit]:
+    """Limits in the order in which they are joined; rules of a teacher's own stand in the middle."""
+    place = {kind: number for number, kind in enumerate(LIGHT, -len(LIGHT))}
+    place |= {kind: number for number, kind in enumerate(HEAVY, 1)}
+    return sorted(limits, key=lambda limit: place.get(limit.kind, 0))
 
 
 class _States:
