@@ -22,7 +22,7 @@ LIGHT = (
     *("require-degrees", "require-intervals", "no-return", "playable"),
 )
 HEAVY = ("ambitus", "outside-notes", "single-peak", "direction-changes")
-"""Limits that remember little, and those that remember much: the first thin the diagram out for the others."""
+"""Limits that remember little, and those that remember much: the first thin the diagram for the others."""
 
 
 def lightest_first(limits: Iterable[Limit]) -> list[Limit]:
