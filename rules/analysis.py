@@ -13,7 +13,7 @@ from math import inf
 from typing import NamedTuple
 
 from rules.acceptor import Notes
-from rules.ladder import figure_pitches, handoffs, rung
+from rules.ladder import handoffs, rung
 from rules.line import TICKS_PER_BEAT, Events
 from rules.own import meets_filters
 from rules.ruleset import Rules
@@ -266,26 +266,27 @@ class Parser:
                 return
         if state.figures >= rules.approach.bounds(first.chord)[1]:
             return
-        for figure in rules.approach.figures:
-            target = place + len(figure.steps)
-            if target < explained and self._lands(figure.steps, place, target):
-                roles = (APPROACH,) * len(figure.steps) + (TARGET,)
-                landed = self._landing(state, first.chord, target)
-                if landed is not None:
-                    yield _Step(target + 1, landed, roles, PlacedFigure(figure.name, place, target))
+        for length in rules.figure_lengths:
+            target = place + length
+            if target >= explained or not self._may_land(place, target):
+                continue
+            landed = self._landing(state, first.chord, target)
+            if landed is None:
+                continue
+            note = self.notes[target]
+            played = tuple([each.pitch for each in self.notes[place:target]])
+            for figure in rules.figures_onto(note.chord, note.pitch, length).get(played, ()):
+                roles = (APPROACH,) * length + (TARGET,)
+                yield _Step(target + 1, landed, roles, PlacedFigure(figure.name, place, target))
 
-    def _lands(self, steps: tuple[str, ...], place: int, target: int) -> bool:
-        """Whether the notes from ``place`` are this figure and the next note a target it may have."""
+    def _may_land(self, place: int, target: int) -> bool:
+        """Whether a figure may fill the notes from ``place`` on and land on the note ``target``."""
         rules = self.rules
         note = self.notes[target]
-        chord = rules.progression.chords[note.chord]
         on_beat = note.onset % TICKS_PER_BEAT == 0
         if not on_beat or not note.chord_tone:
             return False
         if rules.approach.targets is not None and note.degree not in rules.approach.targets:
-            return False
-        pitches = figure_pitches(steps, note.pitch, chord.root_class, rules.scales[note.chord])
-        if tuple(each.pitch for each in self.notes[place:target]) != pitches:
             return False
         home = self.notes[place].chord
         if any(

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from corpora import Figure, Instrument
 from rules.acceptor import Limit, Notes
+from rules.ladder import figure_pitches
 from rules.line import TICKS_PER_BEAT, Event, Note
 from rules.progression import Progression
 
@@ -133,6 +134,28 @@ class Rules:
     def resolution_tick(self) -> int:
         """The tick of the resolution slot."""
         return self.progression.resolution * self.slot_ticks
+
+    @cached_property
+    def figure_lengths(self) -> tuple[int, ...]:
+        """How many notes the approach figures in use have, each number once."""
+        return tuple(sorted({len(figure.steps) for figure in self.approach.figures}))
+
+    @cached_property
+    def _placed_figures(self) -> dict[tuple[int, int, int], dict[tuple[int, ...], tuple[Figure, ...]]]:
+        return {}
+
+    def figures_onto(self, chord: int, target: int, length: int) -> dict[tuple[int, ...], tuple[Figure, ...]]:
+        """The figures of a length that lead to a target pitch over a chord (by index), by their pitches."""
+        key = (chord, target, length)
+        found = self._placed_figures.get(key)
+        if found is None:
+            found = self._placed_figures[key] = {}
+            root, scale = self.progression.chords[chord].root_class, self.scales[chord]
+            for figure in self.approach.figures:
+                if len(figure.steps) == length:
+                    pitches = figure_pitches(figure.steps, target, root, scale)
+                    found[pitches] = (*found.get(pitches, ()), figure)
+        return found
 
     @cached_property
     def _notes(self) -> dict[tuple[int, int, int], Note]:
