@@ -23,7 +23,8 @@ class ExportOptions:
     """What paper and sound share.
 
     ``tempo`` is in beats a minute, ``swing`` by-tempo, straight or a ratio (2:1). A ``ladder`` of tempi plays
-    each line at each of them in turn.
+    each line at each of them in turn. ``on_strings`` (1 the highest), ``hand_at`` (a fret) and
+    ``open_strings`` (avoid, allow, prefer or never) say how tablature is fingered.
     """
 
     title: str = ""
@@ -33,6 +34,9 @@ class ExportOptions:
     labels: bool = True
     concert: bool = False
     colour: bool = True
+    on_strings: tuple[int, ...] | None = None
+    hand_at: int | None = None
+    open_strings: str = "avoid"
     count_in: int = 1
     repeats: int = 1
     ladder: tuple[float, ...] = ()
@@ -41,9 +45,11 @@ class ExportOptions:
 
 def score_options(options: ExportOptions) -> ScoreOptions:
     """What the score shows."""
+    from everyline.paper.fingering import Hand
     from everyline.paper.options import ScoreOptions
 
     return ScoreOptions(
+        hand=Hand(options.open_strings, options.on_strings, options.hand_at),
         staves=options.staves,
         concert=options.concert,
         roles=options.labels,

@@ -42,6 +42,14 @@ def add_choice(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--staves", default="auto", help="auto, staff, tab or both")
     parser.add_argument("--no-labels", action="store_true", help="leave roles and degrees out")
     parser.add_argument("--concert", action="store_true", help="sounding pitch for a transposing instrument")
+    parser.add_argument(
+        "--on-strings", action="append", metavar="LIST", help="strings to finger TAB on, 1 the highest"
+    )
+    parser.add_argument("--hand-at", type=int, metavar="FRET", help="fret under the first finger for TAB")
+    parser.add_argument("--open-strings", default="avoid", help="avoid, allow, prefer or never")
+    parser.add_argument(
+        "--octave", type=int, default=0, metavar="N", help="move lines up (or down, -1) by octaves"
+    )
     parser.add_argument("--black", action="store_true", help="no colour on paper and pictures")
     parser.add_argument("--tempo", type=float, default=120.0, metavar="BPM", help="beats a minute")
     parser.add_argument("--swing", default="by-tempo", help="by-tempo, straight, or a ratio such as 2:1")
@@ -57,7 +65,31 @@ def paper_options(title: str, arguments: argparse.Namespace) -> ExportOptions:
         labels=not arguments.no_labels,
         concert=arguments.concert,
         colour=not arguments.black,
+        on_strings=_strings(arguments.on_strings),
+        hand_at=arguments.hand_at,
+        open_strings=arguments.open_strings,
     )
+
+
+def _strings(texts: list[str] | None) -> tuple[int, ...] | None:
+    found = words(texts)
+    if not all(word.isdecimal() and len(word) < 3 for word in found):
+        raise InputError(
+            f'--on-strings "{" ".join(found)}": write string numbers, 1 the highest, such as 1,2,3.'
+        )
+    return tuple(int(word) for word in found) or None
+
+
+def _moved(exercise: Exercise, octaves: int) -> Exercise:
+    """The exercise with its line moved by octaves."""
+    if not octaves:
+        return exercise
+    from dataclasses import replace
+
+    from everyline.paper.fingering import in_octave
+
+    solution = exercise.solution and in_octave(exercise.solution, octaves)
+    return replace(exercise, line=in_octave(exercise.line, octaves), solution=solution)
 
 
 def picked(arguments: argparse.Namespace, explain: bool = False) -> Picked | None:
@@ -74,7 +106,7 @@ def picked(arguments: argparse.Namespace, explain: bool = False) -> Picked | Non
                 "--numbers goes with a rule file; a lesson file or drill set is taken as a whole."
             )
         found = worksheet(path, corpus_of(arguments))
-        exercises = (replace(each, explain=explain) for each in found.exercises)
+        exercises = (_moved(replace(each, explain=explain), arguments.octave) for each in found.exercises)
         return Picked(arguments.title or found.title, found.remark, found.count, exercises)
     from everyline.space import Space
 
@@ -83,7 +115,9 @@ def picked(arguments: argparse.Namespace, explain: bool = False) -> Picked | Non
         return None
     numbers = chosen(arguments.numbers, space.count)
     lines = (space.line(number) for number in numbers)
-    exercises = (Exercise(line, title=numbered(line), explain=explain) for line in lines)
+    exercises = (
+        _moved(Exercise(line, title=numbered(line), explain=explain), arguments.octave) for line in lines
+    )
     return Picked(arguments.title or space.rules.title, "", len(numbers), exercises)
 
 

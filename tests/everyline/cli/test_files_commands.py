@@ -112,6 +112,8 @@ BAD = [
     (("export", "FILE", "--ladder", "60..90", "--to", "x.mid"), "60-120/5"),
     (("export", "FILE", "--mute", "drums", "--to", "x.mid"), "drums"),
     (("export", "FILE", "--tempo", "0", "--to", "x.mid"), "0"),
+    (("export", "FILE", "--octave", "9", "--to", "x.mid"), "octaves"),
+    (("export", "FILE", "--on-strings", "x", "--to", "x.musicxml"), "1,2,3"),
     (("sheet", "FILE", "--to", "x.png"), ".pdf"),
     (("sheet", "FILE", "--twelve-keys", "--to", "x.pdf"), "--numbers"),
     (("sheet", "FILE", "--paper", "A5", "--to", "x.pdf"), "A5"),
@@ -161,6 +163,19 @@ def test_a_drill_set_stopped_at_its_very_start_goes_on(run, rule_file, tmp_path)
     assert run(*words, "--output", begun).code == 0
     for name in sizes:
         assert (begun / name).read_bytes() == (tmp_path / "whole" / name).read_bytes()
+
+
+def test_another_string_set_and_another_octave(made, run, rule_file) -> None:
+    from xml.etree import ElementTree
+
+    tab = ElementTree.parse(made(".musicxml", "--staves", "both", "--on-strings", "2,3,4"))
+    assert {string.text for string in tab.iter("string")} <= {"2", "3", "4"}
+    from music21 import converter
+
+    low = converter.parse(made(".musicxml", "--octave", -1))
+    notes = [note.pitch.midi for note in low.recurse().notes if note.isNote]
+    home = pitches(run, rule_file, 211) + pitches(run, rule_file, 230)
+    assert notes == [pitch - 12 for pitch in home]
 
 
 def test_our_own_midi_of_a_low_line_is_read_back(run, tmp_path) -> None:
