@@ -11,7 +11,7 @@ from everyline.drill.sources import Source
 from everyline.drill.spec import SOURCE_TRAITS, Spec
 from rules.annotate import AnnotatedLine
 from rules.line import Events
-from solver.classes import Classes, Signature, classify
+from solver.classes import Classes, Signature, check_traits, classify
 from solver.cover import pair_cover
 from solver.sample import sample_numbers
 from solver.smooth import smoothest
@@ -107,11 +107,11 @@ def _varied(spec: Spec, sources: Sequence[Source]) -> Chosen:
 
 def _classes(spec: Spec, sources: Sequence[Source]) -> tuple[list[Classes], list[Signature], list[str]]:
     """The classes of each source, the values of whole sources, and the traits: those of sources first."""
-    whole = [name for name in spec.traits if name in SOURCE_TRAITS]
+    whole = list(dict.fromkeys(name for name in spec.traits if name in SOURCE_TRAITS))
     if spec.sampling == "balanced":
         several = [name for name in SOURCE_TRAITS if len({source.value(name) for source in sources}) > 1]
         whole = list(dict.fromkeys([*whole, *several]))
-    single = [name for name in spec.traits if name not in SOURCE_TRAITS]
+    single = check_traits(name for name in spec.traits if name not in SOURCE_TRAITS)
     constants = [tuple(frozenset({source.value(name)}) for name in whole) for source in sources]
     return [classify(s.rules, s.diagram, single) for s in sources], constants, [*whole, *single]
 

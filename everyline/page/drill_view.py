@@ -15,7 +15,7 @@ from everyline.space import Space
 from rules.annotate import AnnotatedLine
 from rules.breaches import judge
 from rules.transpose import CHROMATIC, CYCLE, home_key, keys_in_order, keys_of_level, transpose_tables
-from solver.classes import classify
+from solver.classes import check_traits, classify
 from solver.cover import pair_cover
 from solver.sample import sample_numbers
 from solver.stratify import shuffle, stratified, sub_seed
@@ -150,7 +150,7 @@ def _stream(source: _Source, sampling: str, most: int, seed: int) -> Iterator[_C
 def _by_traits(
     sources: Sequence[_Source], wish: dict[str, Any], most: int, seed: int
 ) -> tuple[list[_Chosen], list[str]]:
-    traits = tuple(wish.get("traits") or TRAITS)
+    traits = check_traits(wish.get("traits") or TRAITS)
     classes = [classify(each.space.rules, each.space.diagram, traits) for each in sources]
     several = len(sources) > 1
     constants = [(frozenset({each.key}),) for each in sources] if several else None

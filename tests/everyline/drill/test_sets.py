@@ -44,6 +44,15 @@ def test_every_sampling_gives_distinct_lines_and_the_same_for_a_seed(sampling: s
     assert len(set(one.items)) == len(one.items) == 12
 
 
+@pytest.mark.parametrize("sampling", ["balanced", "pairs"])
+def test_a_trait_named_twice_counts_once(sampling: str) -> None:
+    once, twice = (
+        drill(sampling=sampling, traits=traits, keys=("C", "F"))[2].chosen
+        for traits in (("key", "start-degree"), ("key", "start-degree", "key", "start-degree"))
+    )
+    assert once == twice
+
+
 @pytest.mark.parametrize("order", ORDERS)
 def test_every_order_has_the_same_lines(order: str) -> None:
     spec, sources, found = drill(order=order, by="target-degree", lines=30)

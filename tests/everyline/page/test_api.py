@@ -187,6 +187,30 @@ def test_numbers_of_any_size_stay_exact(served: Served) -> None:
     assert json.loads(found.text)["count"] == str(count)
 
 
+@pytest.mark.parametrize("sampling", ["balanced", "pairs"])
+def test_a_trait_named_twice_counts_once_in_a_drill(served: Served, sampling: str) -> None:
+    path = f"/api/rules/{served.rules(II_V_I)['id']}/drill"
+    wish = {"how_many": 4, "sampling": sampling, "kinds": ["play"]}
+    once, twice = (
+        served.client.post(path, json={**wish, "traits": traits}).json()
+        for traits in (["figure", "start-degree"], ["figure", "start-degree", "figure"])
+    )
+    assert once["exercises"] and once == twice
+
+
+def test_a_whole_number_may_be_written_with_a_point(served: Served) -> None:
+    """JSON Schema 2020-12, validation, 6.1.1: 1.0 is an integer."""
+    path = f"/api/rules/{served.rules(II_V_I)['id']}/drill"
+    headers = {"content-type": "application/json"}
+    plain, point, beyond = (
+        served.client.post(path, content=f'{{"how_many": {number}, "kinds": ["play"]}}', headers=headers)
+        for number in ("4", "4.0", "1e999")
+    )
+    assert plain.status_code == point.status_code == 200
+    assert plain.json() == point.json()
+    assert beyond.status_code == 400
+
+
 # -- one lesson file, for the page and for the command line --------------------------------------------------
 
 

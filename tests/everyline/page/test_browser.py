@@ -278,6 +278,7 @@ def test_a_lesson_is_kept_and_taken_away(page: Page, served: Served) -> None:
     page.wait_for_selector("html[data-ready=yes]")
     page.get_by_role("link", name="Lesson (2)").click()
     expect(page.locator("h2", has_text="Monday")).to_be_visible()
+    expect(page.locator(".lesson-item music-strip[data-ready]")).to_have_count(2)
     page.get_by_role("button", name="Empty the lesson").click()
     expect(page.locator(".lesson-item")).to_have_count(0)
     page.set_input_files("#lesson-pick", {"name": name, "mimeType": "text/plain", "buffer": data})

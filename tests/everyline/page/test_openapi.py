@@ -27,7 +27,7 @@ def test_no_request_brings_it_down(case: schemathesis.Case, served: Served) -> N
     if "rules" in case.path_parameters and case.meta and not case.meta.generation.mode.is_negative:
         # A name of rules that the server knows, so that more than "not found" is tried.
         case.path_parameters["rules"] = served.rules(II_V_I)["id"]
-    answer = case.call(base_url=served.address)
+    answer = case.call(base_url=served.address, timeout=60)
     case.validate_response(
         answer,
         checks=(
