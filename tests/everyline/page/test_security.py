@@ -15,9 +15,8 @@ from everyline.page.security import JSON_LIMIT, UPLOAD_LIMIT
 from tests.everyline.page.served import II_V_I, Served, serving
 
 HEAVY = {
-    "changes": " | ".join(["D7 | G7 | C7 | F7 | Bb7 | Eb7 | Ab7 | Db7"] * 12),
-    "subdivision": 4,
-    "limit": [{"kind": "no-return", "notes": 4}, {"kind": "direction-changes", "most": 90}],
+    "changes": " | ".join(["D7 | G7 | C7 | F7 | Bb7 | Eb7 | Ab7 | Db7"] * 32),
+    "limit": [{"kind": "outside-notes", "most": 400}, {"kind": "direction-changes", "most": 300}],
 }
 """Rules that take longer than any request may."""
 UPLOAD = {"content-type": "application/octet-stream"}
