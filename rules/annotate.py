@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
 
-from rules.analysis import APPROACH, ENDING, Analysis, PlacedFigure, best_analysis
+from rules.analysis import ENDING, Analysis, PlacedFigure, best_analysis
 from rules.line import Event, Events
 from rules.roughness import roughness
 from rules.ruleset import Rules
@@ -29,6 +29,18 @@ class AnnotatedNote:
     role: str
     degree: str
     chord: str
+
+    def as_row(self) -> dict[str, Any]:
+        """The note as data."""
+        return {
+            "tick": self.onset,
+            "length": self.length,
+            "pitch": self.pitch,
+            "name": self.name,
+            "role": self.role,
+            "degree": self.degree,
+            "chord": self.chord,
+        }
 
 
 @dataclass(frozen=True)
@@ -56,18 +68,7 @@ class AnnotatedLine:
         return {
             "number": self.number,
             "roughness": self.roughness,
-            "notes": [
-                {
-                    "tick": note.onset,
-                    "length": note.length,
-                    "pitch": note.pitch,
-                    "name": note.name,
-                    "role": note.role,
-                    "degree": note.degree,
-                    "chord": note.chord,
-                }
-                for note in self.notes
-            ],
+            "notes": [note.as_row() for note in self.notes],
         }
 
 
@@ -138,8 +139,3 @@ def _degrees(rules: Rules, events: Sequence[Event], analysis: Analysis) -> tuple
         chord = rules.progression.chords[rules.note(event).chord]
         found.append(degree or chord.degree_of(event.pitch))
     return tuple(found)
-
-
-def approach_places(analysis: Analysis) -> tuple[int, ...]:
-    """Indices of the notes that belong to approach figures."""
-    return tuple(place for place, role in enumerate(analysis.roles) if role == APPROACH)

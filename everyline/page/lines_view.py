@@ -75,21 +75,16 @@ def line(desk: Desk, tables: Tables, number: str) -> dict[str, Any]:
     """One line with its notes, its explanation and the rule that each note answers to."""
     space = desk.space(tables)
     found = space.line(one_line_of(space, number))
-    words = {note.index: note for bar in bar_by_bar(found) for note in bar.notes}
+    bars = bar_by_bar(found)
+    words = {note.index: note for bar in bars for note in bar.notes}
     return {
         **facts(found),
         "count": str(space.count),
-        "explanation": [bar.text for bar in bar_by_bar(found)],
+        "explanation": [bar.text for bar in bars],
         "limits": limits_in_words(space.rules),
         "notes": [
             {
-                "tick": note.onset,
-                "length": note.length,
-                "pitch": note.pitch,
-                "name": note.name,
-                "role": note.role,
-                "degree": note.degree,
-                "chord": note.chord,
+                **note.as_row(),
                 "bar": words[place].bar,
                 "beat": words[place].beat,
                 "words": words[place].text,
