@@ -145,6 +145,21 @@ class Diagram:
         stack.append((node, -1))
         return path, stack
 
+    def done_after(self) -> list[list[int]]:
+        """For each node, those nodes that no node after it has as a child.
+
+        A pass over the nodes may then forget what it knows of them, so that it holds a few layers and not the
+        whole diagram.
+        """
+        last: dict[int, int] = {}
+        for node, children in enumerate(self.children):
+            for child in children:
+                last[child] = node
+        found: list[list[int]] = [[] for _ in self.labels]
+        for child, node in last.items():
+            found[node].append(child)
+        return found
+
     @cached_property
     def onsets(self) -> frozenset[int]:
         """Every tick at which some line has an onset."""

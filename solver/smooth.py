@@ -44,23 +44,28 @@ def smoothest(diagram: Diagram, weights: Weights | None = None) -> Iterator[Rank
 def roughness_histogram(diagram: Diagram, weights: Weights | None = None) -> dict[int, int]:
     """How many lines there are of each roughness, in rising order; exact at any size."""
     graph = Graph.of(diagram, weights or Weights())
-    # One whole number holds the counts of all roughnesses, each in a lane wide enough for every line.
+    # One whole number holds the counts of all roughnesses, each in a lane wide enough for every line. Such
+    # numbers are large, so they are kept only as long as a node further up may ask for them.
     lane = diagram.count.bit_length() + 1
-    sums: list[int] = []
-    for node, state in graph.states:
-        total = int(diagram.accepts[node])
-        for cost, below in graph.steps(node, state):
-            total += sums[below] << (cost * lane)
-        sums.append(total)
-    found: dict[int, int] = {}
-    left, cost = sums[-1], 0
-    while left:
-        count = left & ((1 << lane) - 1)
-        if count:
-            found[cost] = count
-        left >>= lane
-        cost += 1
-    return found
+    done = diagram.done_after()
+    sums = [0] * len(graph.states)
+    for node, places in enumerate(graph.index):
+        for state, place in places.items():
+            total = int(diagram.accepts[node])
+            for cost, below in graph.steps(node, state):
+                total += sums[below] << (cost * lane)
+            sums[place] = total
+        for child in done[node]:
+            for place in graph.index[child].values():
+                sums[place] = 0
+    return _lanes(sums[-1], lane) if sums else {}
+
+
+def _lanes(pack: int, width: int) -> dict[int, int]:
+    """The lanes of a pack that hold something, by their place."""
+    mask = (1 << width) - 1
+    found = ((place, pack >> (place * width) & mask) for place in range(-(-pack.bit_length() // width)))
+    return {place: count for place, count in found if count}
 
 
 @dataclass(frozen=True)
