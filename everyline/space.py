@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import sys
 from collections.abc import Iterable, Iterator, Sequence
 from functools import cached_property
@@ -77,7 +78,7 @@ class Space:
     def __getitem__(self, index: int | slice) -> Line | Space:
         if isinstance(index, slice):
             chosen = self._numbers[index]
-            part = Space(self.rules)
+            part = copy.copy(self)
             part.__dict__.update(diagram=self.diagram, _numbers=chosen)
             return part
         return self.line(self._numbers[index] + 1)
@@ -92,7 +93,11 @@ class Space:
         for number, events in zip(
             range(first + 1, first + most + 1), self.diagram.walk(first + 1), strict=False
         ):
-            yield as_line(annotate(self.rules, events, number))
+            yield self._shown(events, number)
+
+    def _shown(self, events: Events, number: int) -> Line:
+        """One of the lines as it is given out."""
+        return as_line(annotate(self.rules, events, number))
 
     def __contains__(self, line: object) -> bool:
         return self.number(line) is not None
@@ -101,7 +106,7 @@ class Space:
         """Line ``number`` of the whole space, from 1. Raises InputError outside it."""
         if not 1 <= number <= self.diagram.count:
             raise InputError(_no_such_number(number, self.diagram.count))
-        return as_line(annotate(self.rules, self.diagram.line(number), number))
+        return self._shown(self.diagram.line(number), number)
 
     def number(self, line: object) -> int | None:
         """The number of a line given as text, events or an annotated line; None when it is not one of
@@ -132,7 +137,7 @@ class Space:
     def smoothest(self, most: int | None = None) -> Iterator[Line]:
         """The smoothest lines of all, ties by number, each worked out when it is asked for."""
         for line in islice(self._ranked(), most):
-            yield as_line(annotate(self.rules, line.events, line.number))
+            yield self._shown(line.events, line.number)
 
     def varied(
         self, most: int | None = None, pool: int | None = None, balance: int | None = None
@@ -144,7 +149,7 @@ class Space:
 
         chosen_from = list(islice(self._ranked(), pool or max(POOL, most or 0)))
         for line in islice(varied(chosen_from, BALANCE if balance is None else balance), most):
-            yield as_line(annotate(self.rules, line.events, line.number))
+            yield self._shown(line.events, line.number)
 
     def most_varied(self, most: int, pool: int | None = None, budget: int | None = None) -> Choice:
         """``most`` lines chosen at once out of the ``pool`` smoothest, so that the least distance between two

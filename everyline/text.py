@@ -53,8 +53,7 @@ def title(line: AnnotatedLine, count: int | None = None) -> str:
         if line.number is None
         else f"line {line.number}" + (f" of {count}" if count is not None else "") + ", "
     )
-    ending = "plain ending" if line.ending == "plain" else f"ending {line.ending}"
-    return f"{number}roughness {line.roughness}, {ending}"
+    return f"{number}roughness {line.roughness}, {line.ending_words}"
 
 
 def draw(line: AnnotatedLine, count: int | None = None, width: int = WIDTH) -> str:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
 
-from rules.analysis import ENDING, Analysis, PlacedFigure, best_analysis
+from rules.analysis import ENDING, PLAIN, Analysis, PlacedFigure, best_analysis
 from rules.line import Event, Events
 from rules.roughness import roughness
 from rules.ruleset import Rules
@@ -62,6 +62,11 @@ class AnnotatedLine:
     def roughness(self) -> int:
         """Roughness under the rules' weights; lower is smoother."""
         return roughness([note.pitch for note in self.notes], self.rules.weights)
+
+    @property
+    def ending_words(self) -> str:
+        """The ending in words, for a heading."""
+        return "plain ending" if self.ending == PLAIN else f"ending {self.ending}"
 
     def as_row(self) -> dict[str, Any]:
         """The line as one row of data: number, roughness and notes."""

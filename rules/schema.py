@@ -46,6 +46,7 @@ class KeyType(Enum):
     CHORD = ("a chord of the changes", Shape.TEXT, '"Dm7"')
     BEAT = ("a beat", Shape.MIXED, '"2&"')
     BEATS = ("a list of beats", Shape.MIXES, '["1", "3"]')
+    BARS = ("bars of the form, the first and the last", Shape.MIXED, '"1-4"')
     COUNTS = ("a list of counts", Shape.MIXES, '["1", "0-1"]')
     PICKUPS = ("a list of slots", Shape.NUMBERS, "[1, 3]")
     INTERVALS = ("a list of intervals in semitones, down with a minus", Shape.NUMBERS, "[-1, -1]")
