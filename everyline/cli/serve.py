@@ -3,12 +3,19 @@
 from __future__ import annotations
 
 import argparse
+import logging
 import os
 import socket
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from corpora.errors import EverylineError, InputError
+
+if TYPE_CHECKING:
+    import uvicorn
+
+    from everyline.page.app import App
 
 PORT = 8462
 LOOPBACK = ("127.0.0.1", "localhost", "::1")
@@ -65,8 +72,9 @@ def run(name: str, arguments: argparse.Namespace) -> int:
         arguments.corpora,
     )
     address = f"http://{names[0] if arguments.host in LOOPBACK else _shown(arguments.host)}:{port}/"
+    app = make_app(settings)
     config = uvicorn.Config(
-        make_app(settings),
+        app,
         log_level="warning",
         access_log=False,
         server_header=False,
@@ -81,8 +89,28 @@ def run(name: str, arguments: argparse.Namespace) -> int:
         import webbrowser
 
         webbrowser.open(address)
-    uvicorn.Server(config).run(sockets=[listening])
+    try:
+        _server(config, app).run(sockets=[listening])
+    except KeyboardInterrupt:
+        # Ctrl-C is how one ends it, so nothing is said of that.
+        pass
+    finally:
+        app.kill()
     return 0
+
+
+def _server(config: uvicorn.Config, app: App) -> uvicorn.Server:
+    """A server that ends its work before it ends itself, so that no request is cut off in the middle."""
+    import uvicorn
+
+    class Server(uvicorn.Server):
+        async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+            # A connection that is cut off while its answer is being sent is nobody's fault.
+            logging.getLogger("uvicorn.error").setLevel(logging.CRITICAL + 1)
+            await app.end()
+            await super().shutdown(sockets)
+
+    return Server(config)
 
 
 def _check(arguments: argparse.Namespace) -> None:

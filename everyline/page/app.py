@@ -1,7 +1,12 @@
-"""The application: routes, static files, errors, behind the gate that every request passes."""
+"""The application: routes, static files, errors, behind the gate that every request passes.
+
+Who asked may go away before the answer is there, as a page does whose rules have changed: then the work for
+it is stopped.
+"""
 
 from __future__ import annotations
 
+import asyncio
 import contextlib
 from collections.abc import AsyncIterator, Callable, Iterable
 from dataclasses import dataclass
@@ -44,8 +49,26 @@ class Settings:
     corpora_folder: Path | None = None
 
 
-def make_app(settings: Settings) -> ASGIApp:
+class App(Gate):
     """The application behind its gate."""
+
+    def __init__(self, app: ASGIApp, settings: Settings, shared: dict[str, Server]) -> None:
+        super().__init__(app, hosts_of(settings.names, settings.port))
+        self._shared = shared
+
+    async def end(self) -> None:
+        """End all work. What was asked for and is not answered yet is told so."""
+        if "server" in self._shared:
+            await self._shared["server"].pool.close()
+
+    def kill(self) -> None:
+        """The same at once, where nothing can be awaited any more."""
+        if "server" in self._shared:
+            self._shared["server"].pool.kill()
+
+
+def make_app(settings: Settings) -> App:
+    """The application, not started yet."""
     shared: dict[str, Server] = {}
 
     @contextlib.asynccontextmanager
@@ -56,7 +79,7 @@ def make_app(settings: Settings) -> ASGIApp:
         try:
             yield
         finally:
-            pool.close()
+            await pool.close()
             shared["server"].sounds.close()
 
     app = Starlette(
@@ -69,7 +92,7 @@ def make_app(settings: Settings) -> ASGIApp:
             HTTPException: _http,
         },
     )
-    return Gate(app, hosts_of(settings.names, settings.port))
+    return App(app, settings, shared)
 
 
 def _static() -> Iterable[StarletteRoute]:
@@ -93,9 +116,31 @@ def _serve(data: bytes, media: str) -> Callable[[Request], Any]:
 
 def _route(route: Route, shared: dict[str, Server]) -> StarletteRoute:
     async def answer(request: Request) -> Response:
-        return await route.handler(Call(shared["server"], *await _read(route, request)))
+        call = Call(shared["server"], *await _read(route, request))
+        return await _unless_gone(request, asyncio.ensure_future(route.handler(call)))
 
     return StarletteRoute(route.path, answer, methods=[route.method], name=route.name)
+
+
+async def _unless_gone(request: Request, work: asyncio.Future[Response]) -> Response:
+    """The answer, unless whoever asked goes away first: then the work is stopped."""
+    gone = asyncio.ensure_future(_gone(request))
+    try:
+        both: set[asyncio.Future[Any]] = {work, gone}
+        await asyncio.wait(both, return_when=asyncio.FIRST_COMPLETED)
+        if work.done():
+            return work.result()
+        # Nobody reads this.
+        return Response(status_code=503)
+    finally:
+        for task in (work, gone):
+            task.cancel()
+
+
+async def _gone(request: Request) -> None:
+    """Waits until the connection is closed from the other side."""
+    while (await request.receive())["type"] != "http.disconnect":
+        pass
 
 
 async def _read(route: Route, request: Request) -> tuple[dict[str, Any], dict[str, Any], Any]:

@@ -8,21 +8,18 @@ from collections import OrderedDict
 from collections.abc import Awaitable, Callable, Mapping
 from dataclasses import dataclass, field
 from math import isinf
-from pathlib import Path
 from typing import Any
 
-from starlette.responses import FileResponse, JSONResponse, Response
+from starlette.responses import JSONResponse, Response
 
 from corpora.errors import InputError
+from everyline.page.operations import OPERATIONS
 from everyline.page.schemas import Schema
 from everyline.page.security import Refused
 from everyline.page.sounds import Sounds
 from everyline.page.workers import Pool
 
 REMEMBERED_SETS = 2000
-QUICK, SLOW = False, True
-
-__all__ = ["Call", "FileResponse", "JSONResponse", "Path", "Response", "Route", "Server", "Sets"]
 
 
 class Sets:
@@ -72,11 +69,12 @@ class Call:
         """The rules that the address names."""
         return self.server.sets[self.path["rules"]]
 
-    async def run(self, operation: str, slow: bool = QUICK, /, **arguments: Any) -> Any:
+    async def run(self, operation: str, /, **arguments: Any) -> Any:
         """An operation on a worker."""
         tables = arguments.get("tables")
         subject = json.dumps(tables, sort_keys=True) if tables is not None else ""
-        return await self.server.pool.run(operation, arguments, self.server.seconds, subject, slow)
+        _, lane = OPERATIONS[operation]
+        return await self.server.pool.run(operation, arguments, self.server.seconds, lane, subject)
 
 
 Handler = Callable[[Call], Awaitable[Response]]
@@ -101,6 +99,11 @@ class Route:
     raw: bool = False
     answers: str | tuple[str, ...] = "application/json"
     reply: Schema = field(default_factory=lambda: {"type": "object"})
+
+
+def as_json(value: Any) -> Response:
+    """An answer that no cache keeps."""
+    return JSONResponse(value, headers={"cache-control": "no-store"})
 
 
 def attachment(data: bytes, media: str, name: str) -> Response:

@@ -10,6 +10,7 @@ from everyline.check import Mended, Report
 from everyline.check import check as judge_line
 from everyline.page.lines_view import draw_line, facts
 from everyline.reading import ReadLine, read_line
+from everyline.space import Space
 from rules.line_text import parse_line
 
 if TYPE_CHECKING:
@@ -21,7 +22,7 @@ Tables = dict[str, Any]
 def check(desk: Desk, tables: Tables, notes: str, nearest: int, width: float) -> dict[str, Any]:
     """Judge typed notes. They are read as notes and nothing else: a path is not looked up."""
     space = desk.space(tables)
-    return _report(judge_line(space, ReadLine(parse_line(notes, space.rules)), nearest), width)
+    return _judged(desk, space, ReadLine(parse_line(notes, space.rules)), nearest, width)
 
 
 def check_file(
@@ -39,7 +40,13 @@ def check_file(
             said = str(error).replace(str(path), "the file")
             error.args = (said,)
             raise
-    return _report(judge_line(space, read, nearest), width)
+    return _judged(desk, space, read, nearest, width)
+
+
+def _judged(desk: Desk, space: Space, line: ReadLine, nearest: int, width: float) -> dict[str, Any]:
+    with desk.counting():
+        report = judge_line(space, line, nearest)
+    return _report(report, width)
 
 
 def _report(report: Report, width: float) -> dict[str, Any]:

@@ -56,6 +56,8 @@ def facets(desk: Desk, tables: dict[str, Any], only: list[str] | None = None) ->
     space = desk.space(tables)
     if not space.count:
         return []
+    with desk.counting():
+        found = count_facets(space.rules, space.diagram, only)
     return [
         {
             "kind": facet.kind,
@@ -63,5 +65,5 @@ def facets(desk: Desk, tables: dict[str, Any], only: list[str] | None = None) ->
             "note": facet.note,
             "values": [{"label": value.label, "count": str(value.count)} for value in facet.values],
         }
-        for facet in count_facets(space.rules, space.diagram, only)
+        for facet in found
     ]

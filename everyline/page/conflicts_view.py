@@ -26,7 +26,8 @@ _STEPS = re.compile(r"(\d+) semitones? (lower|higher)")
 def conflicts(desk: Desk, tables: Tables, seconds: float) -> dict[str, Any]:
     """Smallest sets of rules that exclude each other, and remedies: words, the change, the count it gives."""
     space = desk.space(tables)
-    answer = why(space.rules, desk.corpus)
+    with desk.counting():
+        answer = why(space.rules, desk.corpus)
     remedies = [made for each in answer.remedies if (made := _remedy(desk, tables, space.rules, each))]
     return {
         "count": str(answer.count),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
 from corpora.errors import InputError
@@ -18,32 +18,30 @@ if TYPE_CHECKING:
     from everyline.page.operations import Desk
 
 Tables = dict[str, Any]
-ORDERS = ("number", "smooth", "varied")
 MOST_RANKED = 1000
 """Lines that the page offers in the orders that rank; by number there is no bound."""
 WIDTH_OF_BAR = 46.0
 """Millimetres that a bar takes in a row."""
 
 
-def rows(desk: Desk, tables: Tables, first: int, most: int, order: str) -> dict[str, Any]:
-    """Lines ``first`` to ``first + most - 1`` of an order."""
+def rows(desk: Desk, tables: Tables, first: int, most: int) -> dict[str, Any]:
+    """Lines number ``first`` to ``first + most - 1``."""
     space = desk.space(tables)
-    lines = _ordered(space, first, most, order)
-    return {
-        "count": str(space.count),
-        "length": str(space.count if order == "number" else min(space.count, MOST_RANKED)),
-        "lines": [_row(line) for line in lines],
-    }
+    return _told(space, space.count, space[first - 1 : first - 1 + most])
 
 
-def _ordered(space: Space, first: int, most: int, order: str) -> Sequence[AnnotatedLine]:
-    if order == "number":
-        return list(space[first - 1 : first - 1 + most])
+def ranked(desk: Desk, tables: Tables, first: int, most: int, order: str) -> dict[str, Any]:
+    """The same places of an order that ranks, "smooth" or "varied"."""
+    space = desk.space(tables)
     last = min(first - 1 + most, MOST_RANKED)
-    if order == "smooth":
-        return list(space.smoothest(last))[first - 1 :]
-    # The choice of a varied set is greedy, so that a longer set begins with the shorter one.
-    return list(space.varied(last))[first - 1 :]
+    with desk.counting():
+        # The choice of a varied set is greedy, so that a longer set begins with the shorter one.
+        lines = list(space.smoothest(last) if order == "smooth" else space.varied(last))
+    return _told(space, min(space.count, MOST_RANKED), lines[first - 1 :])
+
+
+def _told(space: Space, length: int, lines: Iterable[AnnotatedLine]) -> dict[str, Any]:
+    return {"count": str(space.count), "length": str(length), "lines": [_row(line) for line in lines]}
 
 
 def _row(line: AnnotatedLine) -> dict[str, Any]:

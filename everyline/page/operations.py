@@ -2,47 +2,63 @@
 
 from __future__ import annotations
 
+import contextlib
 import importlib
 import json
 import sys
 from collections import OrderedDict
+from collections.abc import Iterator
 from pathlib import Path
+from types import FrameType
 from typing import Any
 
 from corpora import Corpus
 from corpora import load as load_corpus
 from corpora.errors import EverylineError
-from everyline.page.workers import REMEMBERED
+from everyline.page.workers import COUNT, LONG, REMEMBERED, SHORT
 from everyline.space import Space
 from rules.rulefile import parse_rules
+from rules.ruleset import Rules
+from solver.compiler import compile_rules
+from solver.diagram import Diagram
+from solver.reuse import join_limits, without_limits
 
 Answer = Any
 
-OPERATIONS: dict[str, str] = {
-    "vocabulary": "vocabulary",
-    "corpus_rules": "vocabulary",
-    "read_rules": "rules_view",
-    "summary": "rules_view",
-    "toml": "rules_view",
-    "choices": "choices",
-    "facets": "choices",
-    "conflicts": "conflicts_view",
-    "rows": "lines_view",
-    "line": "lines_view",
-    "number": "lines_view",
-    "picture": "lines_view",
-    "check": "check_view",
-    "check_file": "check_view",
-    "take": "takeaway",
-    "sound": "takeaway",
-    "timing": "takeaway",
-    "lesson_read": "lesson_view",
-    "lesson_write": "lesson_view",
-    "lesson_take": "lesson_view",
-    "drill": "drill_view",
-    "drill_sheet": "drill_view",
+OPERATIONS: dict[str, tuple[str, str]] = {
+    "vocabulary": ("vocabulary", COUNT),
+    "corpus_rules": ("vocabulary", COUNT),
+    "read_rules": ("rules_view", COUNT),
+    "summary": ("rules_view", COUNT),
+    "toml": ("rules_view", COUNT),
+    "choices": ("choices", LONG),
+    "facets": ("choices", LONG),
+    "conflicts": ("conflicts_view", LONG),
+    "rows": ("lines_view", COUNT),
+    "ranked": ("lines_view", LONG),
+    "line": ("lines_view", COUNT),
+    "number": ("lines_view", COUNT),
+    "picture": ("lines_view", SHORT),
+    "check": ("check_view", LONG),
+    "check_file": ("check_view", LONG),
+    "timing": ("takeaway", SHORT),
+    "take": ("takeaway", LONG),
+    "sound": ("takeaway", LONG),
+    "lesson_read": ("lesson_view", LONG),
+    "lesson_write": ("lesson_view", LONG),
+    "lesson_take": ("lesson_view", LONG),
+    "drill": ("drill_view", LONG),
+    "drill_sheet": ("drill_view", LONG),
 }
-"""Every operation and the module of this package that holds the function of its name."""
+"""Every operation: the module of this package that holds the function of its name, and the lane that it
+takes."""
+
+BASES = 16
+"""Diagrams under the limits that are kept."""
+
+
+class Abandoned(BaseException):
+    """Nobody waits for the answer any more. It is no Exception, so that nothing on the way catches it."""
 
 
 class Desk:
@@ -52,6 +68,9 @@ class Desk:
         self.folder = folder
         self.corpus: Corpus = load_corpus(folder)
         self._spaces: OrderedDict[str, Space] = OrderedDict()
+        self._bases: OrderedDict[Rules, Diagram] = OrderedDict()
+        self._unwanted = False
+        self._depth = 0
 
     def warm(self) -> None:
         """Load what every session needs, before anybody waits for it."""
@@ -63,11 +82,47 @@ class Desk:
         except EverylineError as error:
             # Without an engraver everything else works; whoever asks for a picture is told.
             print(f"everyline: {error}", file=sys.stderr)
+        for module, _ in OPERATIONS.values():
+            importlib.import_module(f"everyline.page.{module}")
 
     def do(self, operation: str, arguments: dict[str, Any]) -> Answer:
-        """Run one operation. Raises InputError and its like for what the asker should know."""
-        module = importlib.import_module(f"everyline.page.{OPERATIONS[operation]}")
+        """Run one operation. Raises InputError and its like for what the asker should know, and Abandoned
+        after ``abandon`` or ``interrupt``."""
+        module = importlib.import_module(f"everyline.page.{OPERATIONS[operation][0]}")
         return getattr(module, operation)(self, **arguments)
+
+    # -- work that nobody waits for --------------------------------------------------------------------------
+
+    def abandon(self) -> None:
+        """Say, from any thread, that nobody waits for the present answer."""
+        self._unwanted = True
+
+    def wanted(self) -> None:
+        """The next answer is waited for."""
+        self._unwanted = False
+
+    def rest(self) -> None:
+        """No work is being done."""
+        self._depth = 0
+
+    def interrupt(self, frame: FrameType | None) -> None:
+        """Raise Abandoned where the present work may be broken off: in counting, not in the middle of an
+        import or of a picture."""
+        if self._unwanted and self._depth and not _importing(frame):
+            raise Abandoned
+
+    @contextlib.contextmanager
+    def counting(self) -> Iterator[None]:
+        """Work that may be broken off at any instruction, for it leaves nothing half done behind."""
+        if self._unwanted:
+            raise Abandoned
+        self._depth += 1
+        try:
+            yield
+        finally:
+            self._depth -= 1
+
+    # -- spaces ----------------------------------------------------------------------------------------------
 
     def space(self, tables: dict[str, Any]) -> Space:
         """The space of a rule file's tables, compiled at most once while it is remembered.
@@ -77,9 +132,32 @@ class Desk:
         key = json.dumps(tables, sort_keys=True)
         found = self._spaces.get(key)
         if found is None:
-            found = Space(parse_rules(tables, self.corpus, name="these rules"))
+            with self.counting():
+                found = Space(parse_rules(tables, self.corpus, name="these rules"))
+                # As a cached property's value: the space does not compile what is compiled already.
+                found.__dict__["diagram"] = join_limits(self._base(found.rules), found.rules)
             self._spaces[key] = found
             while len(self._spaces) > REMEMBERED:
                 self._spaces.popitem(last=False)
         self._spaces.move_to_end(key)
         return found
+
+    def _base(self, rules: Rules) -> Diagram:
+        """The diagram under the limits of these rules."""
+        key = without_limits(rules)
+        found = self._bases.get(key)
+        if found is None:
+            found = compile_rules(key)
+            self._bases[key] = found
+            while len(self._bases) > BASES:
+                self._bases.popitem(last=False)
+        self._bases.move_to_end(key)
+        return found
+
+
+def _importing(frame: FrameType | None) -> bool:
+    while frame is not None:
+        if frame.f_code.co_filename.startswith("<frozen importlib"):
+            return True
+        frame = frame.f_back
+    return False

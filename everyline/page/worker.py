@@ -2,19 +2,35 @@
 
 from __future__ import annotations
 
+import _thread
+import gc
+import os
+import queue
 import signal
 import sys
+import threading
 import traceback
 from multiprocessing.connection import Connection
 from pathlib import Path
-from typing import Any
+from types import FrameType
+from typing import TYPE_CHECKING, Any
 
 from corpora.errors import EverylineError, InputError
 from everyline.page.workers import BUG, OK, STOPPED, WRONG
 
+if TYPE_CHECKING:
+    from everyline.page.operations import Desk
+
+MANY = 50_000
+"""New objects after which Python looks for cycles: counting makes many objects and no cycles."""
+
 
 def serve(pipe: Connection, folder: Path | None, memory: int | None) -> None:
-    """Answer requests until the pipe closes. ``memory`` bounds the process, in megabytes."""
+    """Answer requests until the pipe closes. ``memory`` bounds the process, in megabytes.
+
+    A message is (number, operation, arguments), or a number alone, which says that the answer of that number
+    is not waited for any more. Each message of the first kind gets one answer, an abandoned one too.
+    """
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     if memory is not None:
         _bound(memory)
@@ -22,22 +38,71 @@ def serve(pipe: Connection, folder: Path | None, memory: int | None) -> None:
 
     desk = Desk(folder)
     desk.warm()
+    # What is loaded by now stays: it need not be looked through again and again.
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(MANY, 20, 20)
+    post = _Post(pipe, desk)
     pipe.send(OK)
     while True:
-        try:
-            operation, arguments = pipe.recv()
-        except (EOFError, OSError):
-            return
+        number, operation, arguments = post.take()
         answer = _answer(desk, operation, arguments)
+        post.done()
         try:
-            pipe.send(answer)
+            pipe.send((number, *answer))
         except OSError:
             return
 
 
-def _answer(desk: Any, operation: str, arguments: dict[str, Any]) -> tuple[str, Any]:
+class _Post:
+    """Reads the pipe in a thread of its own, so that word of an abandoned request reaches the work."""
+
+    def __init__(self, pipe: Connection, desk: Desk) -> None:
+        self._pipe = pipe
+        self._desk = desk
+        self._waiting: queue.SimpleQueue[tuple[int, str, dict[str, Any]]] = queue.SimpleQueue()
+        self._lock = threading.Lock()
+        self._present: int | None = None
+        # Ctrl-C in the window of the server comes here too, and is the server's alone to answer.
+        signal.signal(signal.SIGINT, self._interrupted)
+        threading.Thread(target=self._read, daemon=True).start()
+
+    def take(self) -> tuple[int, str, dict[str, Any]]:
+        """The next request, waited for."""
+        return self._waiting.get()
+
+    def done(self) -> None:
+        """The present request is answered."""
+        with self._lock:
+            self._present = None
+            self._desk.wanted()
+
+    def _read(self) -> None:
+        while True:
+            try:
+                message = self._pipe.recv()
+            except (EOFError, OSError):
+                # The server has ended: whatever is being worked out is for nobody.
+                os._exit(0)
+            with self._lock:
+                if not isinstance(message, int):
+                    self._present = message[0]
+                    self._waiting.put(message)
+                elif message == self._present:
+                    self._desk.abandon()
+                    _thread.interrupt_main(signal.SIGINT)
+
+    def _interrupted(self, number: int, frame: FrameType | None) -> None:
+        self._desk.interrupt(frame)
+
+
+def _answer(desk: Desk, operation: str, arguments: dict[str, Any]) -> tuple[str, Any]:
+    from everyline.page.operations import Abandoned
+
     try:
         return OK, desk.do(operation, arguments)
+    except Abandoned:
+        return STOPPED, "stopped: nobody waited for this any more."
     except InputError as error:
         return WRONG, str(error)
     except EverylineError as error:
@@ -49,6 +114,10 @@ def _answer(desk: Any, operation: str, arguments: dict[str, Any]) -> tuple[str, 
     except Exception:
         traceback.print_exc(file=sys.stderr)
         return BUG, "something went wrong inside the program; its own window tells the details."
+    finally:
+        # Work that was broken off may have left these as they were then.
+        desk.rest()
+        gc.enable()
 
 
 def _bound(megabytes: int) -> None:

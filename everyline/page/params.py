@@ -1,0 +1,45 @@
+"""What several addresses take: names of rules, line numbers, how lines are shown, how they sound."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from everyline.page.schemas import Schema, choice, text, whole
+
+RULES_ID: Schema = text(24, pattern="^[0-9a-f]{24}$", example="0123456789abcdef01234567")
+NUMBER: Schema = text(400, pattern="^[0-9]{1,400}$", example="17")
+STAVES: Schema = choice("auto", "staff", "tab", "both", default="auto")
+WIDTH: Schema = whole(60, 400, default=160)
+
+BY_RULES: dict[str, Schema] = {"rules": RULES_ID}
+BY_LINE: dict[str, Schema] = {"rules": RULES_ID, "number": NUMBER}
+
+FORMATS = {
+    "pdf": "application/pdf",
+    "musicxml": "application/vnd.recordare.musicxml+xml",
+    "mid": "audio/midi",
+    "wav": "audio/wav",
+    "txt": "text/plain; charset=utf-8",
+    "svg": "image/svg+xml",
+}
+"""What a line can be taken away as, and its media type."""
+
+SOUND: dict[str, Schema] = {
+    "tempo": whole(30, 400, default=120),
+    "swing": text(12, pattern="^(by-tempo|straight|[0-9.]{1,6}(:1)?)$", default="by-tempo", example="2:1"),
+    "count_in": whole(0, 4, default=1),
+    "repeats": whole(1, 16, default=1),
+    "mute": {
+        "type": "array",
+        "items": choice("line", "chords", "bass", "click"),
+        "maxItems": 4,
+        "default": [],
+    },
+}
+"""How a line sounds."""
+
+
+def sound_of(given: Mapping[str, Any]) -> dict[str, Any]:
+    """How it sounds: what is given, and the usual for the rest."""
+    return {name: given.get(name, schema["default"]) for name, schema in SOUND.items()}

@@ -1,0 +1,130 @@
+"""Addresses that are about whole sets of lines: lessons and drills."""
+
+from __future__ import annotations
+
+from starlette.responses import Response
+
+from everyline.drill.exercises import KINDS
+from everyline.drill.spec import KEY_ORDERS, ORDERS, SAMPLINGS
+from everyline.page.calls import Call, Route, as_json, attachment
+from everyline.page.params import BY_RULES, FORMATS, NUMBER, SOUND, STAVES, sound_of
+from everyline.page.schemas import (
+    FREE,
+    LESSON_WORDS,
+    LONGEST_LESSON,
+    MOST_LINES,
+    choice,
+    many,
+    table,
+    text,
+    whole,
+)
+from solver.traits import TRAITS
+
+ITEM = table({"rules": FREE, "number": NUMBER}, LESSON_WORDS)
+"""A line in a lesson: a rule file's tables and the line's number under them."""
+
+LESSON = table({"items": many(ITEM, MOST_LINES)}, LESSON_WORDS)
+
+_SHEET = table(
+    {}, {"paper": choice("a4", "letter"), "answers": {"type": "boolean"}, "words": {"type": "boolean"}}
+)
+_DRILL = table(
+    {"how_many": whole(1, 100)},
+    {
+        "sampling": choice(*SAMPLINGS),
+        "traits": many(choice(*TRAITS), 4),
+        "kinds": many(choice(*KINDS), 4, 1),
+        "keys": choice(*KEY_ORDERS),
+        "order": choice(*ORDERS),
+        "blanks": whole(1, 8),
+        "completions": whole(1, 1000),
+        "seed": whole(0, 2**31 - 1),
+    },
+)
+
+
+async def _lesson_text(call: Call) -> Response:
+    made: str = await call.run("lesson_write", lesson=call.body)
+    return attachment(made.encode(), "application/toml", "lesson.toml")
+
+
+async def _lesson_read(call: Call) -> Response:
+    return as_json(await call.run("lesson_read", text=call.body["text"]))
+
+
+async def _lesson_take(call: Call) -> Response:
+    form = call.body["format"]
+    options = sound_of(call.body.get("sound", {}))
+    data = await call.run(
+        "lesson_take",
+        lesson=call.body["lesson"],
+        form=form,
+        staves=call.body.get("staves", "auto"),
+        options=options,
+        sheet=call.body.get("sheet", {}),
+    )
+    return attachment(data, FORMATS[form], f"lesson.{form}")
+
+
+async def _drill(call: Call) -> Response:
+    return as_json(await call.run("drill", tables=call.tables, wish=call.body))
+
+
+async def _drill_sheet(call: Call) -> Response:
+    answers, paper = call.body.get("answers", False), call.body.get("paper", "a4").capitalize()
+    wish = call.body["wish"]
+    data = await call.run("drill_sheet", tables=call.tables, wish=wish, answers=answers, paper=paper)
+    return attachment(data, FORMATS["pdf"], "answers.pdf" if answers else "drill.pdf")
+
+
+SET_ROUTES: tuple[Route, ...] = (
+    Route(
+        "POST",
+        "/api/lesson/file",
+        "lesson_file",
+        "A lesson as a lesson file.",
+        _lesson_text,
+        body=LESSON,
+        answers="application/toml",
+    ),
+    Route(
+        "POST",
+        "/api/lesson/read",
+        "lesson_read",
+        "A lesson file read.",
+        _lesson_read,
+        body=table({"text": text(LONGEST_LESSON)}),
+    ),
+    Route(
+        "POST",
+        "/api/lesson/take",
+        "lesson_take",
+        "A lesson as a file.",
+        _lesson_take,
+        body=table(
+            {"lesson": LESSON, "format": choice("pdf", "musicxml", "mid", "wav", "txt")},
+            {"staves": STAVES, "sound": table({}, SOUND), "sheet": _SHEET},
+        ),
+        answers=tuple(FORMATS.values()),
+    ),
+    Route(
+        "POST",
+        "/api/rules/{rules}/drill",
+        "drill",
+        "A drill set from these rules.",
+        _drill,
+        BY_RULES,
+        body=_DRILL,
+    ),
+    Route(
+        "POST",
+        "/api/rules/{rules}/drill/sheet",
+        "drill_sheet",
+        "The same drill set as a PDF sheet, or its answers.",
+        _drill_sheet,
+        BY_RULES,
+        body=table({"wish": _DRILL}, {"answers": {"type": "boolean"}, "paper": choice("a4", "letter")}),
+        answers="application/pdf",
+    ),
+)
