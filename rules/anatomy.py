@@ -66,7 +66,7 @@ class Anatomy:
         self._arrived = lru_cache(maxsize=None)(self._arrived_readings)
         self._begun = lru_cache(maxsize=None)(self._begun_contexts)
         self._anchor = lru_cache(maxsize=None)(self._anchor_reading)
-        self._led_into = lru_cache(maxsize=None)(self._endings_after)
+        self._led_into = lru_cache(maxsize=None)(self._led_into_from)
         self._starts = lru_cache(maxsize=None)(self._first_notes)
 
     # -- moments ---------------------------------------------------------------------------------------------
@@ -144,21 +144,22 @@ class Anatomy:
 
     def ending_starts(self, moment: Moment, front: Front) -> tuple[Events, ...]:
         """The stock endings that may begin on this slot after the front, as the events each would play."""
+        found = [ending.after(front.pitch) for ending in self.endings_led_into(moment, front)]
+        pitches = self.rules.pitches
+        return tuple([events for events in found if all(event.pitch in pitches for event in events)])
+
+    def endings_led_into(self, moment: Moment, front: Front) -> tuple[PlacedEnding, ...]:
+        """The stock endings of this slot whose first note may follow the front; later ones may leave the
+        range."""
         if not moment.endings or not self._may_end(moment, front):
             return ()
         assert moment.slot is not None
         return self._led_into(moment.slot, front.pitch)
 
-    def _endings_after(self, slot: int, pitch: int) -> tuple[Events, ...]:
-        """The endings of a slot that a note leads into and that stay in range, as events."""
-        rules = self.rules
-        found = []
-        for ending in self._by_start[slot]:
-            events = ending.after(pitch)
-            leap = abs(events[0].pitch - pitch)
-            if 0 < leap <= rules.lead_in and all(event.pitch in rules.pitches for event in events):
-                found.append(events)
-        return tuple(found)
+    def _led_into_from(self, slot: int, pitch: int) -> tuple[PlacedEnding, ...]:
+        """The endings of a slot that a note leads into."""
+        nearest = self.rules.lead_in
+        return tuple([e for e in self._by_start[slot] if 0 < abs(e.event(0, pitch).pitch - pitch) <= nearest])
 
     def _may_end(self, moment: Moment, front: Front) -> bool:
         """Whether some reading is a finished body: last a chord tone, counts complete, must-targets met."""

@@ -34,17 +34,20 @@ class PlacedEnding:
     start: int
     notes: tuple[EndingNote, ...]
 
-    def after(self, previous: int) -> Events:
-        """The ending's events when the note before it is ``previous``.
+    def event(self, place: int, previous: int) -> Event:
+        """The event of the note at ``place``, counted from 0, when the note before it is ``previous``.
 
-        Each note is the nearest pitch of its degree to the note before it (a tritone goes up), moved by its
-        octave marks.
+        It is the nearest pitch of its degree (a tritone goes up), moved by its octave marks.
         """
-        events = []
-        for note in self.notes:
-            up = (note.pitch_class - previous) % 12
-            previous += (up if up <= 6 else up - 12) + 12 * note.octave
-            events.append(Event(note.onset, previous, note.length))
+        note = self.notes[place]
+        up = (note.pitch_class - previous) % 12
+        return Event(note.onset, previous + (up if up <= 6 else up - 12) + 12 * note.octave, note.length)
+
+    def after(self, previous: int) -> Events:
+        """The ending's events when the note before it is ``previous``."""
+        events: list[Event] = []
+        for place in range(len(self.notes)):
+            events.append(self.event(place, events[-1].pitch if events else previous))
         return tuple(events)
 
 

@@ -11,12 +11,16 @@ an ending, the long note on the resolution) is a negative number into a list.
 
 from __future__ import annotations
 
+import gc
 import heapq
+from collections.abc import Collection, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 
 from rules.anatomy import Anatomy
+from rules.endings import PlacedEnding
 from rules.front import Front, Moment
-from rules.line import Event, Events
+from rules.line import Event
 from rules.ruleset import Rules
 from solver.diagram import Diagram
 from solver.filtered import filtered
@@ -26,17 +30,33 @@ Moves = tuple[tuple[int, int], ...]
 """(pitch or event, front after it), in the order of events."""
 
 _PITCHES = 128
+_OVER, _NONE = -1, -2
+"""What is left of an ending after its last note, and of one that leaves the range."""
 _EMPTY = Front(-1, frozenset(), frozenset(), frozenset(), False)
 
 
 def compile_rules(rules: Rules) -> Diagram:
     """The diagram of every valid line under ``rules``."""
-    diagram = _Compiler(rules).run()
-    for limit in lightest_first(rules.limits):
-        diagram = intersect(diagram, limit, rules)
-    if rules.limits:
-        diagram = compact(diagram)
+    with _collector_at_rest():
+        diagram = _Compiler(rules).run()
+        for limit in lightest_first(rules.limits):
+            diagram = intersect(diagram, limit, rules)
+        if rules.limits:
+            diagram = compact(diagram)
     return filtered(diagram, rules) if rules.filters else diagram
+
+
+@contextmanager
+def _collector_at_rest() -> Iterator[None]:
+    """Compiling makes many small values and no cycles, so the search for cycles would find nothing."""
+    if not gc.isenabled():
+        yield
+        return
+    gc.disable()
+    try:
+        yield
+    finally:
+        gc.enable()
 
 
 @dataclass
@@ -47,6 +67,7 @@ class _Codes:
     slot_ticks: int
     others: dict[Event, int] = field(default_factory=dict)
     events: list[Event] = field(default_factory=list)
+    bodies: dict[int, Event] = field(default_factory=dict)
 
     def other(self, event: Event) -> int:
         """The code of an event that is no note of the body."""
@@ -60,8 +81,12 @@ class _Codes:
         """The event of a code."""
         if code < 0:
             return self.events[-code - 1]
-        slot, pitch = divmod(code, _PITCHES)
-        return Event((self.first_slot + slot) * self.slot_ticks, pitch, self.slot_ticks)
+        found = self.bodies.get(code)
+        if found is None:
+            slot, pitch = divmod(code, _PITCHES)
+            found = Event((self.first_slot + slot) * self.slot_ticks, pitch, self.slot_ticks)
+            self.bodies[code] = found
+        return found
 
     def tick(self, code: int) -> int:
         """The onset of a code's event."""
@@ -82,8 +107,10 @@ class _Compiler:
         self.moments: dict[int, tuple[int, Moment]] = {}
         self.moment_ids: dict[Moment, int] = {}
         self.body_moves: dict[tuple[int, int], Moves] = {}
-        self.tails: dict[Events, int] = {}
-        self.tail_list: list[Events] = []
+        self.pitches = rules.pitches
+        self.tails: dict[tuple[int, int, int], int] = {}
+        self.tail_numbers: dict[tuple[int, int], int] = {}
+        self.tail_moves: list[tuple[int, int]] = []
         self.layers: dict[int, dict[int, int]] = {}
         self.ticks: list[int] = []
         self.places: list[tuple[int, int]] = []
@@ -128,21 +155,28 @@ class _Compiler:
 
     def _edges(self, moves: Moves, ways: list[int], below: list[int]) -> None:
         """Add an edge for each move, and the nodes that are new."""
+        tick: int | None = None
+        layer: dict[int, int] = {}
         for code, front in moves:
-            tick = self.codes.tick(code)
-            layer = self.layers.get(tick)
-            if layer is None:
-                layer = self.layers[tick] = {}
-                heapq.heappush(self.ticks, tick)
+            # Moves are in the order of events, so that most have the onset of the one before.
+            if (onset := self.codes.tick(code)) != tick:
+                tick, layer = onset, self._layer(onset)
             node = layer.get(front)
             if node is None:
                 node = layer[front] = len(self.places)
-                self.places.append((tick, front))
+                self.places.append((onset, front))
                 self.ways.append([])
                 self.below.append([])
                 self.accepts.append(self.front_list[front].done)
             ways.append(code)
             below.append(node)
+
+    def _layer(self, tick: int) -> dict[int, int]:
+        found = self.layers.get(tick)
+        if found is None:
+            found = self.layers[tick] = {}
+            heapq.heappush(self.ticks, tick)
+        return found
 
     def _front(self, front: Front) -> int:
         found = self.fronts.get(front)
@@ -174,32 +208,55 @@ class _Compiler:
             base = (slot - self.codes.first_slot) * _PITCHES
             known = tuple([(base + pitch, after) for pitch, after in known])
         if moment.endings:
-            starts = self.anatomy.ending_starts(moment, readings)
-            return self._with_tails(known, map(self._tail, starts)) if starts else known
+            led_into = self.anatomy.endings_led_into(moment, readings)
+            starts = [self._tail(ending, 0, readings.pitch) for ending in led_into]
+            return self._with_tails(known, [tail for tail in starts if tail != _NONE])
         return known
 
-    def _tail(self, events: Events) -> int:
-        """The number of what is left of an ending."""
-        found = self.tails.get(events)
+    def _tail(self, ending: PlacedEnding, place: int, pitch: int) -> int:
+        """The number of what is left of an ending from ``place`` on, after a note of ``pitch``.
+
+        Tails that sound alike have one number. It is _NONE where a note would be out of range, _OVER where
+        nothing is left.
+        """
+        if place == len(ending.notes):
+            return _OVER
+        key = (id(ending), place, pitch)
+        found = self.tails.get(key)
         if found is None:
-            found = self.tails[events] = len(self.tail_list)
-            self.tail_list.append(events)
+            event = ending.event(place, pitch)
+            rest = _NONE
+            if event.pitch in self.pitches:
+                rest = self._tail(ending, place + 1, event.pitch)
+            found = _NONE
+            if rest != _NONE:
+                move = (self._code(event), rest)
+                found = self.tail_numbers.setdefault(move, len(self.tail_moves))
+                if found == len(self.tail_moves):
+                    self.tail_moves.append(move)
+            self.tails[key] = found
         return found
 
-    def _with_tails(self, moves: Moves, tails: object) -> Moves:
+    def _with_tails(self, moves: Moves, tails: Collection[int]) -> Moves:
         """The same moves with those of stock endings joined in; equal events lead to one front."""
-        joined: dict[int, Front] = {code: self.front_list[front] for code, front in moves}
-        for tail in tails:  # type: ignore[attr-defined]
-            events = self.tail_list[tail]
-            code = self._code(events[0])
-            base = joined.get(code) or _EMPTY._replace(pitch=events[0].pitch)
-            if len(events) > 1:
-                rest = self._tail(events[1:])
-                joined[code] = base._replace(tails=base.tails | {rest})
-            else:
-                joined[code] = base._replace(done=True)
-        event = self.codes.event
-        return tuple([(code, self._front(joined[code])) for code in sorted(joined, key=event)])
+        if not tails:
+            return moves
+        joined = dict(moves)
+        rests: dict[int, list[int]] = {}
+        for tail in tails:
+            code, rest = self.tail_moves[tail]
+            rests.setdefault(code, []).append(rest)
+        for code, left in rests.items():
+            base = self.front_list[joined[code]] if code in joined else _EMPTY
+            on = base.tails.union([rest for rest in left if rest != _OVER])
+            pitch = self.codes.event(code).pitch
+            joined[code] = self._front(Front(pitch, base.tones, base.pending, on, base.done or _OVER in left))
+        if min(joined, default=0) >= 0:
+            return tuple(sorted(joined.items()))
+        return tuple(sorted(joined.items(), key=self._in_order))
+
+    def _in_order(self, move: tuple[int, int]) -> Event:
+        return self.codes.event(move[0])
 
     def _code(self, event: Event) -> int:
         """The code of any event: a note of an ending may be like one of the body."""
