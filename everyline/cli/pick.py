@@ -38,6 +38,11 @@ def add_choice(parser: argparse.ArgumentParser) -> None:
         metavar="N",
         help=f"line numbers, such as 17 or 20-31 (1-{DEFAULT_MOST} unless said otherwise)",
     )
+    add_look(parser)
+
+
+def add_look(parser: argparse.ArgumentParser) -> None:
+    """The options that say how lines look."""
     parser.add_argument("--title", default="", help="a title to print")
     parser.add_argument("--staves", default="auto", help="auto, staff, tab or both")
     parser.add_argument("--no-labels", action="store_true", help="leave roles and degrees out")
@@ -56,7 +61,7 @@ def add_choice(parser: argparse.ArgumentParser) -> None:
 
 
 def paper_options(title: str, arguments: argparse.Namespace) -> ExportOptions:
-    """What the options of ``add_choice`` say."""
+    """What the options of ``add_look`` say."""
     return ExportOptions(
         title=title,
         tempo=arguments.tempo,
@@ -80,7 +85,7 @@ def _strings(texts: list[str] | None) -> tuple[int, ...] | None:
     return tuple(int(word) for word in found) or None
 
 
-def _moved(exercise: Exercise, octaves: int) -> Exercise:
+def moved(exercise: Exercise, octaves: int) -> Exercise:
     """The exercise with its line moved by octaves."""
     if not octaves:
         return exercise
@@ -106,7 +111,7 @@ def picked(arguments: argparse.Namespace, explain: bool = False) -> Picked | Non
                 "--numbers goes with a rule file; a lesson file or drill set is taken as a whole."
             )
         found = worksheet(path, corpus_of(arguments))
-        exercises = (_moved(replace(each, explain=explain), arguments.octave) for each in found.exercises)
+        exercises = (moved(replace(each, explain=explain), arguments.octave) for each in found.exercises)
         return Picked(arguments.title or found.title, found.remark, found.count, exercises)
     from everyline.space import Space
 
@@ -116,7 +121,7 @@ def picked(arguments: argparse.Namespace, explain: bool = False) -> Picked | Non
     numbers = chosen(arguments.numbers, space.count)
     lines = (space.line(number) for number in numbers)
     exercises = (
-        _moved(Exercise(line, title=numbered(line), explain=explain), arguments.octave) for line in lines
+        moved(Exercise(line, title=numbered(line), explain=explain), arguments.octave) for line in lines
     )
     return Picked(arguments.title or space.rules.title, "", len(numbers), exercises)
 

@@ -81,10 +81,15 @@ def add_rule_options(parser: argparse.ArgumentParser) -> None:
         group.add_argument(
             f"--{name.replace('_', '-')}", type=kind, metavar=name.upper(), dest=name, help=words
         )
-    own = parser.add_argument_group("rules of your own, in Python")
-    own.add_argument(
+    group.add_argument(
         "--own-rule", action="append", metavar="FILE.py:NAME", help="a rule in Python, beside the file's own"
     )
+    add_work(parser)
+
+
+def add_work(parser: argparse.ArgumentParser) -> None:
+    """The options that name the corpora, allow rules in Python and bound the work."""
+    own = parser.add_argument_group("rules of your own, in Python")
     own.add_argument(
         "--allow-python",
         action="store_true",
@@ -127,7 +132,7 @@ def rules_of(arguments: argparse.Namespace) -> Rules:
     for rule in arguments.own_rule or ():
         file, colon, kind = rule.rpartition(":")
         _add_own_rule(data, f"{Path(file).resolve()}:{kind}" if colon else rule)
-    return parse_rules(data, corpus, name=name, base=base, own_rules=_own_rules(arguments))
+    return parse_rules(data, corpus, name=name, base=base, own_rules=own_rules_of(arguments))
 
 
 def _add_own_rule(data: dict[str, Any], rule: str) -> None:
@@ -135,7 +140,7 @@ def _add_own_rule(data: dict[str, Any], rule: str) -> None:
     data["own_rules"] = [*known, rule] if isinstance(known, list) else known
 
 
-def _own_rules(arguments: argparse.Namespace) -> OwnRules | None:
+def own_rules_of(arguments: argparse.Namespace) -> OwnRules | None:
     """What runs rules in Python, where the user allows it."""
     if arguments.look_at is not None and arguments.look_at < 0:
         raise InputError(f"--look-at {arguments.look_at}: it must be 0 or more.")

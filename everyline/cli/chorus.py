@@ -1,0 +1,222 @@
+"""The command ``chorus``: a form cut into phrases, solved together; shown, counted, drawn, taken away."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Iterable, Iterator
+from itertools import islice
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from corpora.errors import InputError
+from everyline.cli.main import NO
+from everyline.cli.pick import DEFAULT_MOST, add_look, chosen, moved, paper_options
+from everyline.cli.source import add_work, bounded, corpus_of, own_rules_of
+from everyline.rows import FORMATS, write_rows
+
+if TYPE_CHECKING:
+    from everyline.chorus import Chorus
+    from rules.annotate import AnnotatedLine
+
+ORDERS = ("number", "smooth")
+
+
+def options(name: str, parser: argparse.ArgumentParser) -> None:
+    """The options of the command."""
+    parser.add_argument("plan", metavar="PLAN", type=Path, help="the plan file")
+    which = parser.add_argument_group("which choruses (without any of these, what the plan says is shown)")
+    which.add_argument("--count", action="store_true", help="how many there are, digits alone")
+    which.add_argument(
+        "--numbers", action="append", metavar="N", help="choruses by number, such as 17 or 20-31"
+    )
+    which.add_argument("--order", choices=ORDERS, help="choruses in order: by number, or the smoothest first")
+    which.add_argument(
+        "--most",
+        type=int,
+        metavar="K",
+        help=f"at most so many in order ({DEFAULT_MOST} unless said otherwise)",
+    )
+    which.add_argument("--from", dest="first", type=int, metavar="N", help="place of the first in that order")
+    which.add_argument(
+        "--sample", type=int, metavar="K", help="so many at random, each as likely as any other"
+    )
+    which.add_argument(
+        "--seed",
+        type=int,
+        metavar="S",
+        help="the same seed gives the same choruses (1 unless said otherwise)",
+    )
+    which.add_argument(
+        "--find", metavar="LINE", help="the number of a chorus given as notes, a MusicXML or a MIDI file"
+    )
+    out = parser.add_argument_group("where to")
+    out.add_argument("--format", choices=FORMATS, help="how choruses are written (text)")
+    out.add_argument(
+        "--to", type=Path, metavar="PATH", help="a file; its suffix says what kind, as for everyline export"
+    )
+    out.add_argument(
+        "--count-in", type=int, default=1, metavar="BARS", help="bars counted in, in sound files"
+    )
+    add_look(parser)
+    add_work(parser)
+
+
+def run(name: str, arguments: argparse.Namespace) -> int:
+    """Run the command; answers the exit code."""
+    wanted = _wanted(arguments)
+    with bounded(arguments):
+        from everyline.chorus import Chorus
+        from rules.planfile import load_plan_file
+
+        corpus = corpus_of(arguments)
+        chorus = Chorus(load_plan_file(arguments.plan, corpus, own_rules=own_rules_of(arguments)))
+        if not chorus.count:
+            print(f"everyline: {chorus.why_none}.", file=sys.stderr)
+            if wanted == "count":
+                print(0)
+            return NO
+        if wanted == "count":
+            print(chorus.count)
+        elif wanted == "find":
+            return _find(chorus, arguments.find)
+        elif wanted == "overview":
+            print(_overview(chorus))
+        else:
+            _write(chorus, _lines(chorus, wanted, arguments), arguments)
+    return 0
+
+
+def _wanted(arguments: argparse.Namespace) -> str:
+    """Which of the things that the command does is asked for. Raises InputError where it is several."""
+    ordered = next(
+        (name for name in ("order", "most", "first") if getattr(arguments, name) is not None), None
+    )
+    asked = {
+        "count": arguments.count,
+        "numbers": arguments.numbers is not None,
+        "order": ordered is not None,
+        "sample": arguments.sample is not None,
+        "find": arguments.find is not None,
+    }
+    found = [name for name, is_asked in asked.items() if is_asked]
+    if len(found) > 1:
+        words = [{"order": f"--{ordered}", "first": "--from"}.get(name, f"--{name}") for name in found]
+        raise InputError(
+            f"{' and '.join(words).replace('--first', '--from')} do not go together; ask for one."
+        )
+    for option in ("most", "first", "sample"):
+        value = getattr(arguments, option)
+        if value is not None and value < 1:
+            raise InputError(f"--{'from' if option == 'first' else option} {value}: it must be 1 or more.")
+    if arguments.seed is not None and arguments.sample is None:
+        raise InputError("--seed goes with --sample K, which says how many choruses to draw.")
+    wanted = found[0] if found else "overview"
+    lines = wanted in ("numbers", "order", "sample")
+    for option in ("to", "format"):
+        if getattr(arguments, option) is not None and not lines:
+            raise InputError(f"--{option}: which choruses? Choose them with --numbers, --order or --sample.")
+    if arguments.to is not None:
+        from everyline.export import writer
+
+        writer(arguments.to)
+        if arguments.format is not None:
+            raise InputError(
+                f"--format {arguments.format}: the suffix of {arguments.to} says what kind it is."
+            )
+    return wanted
+
+
+def _lines(chorus: Chorus, wanted: str, arguments: argparse.Namespace) -> Iterable[AnnotatedLine]:
+    if wanted == "numbers":
+        return (chorus.line(number) for number in chosen(arguments.numbers, chorus.count))
+    if wanted == "sample":
+        if arguments.sample > chorus.count:
+            print(f"everyline: there are only {chorus.count} choruses; all of them follow.", file=sys.stderr)
+        return chorus.samples(arguments.sample, 1 if arguments.seed is None else arguments.seed)
+    most, first = arguments.most or DEFAULT_MOST, arguments.first or 1
+    if first > chorus.count:
+        raise InputError(f"--from {first}: the choruses are numbered from 1 to {chorus.count}.")
+    if arguments.order == "smooth":
+        return _part(chorus.smoothest(), first, most)
+    return iter(chorus[first - 1 : first - 1 + most])
+
+
+def _part(lines: Iterator[AnnotatedLine], first: int, most: int) -> Iterator[AnnotatedLine]:
+    if first + most > sys.maxsize:
+        raise InputError(f"--from {first}: more choruses than anybody can wait for; ask for --numbers.")
+    return islice(lines, first - 1, first - 1 + most)
+
+
+def _write(chorus: Chorus, lines: Iterable[AnnotatedLine], arguments: argparse.Namespace) -> None:
+    if arguments.octave or arguments.to is not None:
+        from everyline.paper.sheet import Exercise
+
+        lines = [moved(Exercise(line), arguments.octave).line for line in lines]
+    if arguments.to is None:
+        write_rows(lines, arguments.format or "text", sys.stdout, chorus.count)
+        return
+    from dataclasses import replace
+
+    from everyline.export import export
+
+    title = arguments.title or chorus.rules.title or "Choruses"
+    export(list(lines), arguments.to, replace(paper_options(title, arguments), count_in=arguments.count_in))
+
+
+def _find(chorus: Chorus, text: str) -> int:
+    """Print the number of a chorus, or say how far it can be followed."""
+    from everyline.reading import read_line
+    from rules.limits.base import named
+
+    read = read_line(text, chorus.rules)
+    for remark in read.remarks:
+        print(f"everyline: {remark}", file=sys.stderr)
+    best, far = read.candidates[0], -1
+    for events in read.candidates:
+        number = chorus.diagram.number(events)
+        if number is not None:
+            print(number)
+            return 0
+        reached = chorus.diagram.reach(events)[0]
+        if reached > far:
+            best, far = events, reached
+    rules = chorus.rules
+    if far == len(best):
+        why = "all its notes can be followed, but the plan goes on after the last one"
+    else:
+        note = named(rules.progression, rules.note(best[far]))
+        why = f"no chorus that begins like it has {note} as its note {far + 1}"
+    print(f"everyline: it is no chorus of this plan: {why}.", file=sys.stderr)
+    return NO
+
+
+def _overview(chorus: Chorus) -> str:
+    """The phrases, each with its own count and changes, and the count of the whole."""
+    plan = chorus.plan
+    rows = [
+        (
+            each.name,
+            each.bars_text,
+            f"{count} line{'' if count == 1 else 's'}",
+            _changes(each.rules.progression.text),
+        )
+        for each, count in zip(plan.phrases, chorus.counts, strict=True)
+    ]
+    widths = [max(len(row[column]) for row in rows) for column in range(3)]
+    many = f"{len(rows)} phrase{'' if len(rows) == 1 else 's'}"
+    title = f"{plan.form.title}: " if plan.form.title else ""
+    return "\n".join(
+        [
+            f"{title}{chorus.count} choruses of {many} over {plan.form.progression.bars} bars",
+            "",
+            *(
+                f"  {row[0]:<{widths[0]}}  {row[1]:<{widths[1]}}  {row[2]:>{widths[2]}}  {row[3]}"
+                for row in rows
+            ),
+        ]
+    )
+
+
+def _changes(text: str) -> str:
+    return " ".join(text.split())

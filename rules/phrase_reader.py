@@ -1,0 +1,280 @@
+"""Reading one phrase of a chorus plan: its stretch of the form, and its rules under the shared ones."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+from corpora import PLAIN, Corpus, Ending
+from corpora.errors import InputError
+from rules.endings import EndingDoesNotFit, place
+from rules.excerpt import excerpt
+from rules.keys import SECTIONS
+from rules.limits.base import Context, read_chord
+from rules.line import TICKS_PER_BEAT
+from rules.pitch import parse_pitch
+from rules.plan import Join, Phrase
+from rules.plan_keys import OWN, SHARED
+from rules.progression import Progression, parse_progression
+from rules.rulefile import OwnRules, parse_rules
+from rules.ruleset import Rules
+from rules.schema import Where, check_table, listed, sentence
+from rules.vocabulary import own_endings
+
+_BARS = re.compile(r"\s*(\d{1,4})\s*(?:[-\N{EN DASH}]\s*(\d{1,4})\s*)?")
+_BOUNDS = ("lowest", "highest")
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """The stretch of a phrase: bars from 1, and slots of the form, ``beyond`` the first that is not its
+    own."""
+
+    bars: tuple[int, int]
+    first: int
+    beyond: int
+
+
+@dataclass
+class PhraseReader:
+    """Reads the phrases of one plan, whose whole file is ``data`` and whose rules over the form ``form``."""
+
+    data: Mapping[str, Any]
+    form: Rules
+    corpus: Corpus
+    where: Where
+    base: Path
+    own_rules: OwnRules | None
+    fitted: set[str] = field(default_factory=set)
+    """Shared endings that fit some phrase."""
+    refused: dict[str, str] = field(default_factory=dict)
+    """Shared endings that did not fit a phrase, and why not."""
+
+    # -- where a phrase is -----------------------------------------------------------------------------------
+
+    def span(self, own: Mapping[str, Any], where: Where) -> Span:
+        """The stretch that a phrase's table states. Raises InputError."""
+        progression = self.form.progression
+        found = _BARS.fullmatch(str(own["bars"]))
+        if found is None:
+            raise where.error("bars", own["bars"], 'write the first and the last bar, such as "1-4"')
+        first, last = int(found[1]), int(found[2] or found[1])
+        if first > last:
+            raise where.error("bars", own["bars"], f'write the first bar first, "{last}-{first}"')
+        if first < 1 or last > progression.bars:
+            raise where.error(
+                "bars", own["bars"], f"the form has bars 1 to {progression.bars}; a phrase lies within them"
+            )
+        bar = progression.slots_per_bar
+        start = (first - 1) * bar + self._beat(own, "from", where)
+        beyond = last * bar if own["until"] is None else (last - 1) * bar + self._beat(own, "until", where)
+        if own["until"] is not None and beyond <= max(start, (last - 1) * bar):
+            raise where.error(
+                "until",
+                own["until"],
+                f"nothing of bar {last} is left before it; end the phrase a bar earlier",
+            )
+        return Span((first, last), start, beyond)
+
+    def _beat(self, own: Mapping[str, Any], key: str, where: Where) -> int:
+        try:
+            return self.form.progression.parse_beat(str(own[key]))
+        except InputError as error:
+            raise where.error(key, own[key], str(error)) from None
+
+    def check_order(self, before: Span, name: str, span: Span, where: Where) -> None:
+        """Refuse a phrase that begins before the one written above it is over."""
+        if span.first < before.beyond:
+            progression = self.form.progression
+            over = progression.place(before.beyond)
+            raise where.complaint(
+                f'it begins on {progression.place(span.first)}, and "{name}" before it lasts until {over}; '
+                f"phrases stand in order and do not overlap (from and until share a bar between two)"
+            )
+
+    # -- the phrase itself -----------------------------------------------------------------------------------
+
+    def phrase(
+        self,
+        name: str,
+        table: Mapping[str, Any],
+        own: Mapping[str, Any],
+        span: Span,
+        join: Join | None,
+        where: Where,
+    ) -> Phrase:
+        """The phrase with its rules. Raises InputError."""
+        progression, changes = self._changes(own, span, where)
+        tables: dict[str, Any] = {
+            "title": name,
+            "changes": changes,
+            "meter": "/".join(map(str, progression.meter)),
+            "subdivision": progression.subdivision,
+            "scales": self._scales(table, progression),
+            **{key: self._section(key, table) for key in SHARED if key != "range"},
+            **{key: value for key, value in table.items() if key in ("limit", "own_rules")},
+        }
+        if self.form.key is not None:
+            tables["key"] = self.form.key
+        if own["from"] != "1":
+            _default_entry(tables, str(own["from"]))
+        for key in OWN:
+            tables[key] = _chained(self.data.get(key, []), table.get(key, []))
+        self._share_endings(tables, table, progression, where)
+        tables["range"], narrow = self._range(table.get("range", {}), where)
+        rules = parse_rules(tables, self.corpus, name=str(where), base=self.base, own_rules=self.own_rules)
+        shift = (span.bars[0] - 1) * progression.beats_per_bar * TICKS_PER_BEAT
+        return Phrase(name, span.bars, _narrowed(rules, narrow, where), shift, join)
+
+    def _changes(self, own: Mapping[str, Any], span: Span, where: Where) -> tuple[Progression, str]:
+        """The phrase's own changes, from its first bar on."""
+        form = self.form.progression
+        subdivision = own["subdivision"] or form.subdivision
+        meter = "/".join(map(str, form.meter))
+        try:
+            text = excerpt(form, span.first, span.beyond, subdivision)
+            return parse_progression(text, meter, subdivision, self.form.key), text
+        except InputError as error:
+            raise where.error("bars", own["bars"], str(error)) from None
+
+    def _section(self, name: str, table: Mapping[str, Any]) -> Any:
+        """A table of the phrase over the shared one, key by key."""
+        own, shared = table.get(name, {}), self.data.get(name, {})
+        return {**shared, **own} if isinstance(own, Mapping) else own
+
+    def _scales(self, table: Mapping[str, Any], progression: Progression) -> Any:
+        """The phrase's chord scales, and the shared ones whose chord occurs in it."""
+        own = table.get("scales", {})
+        if not isinstance(own, Mapping):
+            return own
+        inner = Context(progression, self.corpus)
+        wanted = [_occurrences(symbol, inner) for symbol in own]
+        found: dict[str, Any] = {}
+        for symbol, scale in self.data.get("scales", {}).items():
+            there = _occurrences(symbol, inner)
+            if there and there not in wanted:
+                found[symbol] = scale
+        return {**found, **own}
+
+    # -- range -----------------------------------------------------------------------------------------------
+
+    def _range(self, own: Any, where: Where) -> tuple[Any, dict[str, int]]:
+        """(the phrase's range table, bounds in MIDI numbers that narrow it).
+
+        One instrument plays the whole chorus; on it, lowest and highest of a phrase narrow its range.
+        """
+        shared = self.data.get("range", {})
+        inner = where.within(f"{where.table}, [phrase.range]")
+        keys = {name: key for name, key in SECTIONS["range"].keys.items() if name != "instrument"}
+        if isinstance(own, Mapping) and "instrument" in own:
+            raise inner.error(
+                "instrument",
+                own["instrument"],
+                "one instrument plays the whole chorus; name it in [range] above",
+            )
+        check_table(own, keys, inner)
+        if "instrument" not in shared:
+            return {**shared, **own}, {}
+        narrow = {}
+        for name in _BOUNDS:
+            if name in own:
+                try:
+                    narrow[name] = parse_pitch(own[name])
+                except InputError as error:
+                    raise inner.error(name, own[name], str(error)) from None
+        return {**shared, **{key: value for key, value in own.items() if key not in _BOUNDS}}, narrow
+
+    # -- endings ---------------------------------------------------------------------------------------------
+
+    def _share_endings(
+        self, tables: dict[str, Any], table: Mapping[str, Any], progression: Progression, where: Where
+    ) -> None:
+        """Leave out of ``tables`` the shared endings that cannot fit this phrase's changes.
+
+        What a phrase names itself must fit it; what the plan names for all is used where it fits.
+        """
+        own = table.get("ending", {})
+        if not isinstance(own, Mapping) or "use" in own:
+            used = own.get("use") if isinstance(own, Mapping) else None
+            self.fitted.update(each for each in used or () if isinstance(each, str))
+            return
+        pickups = tables["entry"].get("pickup") if isinstance(tables["entry"], Mapping) else None
+        earliest = -max((n for n in pickups if isinstance(n, int)), default=0) if _is_list(pickups) else 0
+        shared = self._shared_endings()
+        use = self.data.get("ending", {}).get("use")
+        named = [each["name"] for each in self.data.get("endings", [])] if use is None else use
+        left_out = []
+        for name in dict.fromkeys(named):
+            ending = shared.get(name)
+            if ending is not None and not self._fits(ending, progression, earliest):
+                left_out.append(name)
+        if use is None:
+            kept_tables = [each for each in self.data.get("endings", []) if each["name"] not in left_out]
+            tables["endings"] = _chained(kept_tables, table.get("endings", []))
+            return
+        self.fitted.update(name for name in use if name == PLAIN)
+        kept = [name for name in use if name not in left_out]
+        if not kept:
+            raise where.complaint(
+                f"none of the plan's endings fits here: {self.refused[use[0]]}; add plain, or name others "
+                f"under [phrase.ending]"
+            )
+        tables["ending"] = {**tables["ending"], "use": kept}
+
+    def _shared_endings(self) -> dict[str, Ending]:
+        keys = SECTIONS["endings"].keys
+        own = [check_table(each, keys, self.where) for each in self.data.get("endings", [])]
+        return {**self.corpus.endings, **own_endings(own, self.corpus, self.where)}
+
+    def _fits(self, ending: Ending, progression: Progression, earliest: int) -> bool:
+        try:
+            place(ending, progression, earliest)
+        except EndingDoesNotFit as error:
+            self.refused[ending.name] = str(error).rstrip(".")
+            return False
+        self.fitted.add(ending.name)
+        return True
+
+    def check_shared_endings(self) -> None:
+        """Refuse an ending that the plan names for all phrases and that fits none of those that it is for."""
+        for name, why in self.refused.items():
+            if name not in self.fitted:
+                raise InputError(f"{self.where}, [ending]: {sentence(f'it fits no phrase: {why}')}")
+
+
+def _is_list(value: object) -> bool:
+    return isinstance(value, list | tuple)
+
+
+def _occurrences(symbol: str, context: Context) -> frozenset[int]:
+    """Where a chord occurs in a phrase's changes; nowhere also when it is no chord (told elsewhere)."""
+    try:
+        return read_chord({"chord": symbol}, context).indices
+    except InputError:
+        return frozenset()
+
+
+def _default_entry(tables: dict[str, Any], beat: str) -> None:
+    """A phrase that counts from a later beat is entered there, where nothing else is said."""
+    entry = tables["entry"]
+    if isinstance(entry, Mapping) and "beats" not in entry and "pickup" not in entry:
+        tables["entry"] = {**entry, "beats": [beat]}
+
+
+def _chained(shared: Any, own: Any) -> Any:
+    return [*shared, *own] if isinstance(own, list) else own
+
+
+def _narrowed(rules: Rules, narrow: Mapping[str, int], where: Where) -> Rules:
+    if not narrow:
+        return rules
+    low, high = narrow.get("lowest", 0), narrow.get("highest", 127)
+    pitches = frozenset(pitch for pitch in rules.pitches if low <= pitch <= high)
+    if not pitches:
+        raise where.within(f"{where.table}, [phrase.range]").complaint(
+            f"no pitch of {rules.range_text} lies within {listed(narrow)}; widen them"
+        )
+    return replace(rules, pitches=pitches)
