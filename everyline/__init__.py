@@ -9,14 +9,20 @@ True
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from everyline.chorus import Chorus, load_plan, parse_plan
     from everyline.space import Space, lines, load, parse
 
-__all__ = ["Space", "lines", "load", "parse"]
+__all__ = ["Chorus", "Space", "lines", "load", "load_plan", "parse", "parse_plan"]
+_OF_CHORUSES = ("Chorus", "load_plan", "parse_plan")
 __version__ = "0.1.0"
 
 
 def __getattr__(name: str) -> Any:
     """The names above, loaded when one of them is asked for, so that a command starts at once."""
+    if name in _OF_CHORUSES:
+        from everyline import chorus
+
+        return getattr(chorus, name)
     if name in __all__:
         from everyline import space
 

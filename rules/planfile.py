@@ -67,7 +67,7 @@ class _Reader:
             span = reader.span(own, where)
             if before is not None:
                 reader.check_order(before, phrases[-1].name, span, where)
-            name = own["name"] or f"phrase {number}"
+            name = own["name"] or str(number)
             if any(each.name == name for each in phrases):
                 raise where.error("name", name, "another phrase has this name already; rename one of them")
             joined = self._joined(join, table, where, first=not phrases)
