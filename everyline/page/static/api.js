@@ -43,12 +43,13 @@ export const post = async (address, body, signal) => (await ask(address, posted(
 export const postForFile = async (address, body) => (await ask(address, posted(body))).blob();
 export const postForText = async (address, body) => (await ask(address, posted(body))).text();
 
-export const postFile = async (address, file) =>
+export const postFile = async (address, file, signal) =>
   (
     await ask(address, {
       method: "POST",
       headers: { "content-type": "application/octet-stream" },
       body: file,
+      signal,
     })
   ).json();
 

@@ -5,7 +5,7 @@ import { fretboard, keyboard } from "./boards.js";
 import { button, digits, field, h } from "./dom.js";
 import { addLine } from "./lesson.js";
 import { pictureWidth } from "./music.js";
-import { go, state } from "./state.js";
+import { go, state, untilChanged } from "./state.js";
 
 const KINDS = { musicxml: "musicxml", xml: "musicxml", mxl: "mxl", mid: "mid", midi: "mid", smf: "mid" };
 const LARGEST = 5_000_000;
@@ -40,7 +40,7 @@ export function showCheck(place) {
   showBoard(which.value);
   const run = async () => {
     answer.replaceChildren(h("p", {}, "Checking…"));
-    await show(answer, (id) => post(`/api/rules/${id}/check`, { notes: area.value, nearest: 3, width: wide(answer) }));
+    await show(answer, (id) => post(`/api/rules/${id}/check`, { notes: area.value, nearest: 3, width: wide(answer) }, untilChanged()));
   };
   const file = h("input", { type: "file", id: "line-file", class: "hidden-file", accept: ".musicxml,.xml,.mxl,.mid,.midi" });
   const drop = h("div.drop", {}, h("label.button-like", { for: "line-file" }, "Open a MusicXML or MIDI file"), file, h("span.help", {}, " or drop it here"));
@@ -101,7 +101,7 @@ async function readFile(file, answer) {
   if (!kind) return complain(`${file.name}: a line is read from files that end in .musicxml, .xml, .mxl, .mid or .midi.`);
   if (file.size > LARGEST) return complain(`${file.name} is larger than 5 megabytes, which no line needs.`);
   answer.replaceChildren(h("p", {}, `Reading ${file.name}…`));
-  await show(answer, (id) => postFile(address(`/api/rules/${id}/check/file`, { kind, width: wide(answer) }), file));
+  await show(answer, (id) => postFile(address(`/api/rules/${id}/check/file`, { kind, width: wide(answer) }), file, untilChanged()));
 }
 
 async function show(answer, ask) {
@@ -110,7 +110,7 @@ async function show(answer, ask) {
   try {
     found = await withRules(tables, summary.id, ask);
   } catch (error) {
-    answer.replaceChildren(h("p.trouble", { role: "alert" }, error.message));
+    if (error.name !== "AbortError") answer.replaceChildren(h("p.trouble", { role: "alert" }, error.message));
     return;
   }
   const strip = h("music-strip.large");

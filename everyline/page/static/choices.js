@@ -2,18 +2,25 @@
 
 import { address, get, post, withRules } from "./api.js";
 import { brief, digits } from "./dom.js";
-import { on, state } from "./state.js";
+import { on, state, untilChanged } from "./state.js";
 
-const AT_ONCE = 6; // changes in one request: few, so that the first counts show soon
+const AT_ONCE = 4; // changes in one request: few, so that the first counts show soon
+const PAUSE = 300; // milliseconds without a change, so that whoever goes on changing waits for no choice
 let waiting = [];
 let running = 0;
-let round = new AbortController();
+let resting = null;
 const known = new Map();
 
 on("busy", () => {
   waiting = [];
-  round.abort();
-  round = new AbortController();
+  clearTimeout(resting);
+});
+on("rules", () => {
+  clearTimeout(resting);
+  resting = setTimeout(() => {
+    resting = null;
+    work();
+  }, PAUSE);
 });
 
 const keyOf = (id, change) => `${id} ${JSON.stringify(change)}`;
@@ -38,14 +45,14 @@ function show(place, found) {
 }
 
 async function work() {
-  if (running >= 2) return;
+  if (running >= 2 || resting) return;
   // What is out of sight (a closed part, another page) need not be counted.
   waiting = waiting.filter((each) => each.id === state.summary?.id && each.place.isConnected);
   const batch = waiting.splice(0, AT_ONCE);
   if (!batch.length) return;
   running += 1;
   const { tables } = state;
-  const signal = round.signal;
+  const signal = untilChanged();
   try {
     const changes = batch.map((each) => each.change);
     const found = await withRules(tables, batch[0].id, (id) =>
@@ -71,8 +78,9 @@ export async function facets(only, tables = state.tables) {
   const key = JSON.stringify([only, tables]);
   if (!facetsKnown.has(key)) {
     const same = tables === state.tables && state.summary;
-    const id = same ? state.summary.id : (await post("/api/rules", { tables })).id;
-    const asked = withRules(tables, id, (known) => get(address(`/api/rules/${known}/facets`, { only })));
+    const signal = untilChanged();
+    const id = same ? state.summary.id : (await post("/api/rules", { tables }, signal)).id;
+    const asked = withRules(tables, id, (known) => get(address(`/api/rules/${known}/facets`, { only }), signal));
     facetsKnown.set(key, asked);
     asked.catch(() => facetsKnown.delete(key));
   }

@@ -7,7 +7,7 @@ import { addLine } from "./lesson.js";
 import { picture } from "./lines.js";
 import "./music.js";
 import { pictureWidth } from "./music.js";
-import { state } from "./state.js";
+import { state, untilChanged } from "./state.js";
 
 const KEYS = { home: "the rules' own key", cycle: "all twelve, in the cycle of fourths", chromatic: "all twelve, rising", random: "all twelve, in any order" };
 const wish = { how_many: 12, sampling: "uniform", keys: "home", order: "drawn", kinds: ["play"], traits: ["figure", "ending"], seed: 1 };
@@ -52,10 +52,11 @@ async function make(answer) {
   answer.replaceChildren(h("p", {}, "Choosing lines…"));
   const { tables, summary } = state;
   try {
-    const found = await withRules(tables, summary.id, (id) => post(`/api/rules/${id}/drill`, wish));
+    const found = await withRules(tables, summary.id, (id) => post(`/api/rules/${id}/drill`, wish, untilChanged()));
     made = { rules: summary.id, found, wish: structuredClone(wish) };
     show(answer, found);
   } catch (error) {
+    if (error.name === "AbortError") return;
     answer.replaceChildren(h("p.trouble", { role: "alert" }, error.message));
   }
 }
@@ -101,7 +102,7 @@ async function fetchPicture(each, strip, place) {
     const width = pictureWidth(document.getElementById("content").clientWidth - 50, bars);
     strip.show(await picture(each.rules, id, each.number, state.staves, width), `Exercise ${place + 1}: ${each.notes}`);
   } catch (error) {
-    strip.replaceWith(h("p.notes", {}, each.notes));
+    if (error.name !== "AbortError") strip.replaceWith(h("p.notes", {}, each.notes));
   }
 }
 

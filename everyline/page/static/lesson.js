@@ -133,6 +133,7 @@ async function draw(each, strip) {
     const width = Math.round(Math.max(66, Math.min(24 + 46 * Math.min(4, bars), document.getElementById("content").clientWidth / 3.9)));
     strip.show(await picture(each.rules, id, each.number, state.staves, width), `Line ${each.number}: ${each.notes ?? ""}`);
   } catch (error) {
+    if (error.name === "AbortError") return;
     ids.delete(JSON.stringify(each.rules));
     strip.replaceWith(h("p.help", {}, error.message));
   }

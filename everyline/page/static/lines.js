@@ -6,7 +6,7 @@ import { facetsPanel } from "./holdings.js";
 import { addLine, isKept } from "./lesson.js";
 import "./music.js";
 import { pictureWidth } from "./music.js";
-import { addressOf, go, state } from "./state.js";
+import { addressOf, go, on, state, untilChanged } from "./state.js";
 
 const CHUNK = 12n;
 const SPAN = 4000n; // lines that the page can be scrolled through before it is laid anew around the place
@@ -33,7 +33,13 @@ export function picture(tables, id, number, staves, width) {
 }
 
 let drawing = 0;
-const queue = [];
+let queue = [];
+on("busy", () => {
+  queue.forEach(({ reject }) => reject(outOfSight()));
+  queue = [];
+});
+const outOfSight = () => new DOMException("out of sight", "AbortError");
+
 /** Two pictures at a time, what was asked last first: that is what is in sight. */
 function fetchPicture(path) {
   return new Promise((resolve, reject) => {
@@ -46,9 +52,9 @@ async function pump() {
   if (drawing >= 2 || !queue.length) return;
   drawing += 1;
   const { path, resolve, reject } = queue.pop();
-  while (queue.length > 40) queue.shift().reject(new Error("out of sight"));
+  while (queue.length > 40) queue.shift().reject(outOfSight());
   try {
-    resolve((await get(path)).picture);
+    resolve((await get(path, untilChanged())).picture);
   } catch (error) {
     reject(error);
   }
@@ -268,7 +274,7 @@ class Lines {
         strip.show(text, line.notes);
         this.fit(strip);
       },
-      (error) => strip.isConnected && error.message !== "out of sight" && row.append(h("p.notes", {}, line.notes), h("p.help", {}, error.message)),
+      (error) => strip.isConnected && error.name !== "AbortError" && row.append(h("p.notes", {}, line.notes), h("p.help", {}, error.message)),
     );
   }
 

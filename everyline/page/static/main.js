@@ -104,10 +104,8 @@ async function start() {
   }
   setUpFile();
   on("busy", () => (document.documentElement.dataset.busy = "yes"));
-  on("rules", () => {
-    showCount();
-    showView(false);
-  });
+  on("count", showCount);
+  on("rules", () => showView(false));
   on("view", () => {
     showCount();
     showView(true);

@@ -5,7 +5,7 @@ import { anyOf, control, select, written } from "./controls.js";
 import { button, h } from "./dom.js";
 import { limitsPart } from "./limits.js";
 import { ownPart } from "./own.js";
-import { at, change, changed, on, setTables, state } from "./state.js";
+import { at, change, changed, on, setTables, state, untilChanged } from "./state.js";
 
 const PARTS = [
   ["music", "Changes", musicPart, musicSays],
@@ -331,7 +331,7 @@ async function endingPart(body) {
   if (use) {
     try {
       const { post } = await import("./api.js");
-      fitting = (await post("/api/rules", { tables: changed({ "ending.use": null }) })).endings;
+      fitting = (await post("/api/rules", { tables: changed({ "ending.use": null }) }, untilChanged())).endings;
     } catch {
       // The endings in use are offered all the same.
     }

@@ -63,7 +63,7 @@ async function fill(body, signal, playing) {
   const width = pictureWidth(body.clientWidth, summary.bars);
   picture(tables, summary.id, line.number, staves, width).then(
     (text) => strip.isConnected && strip.show(text, `Line ${line.number}: ${notes}`),
-    (error) => strip.replaceWith(h("p.notes", {}, notes), h("p.help", {}, error.message)),
+    (error) => error.name !== "AbortError" && strip.replaceWith(h("p.notes", {}, notes), h("p.help", {}, error.message)),
   );
 }
 

@@ -16,7 +16,8 @@ export const state = {
 };
 
 const listeners = new Map();
-/** Be told of a change: "rules" (summary is new), "view", "busy". */
+/** Be told of a change: "busy" (rules have changed), "count" (they are counted), "rules" (the count is on the
+ *  screen, and everything else may follow), "view". */
 export function on(event, act) {
   if (!listeners.has(event)) listeners.set(event, []);
   listeners.get(event).push(act);
@@ -43,36 +44,48 @@ export function changed(change, tables = state.tables) {
   return made;
 }
 
-let asking = null;
-/** Make these the rules; tells "rules" when the server has counted. */
+let round = new AbortController();
+/** What is asked about the present rules: stopped, here and on the server, as soon as they change. */
+export const untilChanged = () => round.signal;
+
+let counting = false;
+/** Make these the rules, count them, and show the count before anything else is done about them. */
 export async function setTables(tables, { keepNumber = false } = {}) {
   // A field that leaves the page with the focus in it tells its value once more: that is no change.
-  const known = state.summary || state.trouble || asking;
+  const known = state.summary || state.trouble || counting;
   if (known && JSON.stringify(tables) === JSON.stringify(state.tables)) return;
   state.tables = tables;
   if (!keepNumber) state.number = "1";
-  asking?.abort();
-  const mine = (asking = new AbortController());
-  const began = performance.now();
+  round.abort();
+  const mine = (round = new AbortController());
+  counting = true;
   tell("busy");
   try {
     const found = await post("/api/rules", { tables }, mine.signal);
-    if (mine !== asking) return;
+    if (mine !== round) return;
     state.summary = found;
     state.trouble = "";
   } catch (error) {
-    if (error.name === "AbortError" || mine !== asking) return;
+    if (mine !== round) return;
     state.summary = null;
     state.trouble = error.message;
   }
-  asking = null;
+  counting = false;
   writeAddress(true);
-  tell("rules");
-  // For the benchmark: from the change to the count on the screen.
-  requestAnimationFrame(() => {
-    document.documentElement.dataset.took = (performance.now() - began).toFixed(1);
-  });
+  tell("count");
+  await painted();
+  if (mine === round) tell("rules");
 }
+
+/** When what was just changed stands on the screen; soon, where the page is in the background. */
+const painted = () =>
+  new Promise((resolve) => {
+    const late = setTimeout(resolve, 200);
+    requestAnimationFrame(() => {
+      clearTimeout(late);
+      setTimeout(resolve);
+    });
+  });
 
 /** Change keys of the rules. */
 export const change = (values) => setTables(changed(values));
