@@ -31,6 +31,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "number": ("lines", "the number of a line that you give"),
     "check": ("check", "whether a line is valid, what is wrong where, and the nearest valid lines"),
     "learn": ("learn", "your own notes as an ending or an approach figure for the corpora"),
+    "chorus": ("chorus", "a whole form in phrases under a plan: counted, shown, drawn, taken away"),
     "facets": ("facets", "how many lines there are for each start note, figure, target, ending and so on"),
     "tally": ("tally", "how often each interval, degree and pitch comes in all lines, and how rough they are"),
     "why": ("why", "what excludes every line and what would bring lines back; or what each rule costs"),
