@@ -22,6 +22,7 @@ from rules.endings import PlacedEnding
 from rules.front import Front, Moment
 from rules.line import Event
 from rules.ruleset import Rules
+from solver.budget import check_body
 from solver.diagram import Diagram
 from solver.filtered import filtered
 from solver.intersect import compact, intersect, lightest_first
@@ -36,7 +37,10 @@ _EMPTY = Front(-1, frozenset(), frozenset(), frozenset(), False)
 
 
 def compile_rules(rules: Rules) -> Diagram:
-    """The diagram of every valid line under ``rules``."""
+    """The diagram of every valid line under ``rules``.
+
+    Raises TooManyNodes (``solver.budget``) where it would be larger than allowed, before it is.
+    """
     with _collector_at_rest():
         diagram = _Compiler(rules).run()
         for limit in lightest_first(rules.limits):
@@ -130,7 +134,15 @@ class _Compiler:
             order.extend(layer.values())
             for node in layer.values():
                 self._expand(node)
+            self._check()
         return self._merge(root, order)
+
+    def _check(self) -> None:
+        """Stop before the diagram is larger than allowed."""
+        rules = self.anatomy.rules
+        slot = self.places[-1][0] // self.slot_ticks
+        bar = slot // rules.progression.slots_per_bar + 1
+        check_body(len(self.places), bar, rules.progression.bars, len(rules.must_targets))
 
     def _root(self) -> tuple[list[int], list[int]]:
         ways: list[int] = []

@@ -13,6 +13,7 @@ from rules.acceptor import Acceptor, Limit, State
 from rules.limits.base import note_name
 from rules.own import RuleFailed
 from rules.ruleset import Rules
+from solver.budget import check_limit
 from solver.diagram import Diagram
 
 _DEAD = -1
@@ -62,6 +63,10 @@ class _States:
         self._steps[state][label] = found
         return found
 
+    def check(self, pairs: int, nodes: int) -> None:
+        """Stop before more pairs of a node and a state are met than a diagram may have nodes."""
+        check_limit(pairs, nodes, self._acceptor.kind, len(self._states))
+
     def content(self, state: int) -> bool:
         """Whether a line may end in the state."""
         return self._acceptor.content(self._states[state])
@@ -74,7 +79,8 @@ Pairs = list[dict[int, int]]
 def intersect(diagram: Diagram, acceptor: Acceptor, rules: Rules) -> Diagram:
     """The lines of ``diagram`` that ``acceptor`` lets pass. Labels keep their meaning.
 
-    Raises RuleFailed, with the line that was being read, where a rule in Python fails.
+    Raises RuleFailed, with the line that was being read, where a rule in Python fails, and TooManyNodes where
+    the two together would be larger than allowed.
     """
     states = _States(acceptor, diagram, rules)
     try:
@@ -124,8 +130,11 @@ def _meet(diagram: Diagram, states: _States) -> Pairs:
     """Which states each node is met in; nodes come before their children when taken from the root down."""
     met: Pairs = [{} for _ in diagram.labels]
     met[diagram.root][0] = _DEAD
+    pairs = 0
     for node in range(diagram.root, -1, -1):
         edges = list(zip(diagram.labels[node], diagram.children[node], strict=True))
+        pairs += len(met[node])
+        states.check(pairs, diagram.root)
         for state in met[node]:
             states.at = (node, state)
             known = states.steps(state)

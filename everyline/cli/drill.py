@@ -10,7 +10,7 @@ from typing import Any
 from corpora import load
 from corpora.errors import InputError
 from everyline.cli.main import NO
-from everyline.cli.source import bounded
+from everyline.cli.source import add_bounds, bounded
 
 LISTS = {
     "rules": "rule files, as paths or by name",
@@ -48,16 +48,7 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
     for option, words in VALUES.items():
         kind = int if option in NUMBERS else str
         group.add_argument(f"--{option}", type=kind, metavar=option.upper(), help=words)
-    work = parser.add_argument_group("work")
-    work.add_argument(
-        "--corpora", metavar="FOLDER", type=Path, help="a folder of your own figures, endings and so on"
-    )
-    work.add_argument(
-        "--time-limit", metavar="SECONDS", type=float, help="stop with exit code 3 after so long"
-    )
-    work.add_argument(
-        "--memory-limit", metavar="MB", type=int, help="stop with exit code 3 beyond so much memory"
-    )
+    add_bounds(parser)
 
 
 def run(name: str, arguments: argparse.Namespace) -> int:

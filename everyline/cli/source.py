@@ -17,6 +17,7 @@ from corpora.errors import InputError, Stopped, did_you_mean
 from rules.own import MOST_LOOKED_AT, loader
 from rules.rulefile import OPTIONS, OwnRules, parse_rules
 from rules.ruleset import Rules
+from solver.budget import MOST_NODES, at_most
 
 LISTS = {
     "start": "first notes, such as D4 or F",
@@ -98,6 +99,11 @@ def add_work(parser: argparse.ArgumentParser) -> None:
     own.add_argument(
         "--look-at", type=int, metavar="N", help="how many lines a whole-line rule may look at (2000000)"
     )
+    add_bounds(parser)
+
+
+def add_bounds(parser: argparse.ArgumentParser) -> None:
+    """The options that bound the work, for ``bounded``, and the folder of corpora."""
     work = parser.add_argument_group("work")
     work.add_argument(
         "--corpora", metavar="FOLDER", type=Path, help="a folder of your own figures, endings and so on"
@@ -107,6 +113,13 @@ def add_work(parser: argparse.ArgumentParser) -> None:
     )
     work.add_argument(
         "--memory-limit", metavar="MB", type=int, help="stop with exit code 3 beyond so much memory"
+    )
+    work.add_argument(
+        "--most-nodes",
+        metavar="N",
+        type=int,
+        help="how large the diagram of the rules may grow before the work stops with exit code 3 and names "
+        f"the rule that does it (default: {MOST_NODES}; a million takes about 350 MB)",
     )
 
 
@@ -195,10 +208,16 @@ def find_rule_file(text: str, corpus: Corpus) -> Path:
 
 @contextmanager
 def bounded(arguments: argparse.Namespace) -> Iterator[None]:
-    """Keeps the work inside --time-limit and --memory-limit; raises Stopped beyond the first."""
+    """Keeps the work inside --time-limit, --memory-limit and --most-nodes; raises Stopped beyond them."""
     if arguments.memory_limit is not None:
         _bound_memory(arguments.memory_limit)
-    seconds = arguments.time_limit
+    most = MOST_NODES if arguments.most_nodes is None else arguments.most_nodes
+    with at_most(most), _bounded_time(arguments.time_limit):
+        yield
+
+
+@contextmanager
+def _bounded_time(seconds: float | None) -> Iterator[None]:
     if seconds is None:
         yield
         return

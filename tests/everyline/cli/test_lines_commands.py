@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+import re
 import signal
 import subprocess
 import sys
@@ -137,6 +138,17 @@ def test_a_time_limit_ends_with_three_and_leaves_nothing(program, tmp_path) -> N
     assert list(tmp_path.iterdir()) == []
 
 
+def test_rules_that_need_too_many_nodes_are_stopped_with_the_rule_named(program):
+    changes = "Dm7 | G7 | Cmaj7"
+    assert program("count", "--changes", changes, "--most-nodes", 3000).code == 0
+    answer = program("count", "--changes", changes, "--most-nodes", 1000)
+    assert answer.code == 3
+    assert answer.out == ""
+    assert re.fullmatch(
+        r"everyline: stopped: the figures .* by bar [23] of 3; .*--most-nodes.*\n", answer.err
+    )
+
+
 def test_a_memory_limit_ends_with_three(program) -> None:
     answer = program("facets", "--changes", " | ".join(["Dm7 | G7"] * 40), "--memory-limit", 64)
     assert answer.code == 3
@@ -268,3 +280,104 @@ def test_count_says_which_engine_ran(run) -> None:
     assert answer.out == run("count", "four-notes-a-chord").out
     assert "counted by cp-sat" in answer.err
     assert "backtracking gives the same lines" in answer.err
+
+
+@pytest.mark.parametrize("form", ["text", "jsonl", "csv"])
+def test_notes_only_has_what_the_notes_say(run, rule_file, form) -> None:
+    out = run("list", rule_file, "--notes-only", "--from", 211, "--most", 3, "--format", form).out
+    full = [
+        json.loads(row)
+        for row in run("list", rule_file, "--from", 211, "--most", 3, "--format", "jsonl").out.splitlines()
+    ]
+    if form == "jsonl":
+        rows = [json.loads(row) for row in out.splitlines()]
+        found = [[(n["tick"], n["length"], n["pitch"]) for n in row["notes"]] for row in rows]
+        assert [row["roughness"] for row in rows] == [row["roughness"] for row in full]
+    elif form == "csv":
+        notes = list(csv.DictReader(io.StringIO(out)))
+        found = [
+            [
+                tuple(int(n[key]) for key in ("tick", "length", "pitch"))
+                for n in notes
+                if n["number"] == number
+            ]
+            for number in ("211", "212", "213")
+        ]
+    else:
+        for row in out.splitlines():
+            number, line = row.split("\t")
+            assert run("number", rule_file, line).out == f"{number}\n"
+        return
+    assert found == [[(n["tick"], n["length"], n["pitch"]) for n in row["notes"]] for row in full]
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("list", "--order", "smooth"),
+        ("list", "--order", "varied"),
+        ("sample",),
+        ("list", "--engine", "cp-sat"),
+    ],
+)
+def test_notes_only_is_about_the_same_lines_in_any_order(run, rule_file, words) -> None:
+    words = (words[0], rule_file, *words[1:], "--most", 4, "--format", "jsonl")
+    full = [json.loads(row)["number"] for row in run(*words).out.splitlines()]
+    bare = [json.loads(row)["number"] for row in run(*words, "--notes-only").out.splitlines()]
+    assert len(full) == 4
+    assert bare == full
+
+
+def test_a_short_list_of_notes_imports_nothing_heavy(rule_file) -> None:
+    code = (
+        "import sys; from everyline.cli.main import main; "
+        f"main(['list', {str(rule_file)!r}, '--notes-only']); "
+        f"print([name for name in {HEAVY!r} if name in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.splitlines()[-1] == "[]"
+
+
+LONG = [sys.executable, "-m", "everyline.cli.main", "list", "--changes", "Dm7 | G7 | Cmaj7 | A7 | Dm7 | G7"]
+
+
+def test_a_list_without_end_stops_when_its_reader_does(rule_file) -> None:
+    process = subprocess.Popen(
+        [*LONG, "--notes-only"], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    )
+    assert process.stdout is not None
+    assert process.stdout.readline().startswith("1\t")
+    process.stdout.close()
+    assert process.wait(60) == 2
+    assert "the output was closed" in (process.stderr.read() if process.stderr else "")
+
+
+def test_a_list_without_end_is_interrupted_without_a_trace(tmp_path) -> None:
+    words = [*LONG, "--notes-only", "--format", "csv", "--output", str(tmp_path / "all.csv")]
+    process = subprocess.Popen(words, stderr=subprocess.PIPE, text=True)
+    deadline = time.monotonic() + 60
+    while not any(each.stat().st_size for each in tmp_path.iterdir()) and time.monotonic() < deadline:
+        time.sleep(0.02)
+    process.send_signal(signal.SIGINT)
+    _, said = process.communicate(timeout=60)
+    assert (process.returncode, said) == (130, "everyline: stopped.\n")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_memory_stays_flat(tmp_path) -> None:
+    """Two million lines take no more than a few thousand do (each a page of text, so the whole is 130 MB)."""
+    code = (
+        "import resource, sys; from everyline.cli.main import main; code = main(sys.argv[1:]); "
+        "print(code, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss, file=sys.stderr)"
+    )
+    peaks = []
+    for most in ("20000", "2000000"):
+        words = [*LONG[3:], "--notes-only", "--most", most, "--output", str(tmp_path / "all.txt")]
+        done = subprocess.run(
+            [sys.executable, "-c", code, *words], capture_output=True, text=True, check=True
+        )
+        code_given, peak = done.stderr.split()
+        assert code_given == "0"
+        peaks.append(int(peak))
+    # The blocks of columns that are kept are at most 64 MiB, whatever the number of lines.
+    assert peaks[1] < peaks[0] + (100 << 10)
