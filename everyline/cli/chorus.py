@@ -10,8 +10,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from corpora.errors import InputError
+from everyline.cli.export import add_sound, export_options
 from everyline.cli.main import NO
-from everyline.cli.pick import DEFAULT_MOST, add_look, chosen, moved, paper_options
+from everyline.cli.pick import DEFAULT_MOST, add_look, chosen, moved
 from everyline.cli.source import add_work, bounded, corpus_of, own_rules_of
 from everyline.rows import FORMATS, write_rows
 
@@ -55,10 +56,8 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
     out.add_argument(
         "--to", type=Path, metavar="PATH", help="a file; its suffix says what kind, as for everyline export"
     )
-    out.add_argument(
-        "--count-in", type=int, default=1, metavar="BARS", help="bars counted in, in sound files"
-    )
     add_look(parser)
+    add_sound(parser)
     add_work(parser)
 
 
@@ -156,12 +155,10 @@ def _write(chorus: Chorus, lines: Iterable[AnnotatedLine], arguments: argparse.N
     if arguments.to is None:
         write_rows(lines, arguments.format or "text", sys.stdout, chorus.count)
         return
-    from dataclasses import replace
-
     from everyline.export import export
 
     title = arguments.title or chorus.rules.title or "Choruses"
-    export(list(lines), arguments.to, replace(paper_options(title, arguments), count_in=arguments.count_in))
+    export(list(lines), arguments.to, export_options(title, arguments))
 
 
 def _find(chorus: Chorus, text: str) -> int:

@@ -24,6 +24,12 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
         "--to", required=True, type=Path, metavar="PATH", help=f"the file; its suffix says what kind: {kinds}"
     )
     add_choice(parser)
+    add_sound(parser)
+    big.add_options(parser)
+
+
+def add_sound(parser: argparse.ArgumentParser) -> None:
+    """The options that say how lines sound."""
     parser.add_argument(
         "--count-in", type=int, default=1, metavar="BARS", help="bars counted in before a line sounds"
     )
@@ -36,7 +42,6 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--mute", action="append", metavar="PART", help="parts to leave out: line, chords, bass, click"
     )
-    big.add_options(parser)
 
 
 def run(name: str, arguments: argparse.Namespace) -> int:
@@ -50,11 +55,12 @@ def run(name: str, arguments: argparse.Namespace) -> int:
             print("everyline: these rules leave no line, so there is nothing to write.", file=sys.stderr)
             return NO
         lines = [exercise.line for exercise in found.exercises]
-        export(lines, arguments.to, _export_options(found.title, arguments))
+        export(lines, arguments.to, export_options(found.title, arguments))
     return 0
 
 
-def _export_options(title: str, arguments: argparse.Namespace) -> ExportOptions:
+def export_options(title: str, arguments: argparse.Namespace) -> ExportOptions:
+    """What the options of ``add_look`` and ``add_sound`` say."""
     return replace(
         paper_options(title, arguments),
         count_in=arguments.count_in,
