@@ -1,0 +1,198 @@
+"""The command ``chorus`` end to end: what it prints, what it writes, what it refuses and with which code."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from everyline import load_plan
+
+PLAN = """
+title = "Two breaths"
+changes = "Dm7 | G7 | Cmaj7 | A7 | Dm7 | G7 | Cmaj7 | %"
+[range]
+instrument = "guitar"
+position = 5
+[approach]
+figures = ["above-below"]
+[ending]
+use = ["plain"]
+[join]
+reach = 4
+[[phrase]]
+name = "first"
+bars = "1-3"
+[[phrase]]
+name = "second"
+bars = "5-8"
+[phrase.entry]
+pickup = [2]
+"""
+
+
+@pytest.fixture
+def plan(tmp_path: Path) -> Path:
+    path = tmp_path / "plan.toml"
+    path.write_text(PLAN)
+    return path
+
+
+def rows(text: str) -> list[dict]:
+    return [json.loads(line) for line in text.splitlines()]
+
+
+def test_as_a_program(program, plan) -> None:
+    count = load_plan(plan).count
+    assert program("chorus", plan, "--count") == (0, f"{count}\n", "")
+    answer = program("chorus", plan)
+    assert answer.code == 0
+    assert answer.err == ""
+    assert answer.out.splitlines()[0] == f"Two breaths: {count} choruses of 2 phrases over 8 bars"
+    assert [line.split()[:3] for line in answer.out.splitlines()[2:]] == [
+        ["first", "bars", "1-3"],
+        ["second", "bars", "5-8"],
+    ]
+
+
+def test_in_the_order_of_numbers(run, plan) -> None:
+    found = rows(run("chorus", plan, "--from", 40, "--most", 3, "--format", "jsonl").out)
+    assert [row["number"] for row in found] == [40, 41, 42]
+    named = rows(run("chorus", plan, "--numbers", "41 40", "--format", "jsonl").out)
+    assert named == [found[1], found[0]]
+    assert len(rows(run("chorus", plan, "--order", "number", "--format", "jsonl").out)) == 12
+
+
+def test_smoothest_first(run, plan) -> None:
+    found = rows(run("chorus", plan, "--order", "smooth", "--most", 5, "--format", "jsonl").out)
+    assert [row["number"] for row in found] == [line.number for line in load_plan(plan).smoothest(5)]
+    later = rows(run("chorus", plan, "--order", "smooth", "--from", 3, "--most", 2, "--format", "jsonl").out)
+    assert later == found[2:4]
+
+
+def test_a_sample_is_that_of_its_seed(run, plan) -> None:
+    first, again, other = (
+        run("chorus", plan, "--sample", 4, "--seed", seed, "--format", "jsonl").out for seed in (5, 5, 6)
+    )
+    assert first == again != other
+    assert [row["number"] for row in rows(first)] == [
+        each.number for each in load_plan(plan).sample(4, seed=5)
+    ]
+
+
+def test_text_shows_rests_and_endings(run, plan) -> None:
+    answer = run("chorus", plan, "--numbers", 7)
+    assert "endings plain | plain" in answer.out.splitlines()[0]
+    assert " ·  ·  ·  ·  |" in answer.out
+
+
+def test_find_is_the_way_back(run, plan, tmp_path) -> None:
+    line = load_plan(plan).line(1234)
+    score = tmp_path / "chorus.musicxml"
+    assert run("chorus", plan, "--numbers", 1234, "--staves", "staff", "--to", score).code == 0
+    assert run("chorus", plan, "--find", score)[:2] == (0, "1234\n")
+    midi = tmp_path / "chorus.mid"
+    assert run("chorus", plan, "--numbers", 1234, "--mute", "chords bass click", "--to", midi).code == 0
+    assert run("chorus", plan, "--find", midi)[:2] == (0, "1234\n")
+    first, second = line.phrases
+    rest = (line.notes[second.first].onset - line.notes[first.beyond - 1].onset) // 240 - 2
+    words = [each.name for each in line.notes]
+    words[first.beyond - 1] += ":4"
+    words[-1] += ":4"
+    typed = " ".join([*words[: first.beyond], *["r8"] * rest, *words[first.beyond :]])
+    assert run("chorus", plan, "--find", typed) == (0, "1234\n", "")
+    wrong = run("chorus", plan, "--find", typed.replace(words[3], "C#6", 1))
+    assert wrong.code == 1
+    assert "C#6 (bar 1, beat 2&) as its note 4" in wrong.err
+    assert run("chorus", plan, "--find", " ".join(words[: first.beyond])).code == 1
+
+
+@pytest.mark.parametrize(
+    ("suffix", "begins"),
+    [(".pdf", b"%PDF"), (".svg", b"<svg"), (".png", b"\x89PNG"), (".mid", b"MThd"), (".txt", b"line 3, roughness")],
+)
+def test_taken_away(run, plan, tmp_path, suffix, begins) -> None:
+    target = tmp_path / f"chorus{suffix}"
+    assert run("chorus", plan, "--numbers", 3, "--to", target) == (0, "", "")
+    assert target.read_bytes().startswith(begins)
+
+
+def test_a_printed_chorus_is_one_exercise(run, plan, tmp_path) -> None:
+    from pypdf import PdfReader
+
+    target = tmp_path / "chorus.pdf"
+    assert run("chorus", plan, "--numbers", 3, "--title", "Before the concert", "--to", target).code == 0
+    text = PdfReader(target).pages[0].extract_text()
+    assert "Before the concert" in text
+    assert "No. 3" in text
+
+
+def test_it_sounds(run, plan, tmp_path) -> None:
+    import wave
+
+    from everyline.sound.audio import available
+
+    if not available():
+        pytest.skip("no synthesiser on this machine")
+    target = tmp_path / "chorus.wav"
+    assert run("chorus", plan, "--numbers", 3, "--tempo", 240, "--to", target).code == 0
+    with wave.open(str(target)) as sound:
+        assert sound.getnframes() / sound.getframerate() >= 9 * 4 * 60 / 240
+
+
+def test_no_chorus_is_exit_1(run, plan) -> None:
+    plan.write_text(PLAN.replace("reach = 4", "reach = 0\nleast_rest = 9"))
+    answer = run("chorus", plan)
+    assert (answer.code, answer.out) == (1, "")
+    assert answer.err.startswith('everyline: no line leads from "first" (bars 1-3) to "second" (bars 5-8): ')
+    assert run("chorus", plan, "--count")[:2] == (1, "0\n")
+
+
+def test_rules_in_python_run_when_allowed(run, refused, plan) -> None:
+    (plan.parent / "rule.py").write_text(
+        "class LowFirst:\n"
+        "    def start(self):\n        return 0\n"
+        "    def step(self, state, note):\n        return 1 if state or note.pitch < 55 else None\n"
+        "    def content(self, state):\n        return True\n"
+        '    def describe(self):\n        return "it starts low"\n'
+    )
+    plan.write_text(PLAN.replace('bars = "1-3"', 'bars = "1-3"\nown_rules = ["rule.py:LowFirst"]'))
+    assert "--allow-python" in refused("chorus", plan)
+    answer = run("chorus", plan, "--allow-python", "--sample", 5, "--format", "jsonl")
+    assert answer.code == 0
+    assert all(row["notes"][0]["pitch"] < 55 for row in rows(answer.out))
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--most", 0), "--most 0"),
+        (("--from", -1), "--from -1"),
+        (("--numbers", "0"), '--numbers "0"'),
+        (("--from", 10**9), f"--from {10**9}"),
+        (("--count", "--sample", 2), "--count and --sample do not go together"),
+        (("--sample", 2, "--most", 3), "--most and --sample"),
+        (("--seed", 2), "--seed goes with --sample"),
+        (("--to", "x.pdf"), "which choruses?"),
+        (("--format", "jsonl"), "which choruses?"),
+        (("--numbers", 1, "--to", "x.doc"), '".doc" cannot be written'),
+        (("--numbers", 1, "--format", "csv", "--to", "x.csv"), "the suffix of x.csv"),
+        (("--find", "H4 I4"), '"H4"'),
+        (("--order", "rough"), "rough"),
+    ],
+)
+def test_refused(refused, plan, words, said) -> None:
+    assert said in refused("chorus", plan, *words)
+
+
+def test_a_plan_that_is_none_is_refused(refused, tmp_path, rule_file) -> None:
+    assert "nowhere.toml" in refused("chorus", tmp_path / "nowhere.toml")
+    assert "[[phrase]]" in refused("chorus", rule_file)
+    broken = tmp_path / "broken.toml"
+    broken.write_text("changes = ")
+    assert "broken.toml" in refused("chorus", broken)
+
+
+def test_stopped_by_its_limit(run, plan) -> None:
+    assert run("chorus", plan, "--time-limit", 0.001).code == 3
