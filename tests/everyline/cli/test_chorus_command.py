@@ -84,7 +84,7 @@ def test_a_sample_is_that_of_its_seed(run, plan) -> None:
 def test_text_shows_rests_and_endings(run, plan) -> None:
     answer = run("chorus", plan, "--numbers", 7)
     assert "endings plain | plain" in answer.out.splitlines()[0]
-    assert " ·  ·  ·  ·  |" in answer.out
+    assert "–  ·  ·  ·  |" in answer.out
 
 
 def test_find_is_the_way_back(run, plan, tmp_path) -> None:
