@@ -37,18 +37,23 @@ class Served:
 
 
 @contextmanager
-def serving(*options: str) -> Iterator[Served]:
-    """A server of its own, ended with the block."""
+def started(*options: str, **more: Any) -> Iterator[tuple[subprocess.Popen[str], str]]:
+    """A server's process and its address, ended with the block."""
     command = [sys.executable, "-m", "everyline.cli.main", "serve", "--port", "0", *options]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
-        assert process.stdout is not None
-        found = re.search(r"http://\S+", process.stdout.readline())
-        assert found is not None
-        address = found[0].rstrip("/")
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, **more) as process:
         try:
-            with httpx2.Client(base_url=address, timeout=60) as client:
-                assert client.get("/api/ready").text == "ready"
-                yield Served(address, client)
+            assert process.stdout is not None
+            found = re.search(r"http://\S+", process.stdout.readline())
+            assert found is not None
+            yield process, found[0].rstrip("/")
         finally:
             process.terminate()
             process.wait(20)
+
+
+@contextmanager
+def serving(*options: str) -> Iterator[Served]:
+    """A server of its own, ended with the block."""
+    with started(*options) as (_, address), httpx2.Client(base_url=address, timeout=60) as client:
+        assert client.get("/api/ready").text == "ready"
+        yield Served(address, client)
