@@ -99,6 +99,10 @@ class Space:
         """One of the lines as it is given out."""
         return as_line(annotate(self.rules, events, number))
 
+    def shown(self, lines: Iterable[tuple[int, Events]]) -> Iterator[Line]:
+        """Lines of this space, given as number and events, each with its analysis."""
+        return (self._shown(events, number) for number, events in lines)
+
     def __contains__(self, line: object) -> bool:
         return self.number(line) is not None
 
@@ -136,8 +140,7 @@ class Space:
 
     def smoothest(self, most: int | None = None) -> Iterator[Line]:
         """The smoothest lines of all, ties by number, each worked out when it is asked for."""
-        for line in islice(self._ranked(), most):
-            yield self._shown(line.events, line.number)
+        return self.shown((line.number, line.events) for line in islice(self.ranked(), most))
 
     def varied(
         self, most: int | None = None, pool: int | None = None, balance: int | None = None
@@ -145,20 +148,26 @@ class Space:
         """Lines that are smooth and unlike each other, chosen one by one out of the ``pool`` smoothest
         (``solver.varied.POOL``, or ``most`` where that is more); ``balance`` is the percent that distance
         counts for."""
+        return self.shown((line.number, line.events) for line in self.varied_ranked(most, pool, balance))
+
+    def varied_ranked(
+        self, most: int | None = None, pool: int | None = None, balance: int | None = None
+    ) -> Iterator[Ranked]:
+        """The same lines without their analysis."""
         from solver.varied import BALANCE, POOL, varied
 
-        chosen_from = list(islice(self._ranked(), pool or max(POOL, most or 0)))
-        for line in islice(varied(chosen_from, BALANCE if balance is None else balance), most):
-            yield self._shown(line.events, line.number)
+        chosen_from = list(islice(self.ranked(), pool or max(POOL, most or 0)))
+        return islice(varied(chosen_from, BALANCE if balance is None else balance), most)
 
     def most_varied(self, most: int, pool: int | None = None, budget: int | None = None) -> Choice:
         """``most`` lines chosen at once out of the ``pool`` smoothest, so that the least distance between two
         of them is the greatest there is; see ``solver.varied.most_varied``."""
         from solver.varied import EXACT_POOL, most_varied
 
-        return most_varied(list(islice(self._ranked(), pool or EXACT_POOL)), most, budget)
+        return most_varied(list(islice(self.ranked(), pool or EXACT_POOL)), most, budget)
 
-    def _ranked(self) -> Iterator[Ranked]:
+    def ranked(self) -> Iterator[Ranked]:
+        """All lines from smooth to rough, without their analysis."""
         from solver.smooth import smoothest
 
         numbers = self._numbers

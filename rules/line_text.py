@@ -91,14 +91,14 @@ def format_line(rules: Rules, events: Iterable[tuple[int, int, int]], names: Seq
     end = events[0][0]
     for (onset, _, length), name in zip(events, names, strict=True):
         if onset > end:
-            tokens += _rests(onset - end, rules)
+            tokens += rests(onset - end, rules)
         value = value_name(length, rules)
         tokens.append(name if value == "8" else f"{name}:{value or '?'}")
         end = onset + length
     return " ".join(tokens)
 
 
-def _rests(ticks: int, rules: Rules) -> list[str]:
+def rests(ticks: int, rules: Rules) -> list[str]:
     """Rests that fill a gap, largest first."""
     one = value_name(ticks, rules, rest=True)
     if one is not None:
@@ -106,5 +106,5 @@ def _rests(ticks: int, rules: Rules) -> list[str]:
     for size in (4 * TICKS_PER_BEAT, 2 * TICKS_PER_BEAT, TICKS_PER_BEAT, 240, 160, 120, 80, 60, 40):
         name = value_name(size, rules, rest=True)
         if size < ticks and name is not None:
-            return [name, *_rests(ticks - size, rules)]
+            return [name, *rests(ticks - size, rules)]
     return ["r?"]

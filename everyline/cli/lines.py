@@ -4,19 +4,22 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
+from contextlib import AbstractContextManager, nullcontext
 from itertools import islice
 from pathlib import Path
+from typing import IO
 
 from corpora.errors import InputError
 from everyline.cli.main import NO
 from everyline.cli.ordering import add_varied, check_varied
 from everyline.cli.source import add_rules, bounded, rules_of
 from everyline.files import writing
+from everyline.notes_only import Numbered, write_numbered, write_range
 from everyline.rows import FORMATS, write_rows
 from everyline.space import Space
 from everyline.starts import first_notes
-from rules.annotate import AnnotatedLine, annotate
+from solver.sample import sample_numbers
 
 ENDLESS = 10**15
 """More lines than anybody will come to the end of: from here on, all of them are meant."""
@@ -45,6 +48,11 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
             "--most", type=int, required=name == "sample", metavar="K", help="at most so many lines"
         )
         parser.add_argument("--format", choices=FORMATS, default="text", help="how lines are written")
+        parser.add_argument(
+            "--notes-only",
+            action="store_true",
+            help="without roles, degrees and endings: no line is analysed, which is many times as fast",
+        )
         parser.add_argument(
             "--output", type=Path, metavar="PATH", help="write to a file, which appears only when complete"
         )
@@ -145,19 +153,16 @@ def _verified(arguments: argparse.Namespace, space: Space, first: str) -> None:
         _say(f"{arguments.verify} gives the same lines.")
 
 
-def _listed_by(arguments: argparse.Namespace, space: Space) -> Iterator[AnnotatedLine]:
+def _listed_by(arguments: argparse.Namespace, space: Space) -> Iterable[Numbered]:
     """Lines in the order of their numbers, from the engine asked for."""
-    most = arguments.most
+    first, most = arguments.first, arguments.most
     if arguments.engine in (None, "diagram"):
-        yield from islice(space[arguments.first - 1 :], most)
-        return
+        return islice(enumerate(space.diagram.walk(first), first), most)
     from solver.contract import engine
 
     _say(f"listed by {arguments.engine}.")
-    last = None if most is None else arguments.first - 1 + most
-    numbered = enumerate(engine(arguments.engine).lines(space.rules), 1)
-    for number, events in islice(numbered, arguments.first - 1, last):
-        yield annotate(space.rules, events, number)
+    last = None if most is None else first - 1 + most
+    return islice(enumerate(engine(arguments.engine).lines(space.rules), 1), first - 1, last)
 
 
 def _list(arguments: argparse.Namespace) -> int:
@@ -168,25 +173,30 @@ def _list(arguments: argparse.Namespace) -> int:
     if arguments.first > space.count:
         raise InputError(f"--from {arguments.first}: the lines are numbered from 1 to {space.count}.")
     if arguments.order != "number":
-        lines: Iterable[AnnotatedLine] = _ordered(space, arguments)
+        lines = _ordered(space, arguments)
+    elif arguments.notes_only and arguments.engine in (None, "diagram"):
+        most = space.count if arguments.most is None else arguments.most
+        last = min(space.count, arguments.first - 1 + most)
+        with _out(arguments) as out:
+            write_range(space, arguments.first, last, arguments.format, out)
+        return 0
     else:
         lines = _listed_by(arguments, space)
     _write(lines, arguments, space)
     return 0
 
 
-def _ordered(space: Space, arguments: argparse.Namespace) -> Iterable[AnnotatedLine]:
+def _ordered(space: Space, arguments: argparse.Namespace) -> Iterable[Numbered]:
     """Lines by smoothness or variety; ``--from`` then counts places in that order."""
     if arguments.order == "smooth":
-        return _part(space.smoothest(), arguments)
-    from everyline.cli.ordering import varied_lines
+        ranked = space.ranked()
+    else:
+        from everyline.cli.ordering import varied_lines
 
-    return _part(varied_lines(space, arguments), arguments)
-
-
-def _part(lines: Iterable[AnnotatedLine], arguments: argparse.Namespace) -> Iterable[AnnotatedLine]:
-    first: int = min(arguments.first - 1, ENDLESS)
-    return islice(lines, first, None if arguments.most is None else first + arguments.most)
+        ranked = varied_lines(space, arguments)
+    first = min(arguments.first - 1, ENDLESS)
+    part = islice(ranked, first, None if arguments.most is None else first + arguments.most)
+    return ((line.number, line.events) for line in part)
 
 
 def _sample(arguments: argparse.Namespace) -> int:
@@ -195,7 +205,8 @@ def _sample(arguments: argparse.Namespace) -> int:
         return _none_left(space)
     if arguments.most > space.count:
         _say(f"there are only {space.count} lines; all of them follow.")
-    _write(space.samples(arguments.most, arguments.seed), arguments, space)
+    numbers = sample_numbers(space.count, arguments.most, arguments.seed)
+    _write(((number, space.diagram.line(number)) for number in numbers), arguments, space)
     return 0
 
 
@@ -227,9 +238,14 @@ def _number(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _write(lines: Iterable[AnnotatedLine], arguments: argparse.Namespace, space: Space) -> None:
-    if arguments.output is None:
-        write_rows(lines, arguments.format, sys.stdout, space.count)
-        return
-    with writing(arguments.output) as out:
-        write_rows(lines, arguments.format, out, space.count)
+def _write(lines: Iterable[Numbered], arguments: argparse.Namespace, space: Space) -> None:
+    with _out(arguments) as out:
+        if arguments.notes_only:
+            write_numbered(space.rules, lines, arguments.format, out)
+        else:
+            write_rows(space.shown(lines), arguments.format, out, space.count)
+
+
+def _out(arguments: argparse.Namespace) -> AbstractContextManager[IO[str]]:
+    """Where lines are written to: standard output, or a file that appears when it is complete."""
+    return nullcontext(sys.stdout) if arguments.output is None else writing(arguments.output)

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 
 from corpora.errors import InputError
 from everyline.space import Space
-from rules.annotate import AnnotatedLine, annotate
+from solver.smooth import Ranked
 
 OPTIONS = ("pool", "balance", "exact", "budget")
 
@@ -46,7 +46,7 @@ def check_varied(arguments: argparse.Namespace) -> None:
         )
 
 
-def varied_lines(space: Space, arguments: argparse.Namespace) -> Iterator[AnnotatedLine]:
+def varied_lines(space: Space, arguments: argparse.Namespace) -> Iterator[Ranked]:
     """The lines in varied order, after a word on what they were chosen from."""
     from solver.varied import EXACT_POOL, POOL
 
@@ -57,10 +57,10 @@ def varied_lines(space: Space, arguments: argparse.Namespace) -> Iterator[Annota
     _say(f"chosen from the {pool} smoothest of {space.count} lines.")
     if wanted is not None and wanted > pool:
         _say(f"there are only {space.count} lines.")
-    return space.varied(wanted, pool, arguments.balance)
+    return space.varied_ranked(wanted, pool, arguments.balance)
 
 
-def _exact(space: Space, arguments: argparse.Namespace, pool: int) -> Iterator[AnnotatedLine]:
+def _exact(space: Space, arguments: argparse.Namespace, pool: int) -> Iterator[Ranked]:
     from solver.varied import OPTIMAL
 
     pool = min(space.count, pool)
@@ -74,7 +74,7 @@ def _exact(space: Space, arguments: argparse.Namespace, pool: int) -> Iterator[A
         f"chosen from the {pool} smoothest of {space.count} lines: any two differ at {choice.least} onsets "
         f"or more ({proof}); roughness {choice.roughness} together."
     )
-    return (annotate(space.rules, line.events, line.number) for line in choice.lines)
+    return iter(choice.lines)
 
 
 def _say(text: str) -> None:
