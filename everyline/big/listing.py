@@ -1,0 +1,216 @@
+"""Listings of many lines, made from columns: the same bytes as ``everyline.notes_only`` writes line by line.
+
+What a note is written as depends on its event alone, so a table holds it for each code of a column, and a
+row is the join of such pieces. Pieces are arrays of equally wide words, filled up with zero bytes; laid side
+by side in memory they are the rows but for those zeros, which are then dropped all at once.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterator, Sequence
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from everyline.notes_only import CSV_COLUMNS
+from rules.annotate import spell_line
+from rules.line import Event
+from rules.line_text import format_line, rests
+from rules.ruleset import Rules
+from solver.column_roughness import ColumnRoughness
+from solver.columns import Batch, Columns
+from solver.diagram import Diagram
+
+FIRST_LINES = 1000
+"""Lines of the first batch: whoever wants to see only some has them at once."""
+BATCH_BYTES = 2 << 20
+"""About how large a batch of rows is, before zeros are dropped; small enough for a processor's cache."""
+
+Words = npt.NDArray[np.bytes_]
+"""Words of one width, shape (lines,), filled up with zero bytes."""
+Piece = Words | bytes
+"""A part of every row: its words, or one word for all."""
+
+
+def texts(rules: Rules, diagram: Diagram, first: int, last: int, form: str) -> Iterator[str]:
+    """Lines ``first`` to ``last`` as text, a batch at a time. Raises IndexError for lines there are not."""
+    columns = Columns(diagram)
+    rows = {"text": _Text, "jsonl": _Jsonl, "csv": _Csv}[form](rules, columns)
+    if rows.head:
+        yield rows.head
+    size = max(1, min(columns.batch_lines, BATCH_BYTES // (rows.width + len(str(last)) + 1)))
+    early = min(last, first + FIRST_LINES - 1)
+    for batch in columns.batches(first, early, size, reuse=True):
+        yield rows.rows(batch).decode()
+    for batch in columns.batches(early + 1, last, size, reuse=True):
+        yield rows.rows(batch).decode()
+
+
+def _words(texts: Sequence[str]) -> Words:
+    words: Words = np.array([text.encode() for text in texts], dtype=np.bytes_)
+    return words
+
+
+def join(pieces: Sequence[Piece], lines: int) -> bytearray:
+    """Rows whose parts are the pieces, in order."""
+    made = [np.bytes_(piece) if isinstance(piece, bytes) else piece for piece in pieces]
+    kind = np.dtype([(str(place), piece.dtype) for place, piece in enumerate(made)])
+    room = bytearray(kind.itemsize * lines)
+    table = np.frombuffer(room, dtype=kind)
+    for place, piece in enumerate(made):
+        table[str(place)] = piece
+    return room.translate(None, b"\0")
+
+
+class _Rows:
+    """Rows of one format. ``width`` is about how many bytes a row takes in memory, numbers aside."""
+
+    head = ""
+
+    def __init__(self, rules: Rules, columns: Columns) -> None:
+        self.rules, self.columns = rules, columns
+        self.roughness = ColumnRoughness(rules.weights)
+        self.width = 1
+
+    def rows(self, batch: Batch) -> bytearray:
+        """A batch as rows."""
+        raise NotImplementedError
+
+    def _tables(self, word: Callable[[Event], str]) -> list[Words]:
+        """For each column the words of its codes, and as the last one that of no note."""
+        return [_words([*map(word, events), ""]) for events in self.columns.events]
+
+    def _places(self, batch: Batch, column: int) -> npt.NDArray[Any]:
+        """Where each line's word stands in a table of a column."""
+        places: npt.NDArray[Any] = np.minimum(batch.codes[column], len(self.columns.events[column]))
+        return places
+
+
+class _Text(_Rows):
+    """The line as it is typed, behind its number and a tab."""
+
+    def __init__(self, rules: Rules, columns: Columns) -> None:
+        super().__init__(rules, columns)
+        self.first = self._tables(lambda event: format_line(rules, [event], spell_line(rules, [event])))
+        self.further = self._tables(self._token)
+        widest = zip(self.first, self.further, strict=True)
+        self.width = sum(max(a.itemsize, b.itemsize) + 1 for a, b in widest)
+        self.ends = [np.array([*(event.end for event in events), 0], np.int32) for events in columns.events]
+
+    def _token(self, event: Event) -> str:
+        """The token, without where a line that began there would start."""
+        text = format_line(self.rules, [event], spell_line(self.rules, [event]))
+        return " " + text.split(" ")[-1]
+
+    def rows(self, batch: Batch) -> bytearray:
+        pieces: list[Piece] = [*numbers(batch), b"\t"]
+        begun = np.zeros(len(batch), dtype=bool)
+        end = np.zeros(len(batch), dtype=np.int32)
+        for column, tick in enumerate(self.columns.ticks):
+            places = self._places(batch, column)
+            present = places < len(self.columns.events[column])
+            pieces += self._gaps(np.where(begun & present, tick - end, 0))
+            further = self.further[column].take(places)
+            fresh = present & ~begun
+            if fresh.any():
+                further = np.where(fresh, self.first[column].take(places), further)
+            pieces.append(further)
+            end = np.where(present, self.ends[column].take(places), end)
+            begun |= present
+        return join([*pieces, b"\n"], len(batch))
+
+    def _gaps(self, gaps: npt.NDArray[np.int32]) -> list[Piece]:
+        """The rests before a note."""
+        if gaps.max(initial=0) <= 0:
+            return []
+        sizes, places = np.unique(gaps, return_inverse=True)
+        words = [" " + " ".join(rests(size, self.rules)) if size > 0 else "" for size in sizes.tolist()]
+        return [_words(words).take(places)]
+
+
+class _Jsonl(_Rows):
+    """One JSON object a line."""
+
+    def __init__(self, rules: Rules, columns: Columns) -> None:
+        super().__init__(rules, columns)
+        self.first = self._tables(_note)
+        self.further = self._tables(lambda event: ", " + _note(event))
+        self.width = 60 + sum(table.itemsize for table in self.further)
+
+    def rows(self, batch: Batch) -> bytearray:
+        pieces: list[Piece] = [b'{"number": ', *numbers(batch), b', "roughness": ']
+        pieces += [*digits(self.roughness(batch)), b', "notes": [']
+        begun = np.zeros(len(batch), dtype=bool)
+        for column in range(len(self.columns.ticks)):
+            places = self._places(batch, column)
+            words = self.further[column].take(places)
+            if not begun.all():
+                words = np.where(begun, words, self.first[column].take(places))
+                begun |= places < len(self.columns.events[column])
+            pieces.append(words)
+        return join([*pieces, b"]}\n"], len(batch))
+
+
+def _note(event: Event) -> str:
+    return json.dumps({"tick": event.onset, "length": event.length, "pitch": event.pitch})
+
+
+class _Csv(_Rows):
+    """One note a row."""
+
+    head = ",".join(CSV_COLUMNS) + "\n"
+
+    def __init__(self, rules: Rules, columns: Columns) -> None:
+        super().__init__(rules, columns)
+        tables = [[f",{e.onset},{e.length},{e.pitch}\n" for e in events] for events in columns.events]
+        self.words = _words([word for table in tables for word in table])
+        self.starts = np.cumsum([0, *map(len, tables)])[:-1]
+        self.width = len(tables) * (self.words.itemsize + 40)
+
+    def rows(self, batch: Batch) -> bytearray:
+        codes = np.ascontiguousarray(batch.codes.T)
+        line, column = np.nonzero(codes != self.columns.absent)
+        words = self.words.take(codes[line, column] + self.starts.take(column))
+        counts = np.bincount(line, minlength=len(batch))
+        before = np.cumsum(counts) - counts
+        places = np.arange(1, len(line) + 1) - before.take(line)
+        own: list[Piece] = [*numbers(batch), b",", *digits(self.roughness(batch)), b","]
+        pieces = [piece if isinstance(piece, bytes) else piece.take(line) for piece in own]
+        return join([*pieces, *digits(places), words], len(line))
+
+
+# -- numbers -------------------------------------------------------------------------------------------------
+
+_GROUP = 10**4
+_FULL, _NONE = _GROUP, 2 * _GROUP
+_DIGITS = _words([*map(str, range(_GROUP)), *(f"{each:04}" for each in range(_GROUP)), ""])
+"""Four digits: without leading zeros, with them, and none at all."""
+LOW = _GROUP**4
+"""Numbers below are written by their groups of four digits; of larger ones the lower sixteen digits are."""
+
+
+def numbers(batch: Batch) -> list[Piece]:
+    """The numbers of a batch's lines, of any size."""
+    high, low = divmod(batch.first, LOW)
+    if low + len(batch) > LOW:
+        return [_words([str(batch.first + place) for place in range(len(batch))])]
+    values = np.arange(low, low + len(batch), dtype=np.int64)
+    return digits(values) if not high else [str(high).encode(), *_padded(values)]
+
+
+def digits(values: npt.NDArray[Any]) -> list[Piece]:
+    """Whole numbers from 0 on, written in decimal."""
+    left, group = np.divmod(values, _GROUP)
+    found: list[Piece] = [_DIGITS.take(group + _FULL * (left > 0))]
+    while left.any():
+        rest, group = np.divmod(left, _GROUP)
+        found.append(_DIGITS.take(np.where(left > 0, group + _FULL * (rest > 0), _NONE)))
+        left = rest
+    return found[::-1]
+
+
+def _padded(values: npt.NDArray[np.int64]) -> list[Piece]:
+    """Numbers below LOW with all their sixteen digits."""
+    return [_DIGITS.take(_FULL + values // _GROUP**place % _GROUP) for place in (3, 2, 1, 0)]

@@ -1,0 +1,81 @@
+"""Lines as rows of data with what the notes alone say: no role, ending or name by function, so no analysis.
+
+Rows are those of ``everyline.rows`` without the columns that need an analysis; a row of text is the line's
+number, a tab, and the line as it is typed, which ``everyline number`` reads back. Lines are written one by
+one, or, where there are many, in batches (``everyline.big.listing``), to the same bytes.
+"""
+
+from __future__ import annotations
+
+import csv
+import json
+from collections.abc import Iterable, Iterator
+from itertools import islice
+from typing import IO
+
+from everyline.space import Space
+from rules.annotate import spell_line
+from rules.line import Events
+from rules.line_text import format_line
+from rules.roughness import roughness
+from rules.ruleset import Rules
+
+CSV_COLUMNS = ("number", "roughness", "note", "tick", "length", "pitch")
+MANY = 5000
+"""From so many lines on batches are faster, although they take some tenths of a second to start."""
+
+Numbered = tuple[int, Events]
+"""A line's number and the line."""
+
+
+def write_numbered(rules: Rules, lines: Iterable[Numbered], form: str, out: IO[str]) -> None:
+    """Write lines one by one in a format out of ``everyline.rows.FORMATS``."""
+    rows = {"text": _text, "jsonl": _jsonl, "csv": _csv}[form](rules, lines)
+    for row in rows:
+        out.write(row)
+
+
+def write_range(space: Space, first: int, last: int, form: str, out: IO[str], many: int = MANY) -> None:
+    """Write lines ``first`` to ``last``, in batches where there are ``many`` or more."""
+    if last + 1 - first < many:
+        walk = islice(space.diagram.walk(first), max(0, last + 1 - first))
+        write_numbered(space.rules, enumerate(walk, first), form, out)
+        return
+    from everyline.big.listing import texts
+
+    for text in texts(space.rules, space.diagram, first, last, form):
+        out.write(text)
+
+
+def _text(rules: Rules, lines: Iterable[Numbered]) -> Iterator[str]:
+    for number, events in lines:
+        yield f"{number}\t{format_line(rules, events, spell_line(rules, events))}\n"
+
+
+def _jsonl(rules: Rules, lines: Iterable[Numbered]) -> Iterator[str]:
+    for number, events in lines:
+        notes = [{"tick": onset, "length": length, "pitch": pitch} for onset, pitch, length in events]
+        rough = roughness([event.pitch for event in events], rules.weights)
+        yield json.dumps({"number": number, "roughness": rough, "notes": notes}) + "\n"
+
+
+class _Kept:
+    """What the csv module writes to."""
+
+    text = ""
+
+    def write(self, text: str) -> int:
+        self.text = text
+        return len(text)
+
+
+def _csv(rules: Rules, lines: Iterable[Numbered]) -> Iterator[str]:
+    kept = _Kept()
+    table = csv.writer(kept, lineterminator="\n")
+    table.writerow(CSV_COLUMNS)
+    yield kept.text
+    for number, events in lines:
+        rough = roughness([event.pitch for event in events], rules.weights)
+        for place, (onset, pitch, length) in enumerate(events, 1):
+            table.writerow((number, rough, place, onset, length, pitch))
+            yield kept.text
