@@ -15,13 +15,13 @@ from rules.excerpt import excerpt
 from rules.keys import SECTIONS
 from rules.limits.base import Context, read_chord
 from rules.line import TICKS_PER_BEAT
-from rules.pitch import parse_pitch
+from rules.pitch import HIGHEST, LOWEST, parse_pitch
 from rules.plan import Join, Phrase
 from rules.plan_keys import OWN, SHARED
 from rules.progression import Progression, parse_progression
 from rules.rulefile import OwnRules, parse_rules
 from rules.ruleset import Rules
-from rules.schema import Where, check_table, listed, sentence
+from rules.schema import Where, check_table, sentence
 from rules.vocabulary import own_endings
 
 _BARS = re.compile(r"\s*(\d{1,4})\s*(?:[-\N{EN DASH}]\s*(\d{1,4})\s*)?")
@@ -124,10 +124,11 @@ class PhraseReader:
         for key in OWN:
             tables[key] = _chained(self.data.get(key, []), table.get(key, []))
         self._share_endings(tables, table, progression, where)
-        tables["range"], narrow = self._range(table.get("range", {}), where)
+        inner = where.within(f"{where.table}, [phrase.range]")
+        tables["range"], bounds = self._range(table.get("range", {}), inner)
         rules = parse_rules(tables, self.corpus, name=str(where), base=self.base, own_rules=self.own_rules)
         shift = (span.bars[0] - 1) * progression.beats_per_bar * TICKS_PER_BEAT
-        return Phrase(name, span.bars, _narrowed(rules, narrow, where), shift, join)
+        return Phrase(name, span.bars, _narrowed(rules, bounds, inner), shift, join)
 
     def _changes(self, own: Mapping[str, Any], span: Span, where: Where) -> tuple[Progression, str]:
         """The phrase's own changes, from its first bar on."""
@@ -161,13 +162,12 @@ class PhraseReader:
 
     # -- range -----------------------------------------------------------------------------------------------
 
-    def _range(self, own: Any, where: Where) -> tuple[Any, dict[str, int]]:
-        """(the phrase's range table, bounds in MIDI numbers that narrow it).
+    def _range(self, own: Any, inner: Where) -> tuple[Any, dict[str, str]]:
+        """(the phrase's range table, bounds that narrow it).
 
         One instrument plays the whole chorus; on it, lowest and highest of a phrase narrow its range.
         """
         shared = self.data.get("range", {})
-        inner = where.within(f"{where.table}, [phrase.range]")
         keys = {name: key for name, key in SECTIONS["range"].keys.items() if name != "instrument"}
         if isinstance(own, Mapping) and "instrument" in own:
             raise inner.error(
@@ -178,14 +178,8 @@ class PhraseReader:
         check_table(own, keys, inner)
         if "instrument" not in shared:
             return {**shared, **own}, {}
-        narrow = {}
-        for name in _BOUNDS:
-            if name in own:
-                try:
-                    narrow[name] = parse_pitch(own[name])
-                except InputError as error:
-                    raise inner.error(name, own[name], str(error)) from None
-        return {**shared, **{key: value for key, value in own.items() if key not in _BOUNDS}}, narrow
+        kept = {key: value for key, value in own.items() if key not in _BOUNDS}
+        return {**shared, **kept}, {name: own[name] for name in _BOUNDS if name in own}
 
     # -- endings ---------------------------------------------------------------------------------------------
 
@@ -198,11 +192,11 @@ class PhraseReader:
         """
         own = table.get("ending", {})
         if not isinstance(own, Mapping) or "use" in own:
-            used = own.get("use") if isinstance(own, Mapping) else None
-            self.fitted.update(each for each in used or () if isinstance(each, str))
+            used = own.get("use", ()) if isinstance(own, Mapping) else ()
+            self.fitted.update(each for each in _listed(used) if isinstance(each, str))
             return
         pickups = tables["entry"].get("pickup") if isinstance(tables["entry"], Mapping) else None
-        earliest = -max((n for n in pickups if isinstance(n, int)), default=0) if _is_list(pickups) else 0
+        earliest = -max((slots for slots in _listed(pickups) if isinstance(slots, int)), default=0)
         shared = self._shared_endings()
         use = self.data.get("ending", {}).get("use")
         named = [each["name"] for each in self.data.get("endings", [])] if use is None else use
@@ -245,8 +239,9 @@ class PhraseReader:
                 raise InputError(f"{self.where}, [ending]: {sentence(f'it fits no phrase: {why}')}")
 
 
-def _is_list(value: object) -> bool:
-    return isinstance(value, list | tuple)
+def _listed(value: Any) -> list[Any]:
+    """The items of a list; none where it is no list, which is told when the table is read."""
+    return list(value) if isinstance(value, list | tuple) else []
 
 
 def _occurrences(symbol: str, context: Context) -> frozenset[int]:
@@ -268,13 +263,21 @@ def _chained(shared: Any, own: Any) -> Any:
     return [*shared, *own] if isinstance(own, list) else own
 
 
-def _narrowed(rules: Rules, narrow: Mapping[str, int], where: Where) -> Rules:
-    if not narrow:
+def _narrowed(rules: Rules, bounds: Mapping[str, str], where: Where) -> Rules:
+    """The rules with a phrase's own lowest and highest inside the range of its instrument."""
+    if not bounds:
         return rules
-    low, high = narrow.get("lowest", 0), narrow.get("highest", 127)
-    pitches = frozenset(pitch for pitch in rules.pitches if low <= pitch <= high)
-    if not pitches:
-        raise where.within(f"{where.table}, [phrase.range]").complaint(
-            f"no pitch of {rules.range_text} lies within {listed(narrow)}; widen them"
-        )
-    return replace(rules, pitches=pitches)
+    pitches = {name: _bound(name, text, where) for name, text in bounds.items()}
+    low, high = pitches.get("lowest", LOWEST), pitches.get("highest", HIGHEST)
+    left = frozenset(pitch for pitch in rules.pitches if low <= pitch <= high)
+    words = " and ".join(f"{name} {text}" for name, text in bounds.items())
+    if not left:
+        raise where.complaint(f"no pitch of {rules.range_text} lies within {words}; widen it")
+    return replace(rules, pitches=left, range_text=f"{rules.range_text}, {words}")
+
+
+def _bound(name: str, text: str, where: Where) -> int:
+    try:
+        return parse_pitch(text)
+    except InputError as error:
+        raise where.error(name, text, str(error)) from None

@@ -9,14 +9,16 @@ from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from corpora.errors import InputError
+from corpora.errors import InputError, did_you_mean
 from everyline.cli.export import add_sound, export_options
 from everyline.cli.main import NO
 from everyline.cli.pick import DEFAULT_MOST, add_look, chosen, moved
 from everyline.cli.source import add_work, bounded, corpus_of, own_rules_of
 from everyline.rows import FORMATS, write_rows
+from rules.schema import listed
 
 if TYPE_CHECKING:
+    from corpora import Corpus
     from everyline.chorus import Chorus
     from rules.annotate import AnnotatedLine
 
@@ -51,6 +53,11 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
     which.add_argument(
         "--find", metavar="LINE", help="the number of a chorus given as notes, a MusicXML or a MIDI file"
     )
+    which.add_argument(
+        "--why",
+        metavar="PHRASE",
+        help="for one phrase, by name: what excludes every line of it, or what each of its rules costs",
+    )
     out = parser.add_argument_group("where to")
     out.add_argument("--format", choices=FORMATS, help="how choruses are written (text)")
     out.add_argument(
@@ -70,8 +77,10 @@ def run(name: str, arguments: argparse.Namespace) -> int:
 
         corpus = corpus_of(arguments)
         chorus = Chorus(load_plan_file(arguments.plan, corpus, own_rules=own_rules_of(arguments)))
+        if wanted == "why":
+            return _why(chorus, arguments.why, corpus)
         if not chorus.count:
-            print(f"everyline: {chorus.why_none}.", file=sys.stderr)
+            print(f"everyline: {chorus.why_none}{_hint(chorus)}.", file=sys.stderr)
             if wanted == "count":
                 print(0)
             return NO
@@ -97,6 +106,7 @@ def _wanted(arguments: argparse.Namespace) -> str:
         "order": ordered is not None,
         "sample": arguments.sample is not None,
         "find": arguments.find is not None,
+        "why": arguments.why is not None,
     }
     found = [name for name, is_asked in asked.items() if is_asked]
     if len(found) > 1:
@@ -186,6 +196,30 @@ def _find(chorus: Chorus, text: str) -> int:
         why = f"no chorus that begins like it has {note} as its note {far + 1}"
     print(f"everyline: it is no chorus of this plan: {why}.", file=sys.stderr)
     return NO
+
+
+def _why(chorus: Chorus, name: str, corpus: Corpus) -> int:
+    """Explain one phrase as everyline why explains a rule file."""
+    from everyline.cli.why import write_text
+    from solver.conflicts import why
+
+    phrases = {each.name: each for each in chorus.plan.phrases}
+    if name not in phrases:
+        raise InputError(
+            f'--why "{name}": there is no such phrase; there are {listed(phrases)}.'
+            f"{did_you_mean(name, phrases)}"
+        )
+    answer = why(phrases[name].rules, corpus)
+    write_text(answer, sys.stdout)
+    return 0 if answer.count else NO
+
+
+def _hint(chorus: Chorus) -> str:
+    """How to learn more where a phrase has no line by itself."""
+    for phrase, count in zip(chorus.plan.phrases, chorus.counts, strict=True):
+        if not count:
+            return f'; --why "{phrase.name}" tells which'
+    return ""
 
 
 def _overview(chorus: Chorus) -> str:

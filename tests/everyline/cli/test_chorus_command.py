@@ -149,6 +149,21 @@ def test_no_chorus_is_exit_1(run, plan) -> None:
     assert run("chorus", plan, "--count")[:2] == (1, "0\n")
 
 
+def test_why_explains_one_phrase(run, refused, plan) -> None:
+    answer = run("chorus", plan, "--why", "first")
+    assert answer.code == 0
+    assert "Without one rule, all others kept, there would be:" in answer.out
+    assert "the approach figures are above-below" in answer.out
+    assert 'Did you mean "second"?' in refused("chorus", plan, "--why", "secnd")
+    plan.write_text(PLAN.replace('bars = "5-8"', 'bars = "5-8"\nrange = { lowest = "C4", highest = "D4" }'))
+    nothing = run("chorus", plan)
+    assert (nothing.code, nothing.out) == (1, "")
+    assert nothing.err.endswith('its own rules leave none; --why "second" tells which.\n')
+    told = run("chorus", plan, "--why", "second")
+    assert told.code == 1
+    assert "lowest C4 and highest D4" in told.out
+
+
 def test_rules_in_python_run_when_allowed(run, refused, plan) -> None:
     (plan.parent / "rule.py").write_text(
         "class LowFirst:\n"
