@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -32,7 +32,6 @@ class Source:
     position: str
     tables: Mapping[str, Any]
     rules: Rules
-    _kept: dict[str, str] = field(default_factory=dict, repr=False)
 
     @cached_property
     def diagram(self) -> Diagram:
@@ -75,12 +74,19 @@ def sources_of(spec: Spec, corpus: Corpus) -> list[Source]:
         tables = read_toml(path)
         if "own_rules" in tables:
             raise InputError(f"{written}: a drill set cannot be made under rules in Python; take them out.")
-        home = home_key(tables)
-        for placed in _placed(tables, spec):
-            for key in _keys(spec, home):
-                same = parse_key(key) == parse_key(home)
-                moved = dict(placed) if same else transpose_tables(placed, key)
-                found.append(source_of(path.stem, key, moved, corpus))
+        found += sources_from(path.stem, tables, spec, corpus)
+    return found
+
+
+def sources_from(name: str, tables: Mapping[str, Any], spec: Spec, corpus: Corpus) -> list[Source]:
+    """The sources of one rule file, given by its tables. Raises InputError."""
+    home = home_key(tables)
+    found = []
+    for placed in _placed(tables, spec):
+        for key in _keys(spec, home):
+            same = parse_key(key) == parse_key(home)
+            moved = dict(placed) if same else transpose_tables(placed, key)
+            found.append(source_of(name, key, moved, corpus))
     return found
 
 

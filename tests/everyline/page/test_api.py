@@ -198,6 +198,21 @@ def test_a_trait_named_twice_counts_once_in_a_drill(served: Served, sampling: st
     assert once["exercises"] and once == twice
 
 
+def test_a_drill_set_is_that_of_the_command_line(served: Served, tmp_path: Path) -> None:
+    """The same rules, wish and seed: the same lines in the same order."""
+    wish = {"how_many": 5, "keys": "cycle", "order": "interleaved", "kinds": ["play", "slip"], "seed": 5}
+    found = served.client.post(f"/api/rules/{served.rules(II_V_I)['id']}/drill", json=wish).json()
+    rules, folder = tmp_path / "rules.toml", tmp_path / "set"
+    rules.write_text(to_toml(II_V_I))
+    options = ["--lines", "5", "--keys", "cycle", "--order", "interleaved", "--by", "key", "--seed", "5"]
+    options += ["--kinds", "play", "slip", "--formats", "text"]
+    assert main(["drill", "--rules", str(rules), *options, "--output", str(folder)]) == 0
+    rows = [json.loads(row) for row in (folder / "manifest.jsonl").read_text().splitlines()[1:]]
+    told = [(each["key"], int(each["number"]), each["kind"]) for each in found["exercises"]]
+    assert told == [(row["key"], row["number"], row["kind"]) for row in rows]
+    assert len(told) == 5
+
+
 def test_a_whole_number_may_be_written_with_a_point(served: Served) -> None:
     """JSON Schema 2020-12, validation, 6.1.1: 1.0 is an integer."""
     path = f"/api/rules/{served.rules(II_V_I)['id']}/drill"
