@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 
 from rules.line import Event
 from rules.plan import Join
+from solver.budget import TooManyNodes, most_nodes
 from solver.diagram import Diagram
 from solver.intersect import compact
 
@@ -60,7 +61,10 @@ class Joined:
 
 
 def join(pieces: Sequence[Piece]) -> Joined:
-    """All lines that are a line of the first piece, then one of the second that may follow it, and so on."""
+    """All lines that are a line of the first piece, then one of the second that may follow it, and so on.
+
+    Raises TooManyNodes where the whole would be larger than allowed.
+    """
     moved = [[piece.event(label) for label in range(len(piece.diagram.events))] for piece in pieces]
     events = sorted({event for each in moved for event in each})
     numbers = {event: number for number, event in enumerate(events)}
@@ -89,6 +93,7 @@ class _Joiner:
         default_factory=lambda: {(True, (), ()): 0}
     )
     unions: dict[tuple[int, int], int] = field(default_factory=dict)
+    most: int = field(default_factory=most_nodes)
 
     def diagram(self, root: int) -> Diagram:
         """What hangs below a root, without the nodes that no line passes."""
@@ -156,6 +161,11 @@ class _Joiner:
         found = self.unique.get(key)
         if found is None:
             found = self.unique[key] = len(self.labels)
+            if found >= self.most:
+                raise TooManyNodes(
+                    f"stopped: the phrases together need more than {self.most} nodes; allow fewer figures or "
+                    f"entries in them, or allow more with --most-nodes."
+                )
             self.labels.append(ways)
             self.children.append(nodes)
             self.accepts.append(accept)

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from everyline.chorus import Chorus
     from rules.annotate import AnnotatedLine
 
-ORDERS = ("number", "smooth")
+ORDERS = ("number", "smooth", "varied")
 
 
 def options(name: str, parser: argparse.ArgumentParser) -> None:
@@ -33,7 +33,11 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
     which.add_argument(
         "--numbers", action="append", metavar="N", help="choruses by number, such as 17 or 20-31"
     )
-    which.add_argument("--order", choices=ORDERS, help="choruses in order: by number, or the smoothest first")
+    which.add_argument(
+        "--order",
+        choices=ORDERS,
+        help="choruses in order: by number, the smoothest first, or smooth and unlike each other",
+    )
     which.add_argument(
         "--most",
         type=int,
@@ -148,6 +152,8 @@ def _lines(chorus: Chorus, wanted: str, arguments: argparse.Namespace) -> Iterab
         raise InputError(f"--from {first}: the choruses are numbered from 1 to {chorus.count}.")
     if arguments.order == "smooth":
         return _part(chorus.smoothest(), first, most)
+    if arguments.order == "varied":
+        return _part(chorus.varied(min(first - 1 + most, chorus.count)), first, most)
     return iter(chorus[first - 1 : first - 1 + most])
 
 

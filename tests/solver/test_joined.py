@@ -5,12 +5,14 @@ from __future__ import annotations
 from itertools import product
 from typing import Any
 
+import pytest
 from hypothesis import assume, event, given
 from hypothesis import strategies as st
 
 from rules.line import Event, Events
 from rules.plan import Join
 from rules.planfile import read_plan
+from solver.budget import LEAST, TooManyNodes, at_most
 from solver.chorus import cuts, solve
 from solver.diagram import Diagram
 from solver.filtered import of_lines
@@ -105,6 +107,14 @@ def test_a_late_ending_like_an_early_pickup_counts_once() -> None:
     assert cuts(pieces, (note, other, far)) == (1, 3)
 
 
+def test_joining_stops_where_it_would_grow_too_large() -> None:
+    solved = solve(read_plan(LONG, CORPUS))
+    assert len(solved.diagram.labels) > 2 * LEAST
+    assert max(len(piece.diagram.labels) for piece in solved.pieces) < LEAST
+    with at_most(LEAST), pytest.raises(TooManyNodes, match="the phrases together need more than 1000 nodes"):
+        join(solved.pieces)
+
+
 def test_children_come_before_their_parents_and_every_node_has_a_line() -> None:
     diagram = solve(read_plan(PLAN, CORPUS)).diagram
     for node, children in enumerate(diagram.children):
@@ -150,6 +160,14 @@ def test_plans_are_the_concatenations_of_their_phrases(
 def test_the_plan_of_these_tests_has_choruses() -> None:
     solved = solve(read_plan(PLAN, CORPUS))
     assert solved.diagram.count == len(concatenations(list(solved.pieces))) > 100
+
+
+LONG: dict[str, Any] = {
+    "changes": " | ".join(["Dm7 G7 | Cmaj7 A7"] * 12),
+    "range": {"lowest": "C3", "highest": "C6"},
+    "ending": {"use": ["plain"]},
+    "phrase": [{"bars": f"{bar}-{bar + 1}", "until": "3"} for bar in range(1, 25, 2)],
+}
 
 
 def ways(diagram: Diagram, shift: int) -> dict[tuple[int, int], dict[tuple[int, int], int]]:

@@ -71,6 +71,13 @@ def test_smoothest_first(run, plan) -> None:
     assert later == found[2:4]
 
 
+def test_varied_choruses_differ(run, plan) -> None:
+    found = rows(run("chorus", plan, "--order", "varied", "--most", 4, "--format", "jsonl").out)
+    assert [row["number"] for row in found] == [line.number for line in load_plan(plan).varied(4)]
+    later = rows(run("chorus", plan, "--order", "varied", "--from", 3, "--most", 2, "--format", "jsonl").out)
+    assert later == found[2:]
+
+
 def test_a_sample_is_that_of_its_seed(run, plan) -> None:
     first, again, other = (
         run("chorus", plan, "--sample", 4, "--seed", seed, "--format", "jsonl").out for seed in (5, 5, 6)
@@ -110,7 +117,13 @@ def test_find_is_the_way_back(run, plan, tmp_path) -> None:
 
 @pytest.mark.parametrize(
     ("suffix", "begins"),
-    [(".pdf", b"%PDF"), (".svg", b"<svg"), (".png", b"\x89PNG"), (".mid", b"MThd"), (".txt", b"line 3, roughness")],
+    [
+        (".pdf", b"%PDF"),
+        (".svg", b"<svg"),
+        (".png", b"\x89PNG"),
+        (".mid", b"MThd"),
+        (".txt", b"line 3, roughness"),
+    ],
 )
 def test_taken_away(run, plan, tmp_path, suffix, begins) -> None:
     target = tmp_path / f"chorus{suffix}"
@@ -211,3 +224,8 @@ def test_a_plan_that_is_none_is_refused(refused, tmp_path, rule_file) -> None:
 
 def test_stopped_by_its_limit(run, plan) -> None:
     assert run("chorus", plan, "--time-limit", 0.001).code == 3
+    phrases = "".join(f'[[phrase]]\nbars = "{bar}-{bar + 1}"\nuntil = "3"\n' for bar in range(1, 33, 2))
+    plan.write_text(f'changes = "{" | ".join(["Dm7 G7 | Cmaj7 A7"] * 16)}"\n{phrases}')
+    tight = run("chorus", plan, "--most-nodes", 1000)
+    assert (tight.code, tight.out) == (3, "")
+    assert "the phrases together need more than 1000 nodes" in tight.err
