@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from collections import Counter
 from fractions import Fraction
 
 import pytest
@@ -17,7 +18,10 @@ from everyline.paper.options import ScoreOptions
 from everyline.reading import read_line
 from rules.analysis import holds
 from rules.annotate import AnnotatedLine
+from rules.pitch import parse_pitch
 from rules.roughness import roughness
+from solver.facets import facets
+from solver.tally import tallies
 from tests.schema import musicxml_schema
 
 PLAN = """
@@ -130,6 +134,30 @@ def test_limits_at_the_top_hold_for_the_whole() -> None:
         assert pitches.count(max(pitches)) == 1
         assert max(pitches) - min(pitches) <= 19
         assert line in free
+
+
+def test_facets_and_tallies_read_the_whole() -> None:
+    small = parse_plan("""
+    changes = "Dm7 G7 | Cmaj7 | Dm7 G7 | Cmaj7"
+    ending.use = ["plain"]
+    approach.count = ["0"]
+    join.reach = 4
+    [[phrase]]
+    bars = "1-2"
+    [[phrase]]
+    bars = "3-4"
+    """)
+    choruses = list(small.diagram.walk())
+    facet = next(each for each in facets(small.rules, small.diagram, ["highest-note"]))
+    assert facet.values
+    for value in facet.values:
+        assert value.count == sum(
+            max(event.pitch for event in events) == parse_pitch(value.label) for events in choruses
+        )
+    (rough,) = tallies(small.rules, small.diagram, ["roughness"])
+    weights = small.rules.weights
+    counted = Counter(roughness([event.pitch for event in events], weights) for events in choruses)
+    assert {entry.number: entry.count for entry in rough.entries} == counted
 
 
 def test_no_chorus_says_why() -> None:
