@@ -7,7 +7,7 @@ import numpy.typing as npt
 
 from rules.roughness import gap_cost, interval_cost
 from rules.ruleset import Weights
-from solver.columns import ABSENT, Batch
+from solver.columns import ABSENT, Batch, look_up
 
 _MIDDLE = 128
 """Intervals are -127 to 127 semitones; as an index each is that much more, and 0 stands for no interval."""
@@ -40,7 +40,7 @@ class ColumnRoughness:
             step = here - pitch + _MIDDLE
             step[~follows] = 0
             # Index 0 costs nothing either way: no interval, so no cost.
-            found += self._costs[interval * (2 * _MIDDLE) + step]
+            found += look_up(self._costs, interval * (2 * _MIDDLE) + step)
             interval = np.where(present, step, interval)
             pitch = np.where(present, here, pitch)
         return found

@@ -51,18 +51,19 @@ def _start_degree(rules: Rules) -> NoteTrait:
 
 
 def _entry_beat(rules: Rules) -> NoteTrait:
-    progression = rules.progression
-
     def step(state: int | None, note: Note) -> int:
         return note.slot if state is None else state
 
-    def label(slot: int) -> str:
-        if slot < 0:
-            return f"pickup of {-slot} slot{'s' if slot < -1 else ''}"
-        bar = "" if slot < progression.slots_per_bar else f"bar {progression.bar(slot)}, "
-        return f"{bar}beat {progression.beat_name(slot)}"
+    return NoteTrait("entry-beat", None, step, lambda slot: entry_beat(rules, slot))
 
-    return NoteTrait("entry-beat", None, step, label)
+
+def entry_beat(rules: Rules, slot: int) -> str:
+    """The beat on which a line starts, in words."""
+    progression = rules.progression
+    if slot < 0:
+        return f"pickup of {-slot} slot{'s' if slot < -1 else ''}"
+    bar = "" if slot < progression.slots_per_bar else f"bar {progression.bar(slot)}, "
+    return f"{bar}beat {progression.beat_name(slot)}"
 
 
 def _highest_note(rules: Rules) -> NoteTrait:

@@ -20,7 +20,7 @@ from rules.line import Event
 from rules.line_text import format_line, rests
 from rules.ruleset import Rules
 from solver.column_roughness import ColumnRoughness
-from solver.columns import Batch, Columns
+from solver.columns import Batch, Columns, look_up
 from solver.diagram import Diagram
 
 FIRST_LINES = 1000
@@ -84,7 +84,8 @@ class _Rows:
 
     def _places(self, batch: Batch, column: int) -> npt.NDArray[Any]:
         """Where each line's word stands in a table of a column."""
-        places: npt.NDArray[Any] = np.minimum(batch.codes[column], len(self.columns.events[column]))
+        most = len(self.columns.events[column])
+        places: npt.NDArray[Any] = np.minimum(batch.codes[column], most).astype(np.intp)
         return places
 
 
@@ -112,12 +113,12 @@ class _Text(_Rows):
             places = self._places(batch, column)
             present = places < len(self.columns.events[column])
             pieces += self._gaps(np.where(begun & present, tick - end, 0))
-            further = self.further[column].take(places)
+            further = look_up(self.further[column], places)
             fresh = present & ~begun
             if fresh.any():
-                further = np.where(fresh, self.first[column].take(places), further)
+                further = np.where(fresh, look_up(self.first[column], places), further)
             pieces.append(further)
-            end = np.where(present, self.ends[column].take(places), end)
+            end = np.where(present, look_up(self.ends[column], places), end)
             begun |= present
         return join([*pieces, b"\n"], len(batch))
 
@@ -127,7 +128,7 @@ class _Text(_Rows):
             return []
         sizes, places = np.unique(gaps, return_inverse=True)
         words = [" " + " ".join(rests(size, self.rules)) if size > 0 else "" for size in sizes.tolist()]
-        return [_words(words).take(places)]
+        return [look_up(_words(words), places)]
 
 
 class _Jsonl(_Rows):
@@ -145,9 +146,9 @@ class _Jsonl(_Rows):
         begun = np.zeros(len(batch), dtype=bool)
         for column in range(len(self.columns.ticks)):
             places = self._places(batch, column)
-            words = self.further[column].take(places)
+            words = look_up(self.further[column], places)
             if not begun.all():
-                words = np.where(begun, words, self.first[column].take(places))
+                words = np.where(begun, words, look_up(self.first[column], places))
                 begun |= places < len(self.columns.events[column])
             pieces.append(words)
         return join([*pieces, b"]}\n"], len(batch))
@@ -172,12 +173,12 @@ class _Csv(_Rows):
     def rows(self, batch: Batch) -> bytearray:
         codes = np.ascontiguousarray(batch.codes.T)
         line, column = np.nonzero(codes != self.columns.absent)
-        words = self.words.take(codes[line, column] + self.starts.take(column))
+        words = look_up(self.words, codes[line, column] + look_up(self.starts, column))
         counts = np.bincount(line, minlength=len(batch))
         before = np.cumsum(counts) - counts
-        places = np.arange(1, len(line) + 1) - before.take(line)
+        places = np.arange(1, len(line) + 1) - look_up(before, line)
         own: list[Piece] = [*numbers(batch), b",", *digits(self.roughness(batch)), b","]
-        pieces = [piece if isinstance(piece, bytes) else piece.take(line) for piece in own]
+        pieces = [piece if isinstance(piece, bytes) else look_up(piece, line) for piece in own]
         return join([*pieces, *digits(places), words], len(line))
 
 
@@ -203,14 +204,14 @@ def numbers(batch: Batch) -> list[Piece]:
 def digits(values: npt.NDArray[Any]) -> list[Piece]:
     """Whole numbers from 0 on, written in decimal."""
     left, group = np.divmod(values, _GROUP)
-    found: list[Piece] = [_DIGITS.take(group + _FULL * (left > 0))]
+    found: list[Piece] = [look_up(_DIGITS, group + _FULL * (left > 0))]
     while left.any():
         rest, group = np.divmod(left, _GROUP)
-        found.append(_DIGITS.take(np.where(left > 0, group + _FULL * (rest > 0), _NONE)))
+        found.append(look_up(_DIGITS, np.where(left > 0, group + _FULL * (rest > 0), _NONE)))
         left = rest
     return found[::-1]
 
 
 def _padded(values: npt.NDArray[np.int64]) -> list[Piece]:
     """Numbers below LOW with all their sixteen digits."""
-    return [_DIGITS.take(_FULL + values // _GROUP**place % _GROUP) for place in (3, 2, 1, 0)]
+    return [look_up(_DIGITS, _FULL + values // _GROUP**place % _GROUP) for place in (3, 2, 1, 0)]

@@ -10,13 +10,14 @@ from typing import Any
 import numpy as np
 import pyarrow as pa
 
+from everyline.big.facet_columns import NOTE_FACETS, READING_FACETS, WORDS, NoteFacets, ReadingFacets
 from rules.annotate import annotate
 from rules.ruleset import Rules
 from solver.column_roughness import ColumnRoughness
 from solver.columns import Batch, Columns
 
-FORMAT = 1
-"""Raised when the meaning of any column changes."""
+FORMAT = 2
+"""Raised when there are other columns, or the meaning of any changes."""
 LARGEST_NUMBER = 2**63 - 1
 
 
@@ -36,16 +37,18 @@ class Schema:
     ``number`` is a whole number where the whole set has at most 2^63 - 1 lines, else its decimal digits as
     text. A pitch is a sounding MIDI number, null where no note begins; lengths have a column only where notes
     with that onset differ in it, and stand in the schema's metadata for all other onsets. With ``roles`` come
-    the ending and each note's role in the analysis that is shown.
+    the ending and each note's role in the analysis that is shown, and what any analysis has.
     """
 
     def __init__(self, rules: Rules, columns: Columns, roles: bool = False) -> None:
         self.rules, self.columns, self.roles = rules, columns, roles
         self.roughness = ColumnRoughness(rules.weights)
         small = columns.count <= LARGEST_NUMBER
-        words = pa.dictionary(pa.int16(), pa.string())
         self.number = Field("number", pa.int64() if small else pa.string(), "place in the order, from 1")
         self.fields = [self.number, Field("roughness", pa.int32(), "lower is smoother")]
+        self.fields += [Field(each.name, each.kind, each.says) for each in NOTE_FACETS]
+        self.facets = NoteFacets(rules, columns)
+        self.readings = ReadingFacets(rules, columns) if roles else None
         self.pitches: list[Field] = []
         self.lengths: list[Field] = []
         self.role_fields: list[Field] = []
@@ -60,11 +63,12 @@ class Schema:
                 self.fixed[tick] = lengths.pop()
             if roles:
                 self.role_fields.append(
-                    Field(f"role_{tick}", words, f"role of the note, onset {tick}", place)
+                    Field(f"role_{tick}", WORDS, f"role of the note, onset {tick}", place)
                 )
         self.fields += self.pitches + self.lengths
         if roles:
-            self.fields += [Field("ending", words, "name of the ending"), *self.role_fields]
+            self.fields += [Field("ending", WORDS, "name of the ending"), *self.role_fields]
+            self.fields += [Field(each.name, each.kind, each.says) for each in READING_FACETS]
         self.arrow = pa.schema(
             [pa.field(each.name, each.kind, each is not self.number) for each in self.fields],
             metadata={"everyline": json.dumps(self.metadata(), sort_keys=True)},
@@ -87,27 +91,33 @@ class Schema:
             numbers = pa.array(np.arange(batch.first, batch.first + len(batch), dtype=np.int64))
         else:
             numbers = pa.array([str(batch.first + place) for place in range(len(batch))])
-        arrays = [numbers, pa.array(self.roughness(batch))]
+        arrays = [numbers, pa.array(self.roughness(batch)), *self.facets.arrays(batch)]
         for found, fields in ((batch.pitches, self.pitches), (batch.lengths, self.lengths)):
             for field in fields:
                 absent = batch.codes[field.column] == self.columns.absent
                 arrays.append(pa.array(found(field.column), mask=absent if absent.any() else None))
-        if self.roles:
-            arrays += self._roles(batch)
+        if self.readings is not None:
+            arrays += self._roles(batch, self.readings)
         return pa.Table.from_arrays(arrays, schema=self.arrow)
 
-    def _roles(self, batch: Batch) -> list[pa.Array]:
-        """The ending, and roles by onset: the one thing that looks at every line by itself."""
+    def _roles(self, batch: Batch, readings: ReadingFacets) -> list[pa.Array]:
+        """The ending, roles by onset, and what any analysis has: the one thing that looks at every line by
+        itself."""
         place = {tick: column for column, tick in enumerate(self.columns.ticks)}
         endings: list[str] = []
         roles: list[list[str | None]] = [[None] * len(batch) for _ in place]
+        read: list[tuple[list[str], ...]] = []
         for row in range(len(batch)):
-            line = annotate(self.rules, batch.line(row))
+            events = batch.line(row)
+            read.append(readings.values(events))
+            line = annotate(self.rules, events)
             endings.append(line.ending)
             for note in line.notes:
                 roles[place[note.onset]][row] = note.role
-        return [_words(endings), *map(_words, roles)]
+        columns = zip(*read, strict=True)
+        lists = [pa.array(each, field.kind) for each, field in zip(columns, READING_FACETS, strict=True)]
+        return [_words(endings), *map(_words, roles), *lists]
 
 
 def _words(values: Sequence[str | None]) -> pa.Array:
-    return pa.array(values, pa.string()).dictionary_encode().cast(pa.dictionary(pa.int16(), pa.string()))
+    return pa.array(values, pa.string()).dictionary_encode().cast(WORDS)
