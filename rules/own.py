@@ -45,7 +45,11 @@ class RuleFailed(InputError):
 
     def __init__(self, rule: str, problem: str, reading: str, note: Note | None = None) -> None:
         self.rule, self.problem, self.note = rule, problem, note
+        self._read = reading
         super().__init__(f'own rule "{rule}" failed while reading {reading}: {problem}.')
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return RuleFailed, (self.rule, self.problem, self._read, self.note)
 
     def reading(self, line: str) -> RuleFailed:
         """The same failure with the line that was being read, as note names."""
@@ -100,6 +104,28 @@ def _guarded(rule: str, reading: Callable[[], str], call: Callable[[], Any], not
 
 
 @dataclass(frozen=True)
+class Origin:
+    """Where a rule was found: its name as written, and the text and path of its file; an installed one has
+    neither."""
+
+    name: str
+    path: str = ""
+    text: bytes | None = None
+
+    def again(self) -> Any:
+        """What the name stands for, in another process. It runs the file's Python."""
+        if self.text is None:
+            return _installed(self.name)[0]
+        return _run_file(self.name, Path(self.path), self.text)[0]
+
+
+def _known(origin: Origin | None) -> Origin:
+    if origin is None:
+        raise TypeError("a rule made in this process, and not read from a file, stays in it")
+    return origin
+
+
+@dataclass(frozen=True)
 class StepRule:
     """A step rule as a limit. ``source`` is what the fingerprint of the rules holds of it."""
 
@@ -108,6 +134,11 @@ class StepRule:
     words: str
     rule: Any = field(compare=False, repr=False)
     progression: Progression = field(compare=False, repr=False)
+    origin: Origin | None = field(default=None, compare=False, repr=False)
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        # A rule's code goes to another process as text; the process runs it again.
+        return _step_again, (self.kind, self.source, self.words, self.progression, _known(self.origin))
 
     def start(self) -> State:
         """The state before the first note."""
@@ -180,8 +211,12 @@ class WholeLineRule:
     source: str
     words: str
     rule: Callable[[FinishedLine], Any] = field(compare=False, repr=False)
+    origin: Origin | None = field(default=None, compare=False, repr=False)
     look_at: int = field(default=MOST_LOOKED_AT, compare=False)
     report: Callable[[str], None] | None = field(default=None, compare=False, repr=False)
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return _whole_line_again, (self.kind, self.source, self.words, _known(self.origin), self.look_at)
 
     def holds(self, line: FinishedLine) -> bool:
         """Whether the line meets the rule. Raises RuleFailed with the line."""
@@ -199,6 +234,16 @@ class WholeLineRule:
 
 
 OwnRule = StepRule | WholeLineRule
+
+
+def _step_again(kind: str, source: str, words: str, progression: Progression, origin: Origin) -> StepRule:
+    made = origin.again()
+    rule = _guarded(kind, lambda: "its class", lambda: _instance(made, progression))
+    return StepRule(kind, source, words, rule, progression, origin)
+
+
+def _whole_line_again(kind: str, source: str, words: str, origin: Origin, look_at: int) -> WholeLineRule:
+    return WholeLineRule(kind, source, words, origin.again(), origin, look_at)
 
 
 def meets_filters(rules: Rules, events: Events) -> bool:
@@ -219,23 +264,31 @@ def loader(
     def load(names: Sequence[str], base: Path, context: Context) -> tuple[OwnRule, ...]:
         found = []
         for name in names:
-            made, kind, digest = _from_file(name, base) if ":" in name else _installed(name)
+            made, kind, digest, origin = _from_file(name, base) if ":" in name else _installed(name)
             if report is not None:
-                origin = name.rpartition(":")[0] or "an installed package"
-                report(f'running Python: own rule "{kind}" from {origin}.')
-            found.append(_rule(made, kind, f"{kind}:{digest}", context, look_at, report))
+                place = name.rpartition(":")[0] or "an installed package"
+                report(f'running Python: own rule "{kind}" from {place}.')
+            found.append(_rule(made, kind, f"{kind}:{digest}", origin, context, look_at, report))
         return tuple(found)
 
     return load
 
 
-def _from_file(name: str, base: Path) -> tuple[Any, str, str]:
-    file, _, kind = name.rpartition(":")
-    path = base / file
+Found = tuple[Any, str, str, Origin]
+"""(what a name stands for, the rule's kind, digest of its text, where it was found)."""
+
+
+def _from_file(name: str, base: Path) -> Found:
+    path = base / name.rpartition(":")[0]
     try:
         text = path.read_bytes()
     except OSError as error:
         raise InputError(f'own rule "{name}": {path} cannot be read: {error.strerror}.') from None
+    return _run_file(name, path, text)
+
+
+def _run_file(name: str, path: Path, text: bytes) -> Found:
+    kind = name.rpartition(":")[2]
     digest = hashlib.sha256(text).hexdigest()
     module = ModuleType(f"everyline_own_{digest[:16]}")
     module.__file__ = str(path)
@@ -254,10 +307,10 @@ def _from_file(name: str, base: Path) -> tuple[Any, str, str]:
             f'own rule "{name}": {path} has no "{kind}"; it has {listed(known) or "nothing to call"}.'
             f"{did_you_mean(kind, known)}"
         )
-    return vars(module)[kind], kind, digest
+    return vars(module)[kind], kind, digest, Origin(name, str(path), text)
 
 
-def _installed(name: str) -> tuple[Any, str, str]:
+def _installed(name: str) -> Found:
     from importlib import metadata  # slow to import, and seldom needed
 
     known = {each.name: each for each in metadata.entry_points(group=ENTRY_POINTS)}
@@ -269,23 +322,29 @@ def _installed(name: str) -> tuple[Any, str, str]:
     made = _guarded(name, lambda: "its installed package", known[name].load)
     file = inspect.getsourcefile(made if inspect.isclass(made) or inspect.isroutine(made) else type(made))
     text = Path(file).read_bytes() if file else name.encode()
-    return made, name, hashlib.sha256(text).hexdigest()
+    return made, name, hashlib.sha256(text).hexdigest(), Origin(name)
 
 
 def _rule(
-    made: Any, kind: str, source: str, context: Context, look_at: int, report: Callable[[str], None] | None
+    made: Any,
+    kind: str,
+    source: str,
+    origin: Origin,
+    context: Context,
+    look_at: int,
+    report: Callable[[str], None] | None,
 ) -> OwnRule:
     """The rule that a name stands for. Raises InputError where it is neither kind of rule."""
     words = (inspect.getdoc(made) or kind).splitlines()[0].rstrip(".")
     there = [method for method in STEP_METHODS if callable(getattr(made, method, None))]
     if len(there) == len(STEP_METHODS):
         rule = _guarded(kind, lambda: "its class", lambda: _instance(made, context.progression))
-        return StepRule(kind, source, words, rule, context.progression)
+        return StepRule(kind, source, words, rule, context.progression, origin)
     if there:
         missing = [method for method in STEP_METHODS if method not in there]
         raise InputError(f'own rule "{kind}" is a step rule without {listed(missing)}; it needs all three.')
     if not inspect.isclass(made) and callable(made):
-        return WholeLineRule(kind, source, words, made, look_at, report)
+        return WholeLineRule(kind, source, words, made, origin, look_at, report)
     raise InputError(
         f'own rule "{kind}" is neither a function of a line nor a class with {listed(STEP_METHODS)}.'
     )

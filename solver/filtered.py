@@ -5,7 +5,9 @@ So counting, numbering, sampling and everything else work on what is left as the
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import replace
 
 from corpora.errors import InputError
@@ -18,6 +20,28 @@ from solver.diagram import Diagram
 
 class TooManyLines(InputError):
     """A whole-line rule may not look at so many lines; the message says how many there are."""
+
+
+Looker = Callable[[Diagram, Rules], Iterator[Events]]
+"""Gives the lines of a diagram that meet the whole-line rules, in order."""
+
+
+def one_by_one(diagram: Diagram, rules: Rules) -> Iterator[Events]:
+    """Look at every line in this process."""
+    return (events for events in diagram.walk() if meets_filters(rules, events))
+
+
+_looker: ContextVar[Looker] = ContextVar("looker", default=one_by_one)
+
+
+@contextmanager
+def looking_with(looker: Looker) -> Iterator[None]:
+    """Let ``looker`` look at lines inside the block, on other processes say."""
+    before = _looker.set(looker)
+    try:
+        yield
+    finally:
+        _looker.reset(before)
 
 
 def filtered(diagram: Diagram, rules: Rules) -> Diagram:
@@ -35,12 +59,7 @@ def filtered(diagram: Diagram, rules: Rules) -> Diagram:
             f"it with --look-at {diagram.count}."
         )
 
-    def kept() -> Iterator[Events]:
-        for events in diagram.walk():
-            if meets_filters(rules, events):
-                yield events
-
-    found = replace(of_lines(kept()), looked_at=diagram.count)
+    found = replace(of_lines(_looker.get()(diagram, rules)), looked_at=diagram.count)
     report = next((rule.report for rule in rules.filters if rule.report is not None), None)
     if report is not None:
         report(f"the whole-line rule {names} looked at {diagram.count} lines and left {found.count}.")

@@ -1,4 +1,4 @@
-"""Parts written by many processes, on this machine or on a Dask cluster.
+"""Work cut up for many processes, on this machine or on a Dask cluster; here the parts of an export.
 
 A task carries the rules (some kilobytes) and the part, not the diagram: each process compiles that once. What
 a part holds follows from the plan alone, so it does not matter who writes it, or how often: when a process
@@ -8,17 +8,19 @@ is lost, its parts are done again.
 from __future__ import annotations
 
 import pickle
-from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import ExitStack
 from dataclasses import replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import Any
 
 from corpora.errors import EverylineError, InputError
-from everyline.big.export import Runner, is_written, write_part
+from everyline.big.export import Runner, is_written, one_by_one, write_part
 from everyline.big.plan import Part, Plan
 from rules.ruleset import Rules
+from solver.budget import at_most, most_nodes
 
 SECONDS_TO_CONNECT = 10
 MOST_LOST = 10
@@ -29,59 +31,52 @@ class ClusterFailed(EverylineError):
     """The cluster did not do what it was asked to (exit code 3); what is written stays."""
 
 
-@lru_cache(maxsize=2)
-def _unpacked(packed: bytes) -> Rules:
-    rules: Rules = pickle.loads(packed)
-    return rules
+def pack(value: Any) -> bytes:
+    """Rules, or what holds some, as a task carries them; rules in Python go as the text of their files.
 
-
-def _task(packed: bytes, plan: Plan, folder: str, part: Part) -> Part:
-    return write_part(_unpacked(packed), plan, Path(folder), part)
-
-
-def pack(rules: Rules) -> bytes:
-    """The rules as a task carries them. Raises InputError for rules of the user's own in Python."""
+    Raises InputError for rules in Python that are in no file.
+    """
     try:
-        return pickle.dumps(replace(rules))
-    except (pickle.PicklingError, AttributeError, TypeError):
+        return pickle.dumps(value)
+    except (pickle.PicklingError, AttributeError, TypeError) as error:
         raise InputError(
-            "rules of your own in Python cannot be sent to other processes; export without --workers and "
-            "--scheduler."
+            f"these rules cannot be sent to other processes ({error}); leave out --workers and --scheduler."
         ) from None
 
 
-def on_cluster(scheduler: str | None = None, workers: int | None = None) -> Runner:
-    """What writes parts on the cluster at an address, else on ``workers`` processes of this machine.
+@lru_cache(maxsize=32)
+def unpacked(packed: bytes) -> Any:
+    """What was packed; a process unpacks it once."""
+    return pickle.loads(packed)
 
-    All of them must see the folder under the same path.
+
+def in_order(client: Any, tasks: Iterable[tuple[Any, ...]], ahead: int | None = None) -> Iterator[Any]:
+    """The results of (function, arguments...) in the order of the tasks, some of which run ahead.
+
+    A task on a process that is lost is done again. Raises ClusterFailed after MOST_LOST losses.
     """
-
-    def run(rules: Rules, plan: Plan, folder: Path, parts: list[Part]) -> Iterable[Part]:
-        if not parts:
-            return
-        packed, where = pack(rules), str(folder.resolve())
-        with client_for(scheduler, workers) as client:
-            from distributed import as_completed
-
-            tasks = [
-                client.submit(
-                    _task, packed, plan, where, part, key=f"{plan.space[:12]}-{part.name}", pure=False
-                )
-                for part in parts
-            ]
-            with client.as_current():
-                finished = as_completed(tasks)  # type: ignore[no-untyped-call]
-            for done in finished:
-                yield _result(done, folder)
-
-    return run
+    waiting: deque[Any] = deque()
+    most = ahead or 4 * max(1, len(client.scheduler_info()["workers"]))
+    for function, *arguments in tasks:
+        waiting.append(client.submit(within, most_nodes(), function, *arguments, pure=False))
+        if len(waiting) >= most:
+            yield result_of(waiting.popleft())
+    while waiting:
+        yield result_of(waiting.popleft())
 
 
-def _result(done: Any, folder: Path) -> Part:
+def within(nodes: int, function: Callable[..., Any], *arguments: Any) -> Any:
+    """What the function answers, with diagrams of so many nodes allowed as where it was asked."""
+    with at_most(nodes):
+        return function(*arguments)
+
+
+def result_of(done: Any) -> Any:
+    """What a task answered. Raises what it raised, or ClusterFailed."""
     from distributed.scheduler import KilledWorker
 
     try:
-        part: Part = done.result()
+        answer = done.result()
     except EverylineError:
         raise
     except KilledWorker:
@@ -92,6 +87,50 @@ def _result(done: Any, folder: Path) -> Part:
     except Exception as error:
         raise ClusterFailed(f"stopped: a process failed ({type(error).__name__}: {error}).") from error
     done.release()
+    return answer
+
+
+def _task(packed: bytes, plan: Plan, folder: str, part: Part) -> Part:
+    return write_part(unpacked(packed), plan, Path(folder), part)
+
+
+def on_cluster(cluster: Cluster) -> Runner:
+    """What writes parts on a cluster; all its processes must see the folder under the same path."""
+
+    def run(rules: Rules, plan: Plan, folder: Path, parts: list[Part]) -> Iterable[Part]:
+        if not parts:
+            return
+        if rules.filters:
+            # Every process would have to look at every line; here they have been looked at.
+            yield from one_by_one(rules, plan, folder, parts)
+            return
+        from distributed import as_completed
+
+        packed, where, client = pack(replace(rules)), str(folder.resolve()), cluster.client
+        tasks = [
+            client.submit(
+                within,
+                most_nodes(),
+                _task,
+                packed,
+                plan,
+                where,
+                part,
+                key=f"{plan.space[:12]}-{part.name}",
+                pure=False,
+            )
+            for part in parts
+        ]
+        with client.as_current():
+            finished = as_completed(tasks)  # type: ignore[no-untyped-call]
+        for done in finished:
+            yield _written(done, folder)
+
+    return run
+
+
+def _written(done: Any, folder: Path) -> Part:
+    part: Part = result_of(done)
     if not is_written(folder, part):
         raise InputError(
             f"{folder / part.name} was written, but not where this machine sees it; choose a folder that all "
@@ -100,39 +139,56 @@ def _result(done: Any, folder: Path) -> Part:
     return part
 
 
-@contextmanager
-def client_for(scheduler: str | None, workers: int | None) -> Iterator[Any]:
-    """A client of the cluster at an address, or of one made here for as long as the block lasts."""
-    if workers is not None and workers < 1:
-        raise InputError(f"{workers} processes cannot work; give 1 or more.")
-    import dask
-    from distributed import Client, LocalCluster
+class Cluster:
+    """The cluster at an address, else ``workers`` processes of this machine, started when first needed.
 
-    settings = {
-        "distributed.scheduler.allowed-failures": MOST_LOST,
-        "distributed.comm.timeouts.connect": f"{SECONDS_TO_CONNECT}s",
-    }
-    with dask.config.set(settings):
-        if scheduler is not None:
+    A context: what was started is ended with it. Raises InputError for fewer than one process.
+    """
+
+    def __init__(self, scheduler: str | None = None, workers: int | None = None) -> None:
+        if workers is not None and workers < 1:
+            raise InputError(f"{workers} processes cannot work; give 1 or more.")
+        self.scheduler, self.workers = scheduler, workers
+        self._open = ExitStack()
+
+    def __enter__(self) -> Cluster:
+        return self
+
+    def __exit__(self, *error: object) -> None:
+        self._open.close()
+        self.__dict__.pop("client", None)
+
+    @cached_property
+    def client(self) -> Any:
+        """A client of the cluster. Raises InputError where no scheduler answers at the address."""
+        import dask
+        from distributed import Client, LocalCluster
+
+        settings = {
+            "distributed.scheduler.allowed-failures": MOST_LOST,
+            "distributed.comm.timeouts.connect": f"{SECONDS_TO_CONNECT}s",
+        }
+        self._open.enter_context(dask.config.set(settings))
+        if self.scheduler is not None:
             try:
                 client = Client(  # type: ignore[no-untyped-call]
-                    scheduler, timeout=SECONDS_TO_CONNECT, set_as_default=False
+                    self.scheduler, timeout=SECONDS_TO_CONNECT, set_as_default=False
                 )
             except (OSError, ValueError, TimeoutError) as error:
                 raise InputError(
-                    f'no scheduler answers at "{scheduler}" ({error}); write it as tcp://machine:8786.'
+                    f'no scheduler answers at "{self.scheduler}" ({error}); write it as tcp://machine:8786.'
                 ) from None
-            with client:
-                yield client
-            return
-        with (
+            return self._open.enter_context(client)
+        cluster = self._open.enter_context(
             LocalCluster(  # type: ignore[no-untyped-call]
-                n_workers=workers,
+                n_workers=self.workers,
                 threads_per_worker=1,
                 processes=True,
-                dashboard_address=None,
+                # Any free port: two runs side by side are two clusters.
+                dashboard_address="127.0.0.1:0",
                 silence_logs="CRITICAL",
-            ) as cluster,
-            Client(cluster, set_as_default=False) as client,  # type: ignore[no-untyped-call]
-        ):
-            yield client
+            )
+        )
+        return self._open.enter_context(
+            Client(cluster, set_as_default=False)  # type: ignore[no-untyped-call]
+        )

@@ -8,7 +8,7 @@ import sys
 
 from corpora.errors import InputError
 from everyline.cli.main import NO
-from everyline.cli.source import bounded, rules_of
+from everyline.cli.source import bounded, rules_of, without
 from everyline.space import Space
 
 SUFFIX = ".parquet"
@@ -18,18 +18,17 @@ _RANGE = re.compile(r"(\d+)(?:-(\d+))?")
 def add_options(parser: argparse.ArgumentParser) -> None:
     """The options that only a folder of Parquet files has."""
     group = parser.add_argument_group(
-        f"a folder of Parquet files (PATH ends in {SUFFIX}); all lines, or one range of --numbers"
+        f"a folder of Parquet files (PATH ends in {SUFFIX}); all lines, or one range of --numbers; columns are "
+        "number, roughness, notes, and what one counts by: first and last note, range, largest leap, positions"
     )
     group.add_argument(
         "--format", choices=("parquet",), help=f"write one even where PATH does not end in {SUFFIX}"
     )
     group.add_argument("--part-lines", type=int, metavar="K", help="lines of one file")
     group.add_argument(
-        "--roles", action="store_true", help="with endings and roles: each line is analysed, which is slow"
-    )
-    group.add_argument("--workers", type=int, metavar="N", help="write with N processes of this machine")
-    group.add_argument(
-        "--scheduler", metavar="ADDRESS", help="write on a Dask cluster, such as tcp://machine:8786"
+        "--roles",
+        action="store_true",
+        help="with roles, figures, targets, handoffs and endings: each line is analysed, which is slow",
     )
 
 
@@ -37,7 +36,7 @@ def is_asked(arguments: argparse.Namespace) -> bool:
     """Whether a folder of Parquet files is asked for. Raises InputError for its options without it."""
     if arguments.format == "parquet" or arguments.to.suffix.lower() == SUFFIX:
         return True
-    for option in ("part_lines", "roles", "workers", "scheduler"):
+    for option in ("part_lines", "roles"):
         if getattr(arguments, option):
             name = f"--{option.replace('_', '-')}"
             raise InputError(f"{name} is for a folder of Parquet files; end the path of --to in {SUFFIX}.")
@@ -50,21 +49,18 @@ def run(arguments: argparse.Namespace) -> int:
         from everyline.big.export import Runner, export, one_by_one
         from everyline.big.plan import PART_LINES
     except ModuleNotFoundError as error:
-        raise InputError(
-            f"Parquet needs the package {error.name}, which is not installed; run "
-            'python -m pip install "everyline[big]".'
-        ) from None
-    with bounded(arguments):
-        space = Space(rules_of(arguments))
+        raise without(error) from None
+    with bounded(arguments) as cluster:
+        space = Space(rules_of(arguments, shares_work=True))
         if not space.count:
             print("everyline: these rules leave no line, so there is nothing to export.", file=sys.stderr)
             return NO
         first, last = _range(arguments.numbers, space.count)
         runner: Runner = one_by_one
-        if arguments.scheduler is not None or arguments.workers is not None:
+        if cluster is not None:
             from everyline.big.cluster import on_cluster
 
-            runner = on_cluster(arguments.scheduler, arguments.workers)
+            runner = on_cluster(cluster)
         export(
             space.rules,
             arguments.to,

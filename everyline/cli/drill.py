@@ -11,6 +11,7 @@ from corpora import load
 from corpora.errors import InputError
 from everyline.cli.main import NO
 from everyline.cli.source import add_bounds, bounded
+from everyline.drill.batches import Mapper, here
 
 LISTS = {
     "rules": "rule files, as paths or by name",
@@ -53,11 +54,16 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
 
 def run(name: str, arguments: argparse.Namespace) -> int:
     """Write the set; answers the exit code."""
-    with bounded(arguments):
-        return _run(arguments)
+    with bounded(arguments) as cluster:
+        mapper: Mapper = here
+        if cluster is not None:
+            from everyline.big.drills import on_cluster
+
+            mapper = on_cluster(cluster)
+        return _run(arguments, mapper)
 
 
-def _run(arguments: argparse.Namespace) -> int:
+def _run(arguments: argparse.Namespace, mapper: Mapper) -> int:
     from everyline.drill.write import DrillSet, from_manifest
 
     given = {
@@ -74,13 +80,13 @@ def _run(arguments: argparse.Namespace) -> int:
 
         spec = _spec(arguments.file, given)
         sources = sources_of(spec, corpus)
-        drill = DrillSet(spec, sources, choose(spec, sources, _progress("put in order")))
+        drill = DrillSet(spec, sources, choose(spec, sources, _progress("put in order"), mapper))
     for remark in drill.chosen.remarks:
         _say(remark)
     if not drill.chosen.items:
         _say("these rules leave no line, so nothing is written.")
         return NO
-    already = drill.write(arguments.output, _progress("written"))
+    already = drill.write(arguments.output, _progress("written"), mapper)
     if already:
         _say(f"went on after exercise {already}, where it was stopped.")
     _tell(arguments.output, len(drill.chosen.items))

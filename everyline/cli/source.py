@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 from types import FrameType
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from corpora import Corpus, load, read_toml
 from corpora.errors import InputError, Stopped, did_you_mean
@@ -18,6 +18,10 @@ from rules.own import MOST_LOOKED_AT, loader
 from rules.rulefile import OPTIONS, OwnRules, parse_rules
 from rules.ruleset import Rules
 from solver.budget import MOST_NODES, at_most
+from solver.filtered import looking_with
+
+if TYPE_CHECKING:
+    from everyline.big.cluster import Cluster
 
 LISTS = {
     "start": "first notes, such as D4 or F",
@@ -121,6 +125,13 @@ def add_bounds(parser: argparse.ArgumentParser) -> None:
         help="how large the diagram of the rules may grow before the work stops with exit code 3 and names "
         f"the rule that does it (default: {MOST_NODES}; a million takes about 350 MB)",
     )
+    many = parser.add_argument_group(
+        "many processes (for Parquet files, drill sets, and lines that a whole-line rule looks at)"
+    )
+    many.add_argument("--workers", metavar="N", type=int, help="work with N processes of this machine")
+    many.add_argument(
+        "--scheduler", metavar="ADDRESS", help="work on a Dask cluster, such as tcp://machine:8786"
+    )
 
 
 def corpus_of(arguments: argparse.Namespace) -> Corpus:
@@ -128,8 +139,9 @@ def corpus_of(arguments: argparse.Namespace) -> Corpus:
     return load(arguments.corpora)
 
 
-def rules_of(arguments: argparse.Namespace) -> Rules:
-    """The rules that a command line states."""
+def rules_of(arguments: argparse.Namespace, shares_work: bool = False) -> Rules:
+    """The rules that a command line states. ``shares_work`` says that the command itself can be cut up for
+    many processes."""
     corpus = corpus_of(arguments)
     data: dict[str, Any] = {}
     name, base = "the options", Path()
@@ -145,7 +157,14 @@ def rules_of(arguments: argparse.Namespace) -> Rules:
     for rule in arguments.own_rule or ():
         file, colon, kind = rule.rpartition(":")
         _add_own_rule(data, f"{Path(file).resolve()}:{kind}" if colon else rule)
-    return parse_rules(data, corpus, name=name, base=base, own_rules=own_rules_of(arguments))
+    rules = parse_rules(data, corpus, name=name, base=base, own_rules=own_rules_of(arguments))
+    if not (shares_work or rules.filters or (arguments.workers, arguments.scheduler) == (None, None)):
+        option = "--workers" if arguments.workers is not None else "--scheduler"
+        raise InputError(
+            f"{option} shares out Parquet files, drill sets and lines for a whole-line rule, and here "
+            "is none of them; leave it out."
+        )
+    return rules
 
 
 def _add_own_rule(data: dict[str, Any], rule: str) -> None:
@@ -207,13 +226,38 @@ def find_rule_file(text: str, corpus: Corpus) -> Path:
 
 
 @contextmanager
-def bounded(arguments: argparse.Namespace) -> Iterator[None]:
-    """Keeps the work inside --time-limit, --memory-limit and --most-nodes; raises Stopped beyond them."""
+def bounded(arguments: argparse.Namespace) -> Iterator[Cluster | None]:
+    """Keeps the work inside --time-limit, --memory-limit and --most-nodes; raises Stopped beyond them.
+
+    Gives the processes that --workers or --scheduler ask for. Whole-line rules use them by themselves.
+    """
     if arguments.memory_limit is not None:
         _bound_memory(arguments.memory_limit)
     most = MOST_NODES if arguments.most_nodes is None else arguments.most_nodes
-    with at_most(most), _bounded_time(arguments.time_limit):
-        yield
+    with at_most(most), _bounded_time(arguments.time_limit), _on_processes(arguments) as cluster:
+        yield cluster
+
+
+@contextmanager
+def _on_processes(arguments: argparse.Namespace) -> Iterator[Cluster | None]:
+    if arguments.workers is None and arguments.scheduler is None:
+        yield None
+        return
+    try:
+        from everyline.big.cluster import Cluster
+        from everyline.big.looking import on_cluster
+    except ModuleNotFoundError as error:
+        raise without(error) from None
+    with Cluster(arguments.scheduler, arguments.workers) as cluster, looking_with(on_cluster(cluster)):
+        yield cluster
+
+
+def without(error: ModuleNotFoundError) -> InputError:
+    """What is said where a package for big spaces is not installed."""
+    return InputError(
+        f"this needs the package {error.name}, which is not installed; run "
+        'python -m pip install "everyline[big]".'
+    )
 
 
 @contextmanager

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from itertools import islice, zip_longest
 
+from everyline.drill.batches import Batch, Item, Mapper, Sources, cut, here
 from everyline.drill.difficulty import difficulty
 from everyline.drill.sources import Source
 from everyline.drill.spec import SOURCE_TRAITS, Spec
@@ -19,9 +20,6 @@ from solver.stratify import stratified, sub_seed
 from solver.traits import NOTE_TRAITS
 from solver.varied import OPTIMAL, POOL, varied
 
-Item = tuple[int, int]
-"""(index of the source, number of the line)."""
-
 Progress = Callable[[int, int], None]
 """Told (lines done, lines in all) now and then."""
 
@@ -34,12 +32,17 @@ class Chosen:
     remarks: tuple[str, ...]
 
 
-def choose(spec: Spec, sources: Sequence[Source], progress: Progress | None = None) -> Chosen:
-    """The lines of a drill set. The same description and seed give the same lines everywhere."""
+def choose(
+    spec: Spec, sources: Sequence[Source], progress: Progress | None = None, mapper: Mapper = here
+) -> Chosen:
+    """The lines of a drill set. The same description and seed give the same lines everywhere.
+
+    ``mapper`` is what looks at the lines where they are put in an order of difficulty.
+    """
     chosen = _BY_SAMPLING[spec.sampling](spec, sources)
     without = [f"{source.name} in {source.key}" for source in sources if not source.diagram.count]
     remarks = (f"no line can be had of {', '.join(without)}.",) if without else ()
-    return Chosen(tuple(_ordered(spec, sources, chosen.items, progress)), (*chosen.remarks, *remarks))
+    return Chosen(tuple(_ordered(spec, sources, chosen.items, progress, mapper)), (*chosen.remarks, *remarks))
 
 
 # -- which lines ---------------------------------------------------------------------------------------------
@@ -161,17 +164,15 @@ _EVERY = 500
 
 
 def _ordered(
-    spec: Spec, sources: Sequence[Source], items: Sequence[Item], progress: Progress | None
+    spec: Spec, sources: Sequence[Source], items: Sequence[Item], progress: Progress | None, mapper: Mapper
 ) -> list[Item]:
     if spec.order == "drawn":
         return list(items)
-    ranked: list[tuple[tuple[int, int, int], str, Item]] = []
-    for place, (source, number) in enumerate(items):
-        line = sources[source].line(number)
-        label = "" if spec.order == "easiest" else label_of(sources[source], line, spec.by)
-        ranked.append(((difficulty(line), line.roughness, place), label, (source, number)))
-        if progress is not None and place % _EVERY == 0:
-            progress(place, len(items))
+    ranked: list[Rank] = []
+    for ranks in mapper(ranks_of, spec, sources, cut(items, _EVERY)):
+        ranked += ranks
+        if progress is not None:
+            progress(len(ranked), len(items))
     ranked.sort()
     if spec.order == "easiest":
         return [item for _, _, item in ranked]
@@ -181,6 +182,20 @@ def _ordered(
     if spec.order == "one-thing":
         return [item for group in groups.values() for item in group]
     return [item for turn in zip_longest(*groups.values()) for item in turn if item is not None]
+
+
+Rank = tuple[tuple[int, int, int], str, Item]
+"""((difficulty, roughness, place), what the line has for the trait that the order goes by, the line)."""
+
+
+def ranks_of(spec: Spec, sources: Sources, batch: Batch) -> list[Rank]:
+    """Each line of a batch with what decides its place in the order."""
+    ranks: list[Rank] = []
+    for place, (source, number) in enumerate(batch[1], batch[0]):
+        line = sources[source].line(number)
+        label = "" if spec.order == "easiest" else label_of(sources[source], line, spec.by)
+        ranks.append(((difficulty(line), line.roughness, place), label, (source, number)))
+    return ranks
 
 
 def label_of(source: Source, line: AnnotatedLine, trait: str) -> str:

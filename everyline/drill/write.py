@@ -16,7 +16,8 @@ from typing import Any
 
 from corpora import Corpus
 from corpora.errors import InputError
-from everyline.drill.choose import Chosen, Item, Progress
+from everyline.drill.batches import Batch, Item, Mapper, Sources, cut, here
+from everyline.drill.choose import Chosen, Progress
 from everyline.drill.difficulty import difficulty
 from everyline.drill.exercises import Exercise, Wishes, make
 from everyline.drill.sources import Source, source_of
@@ -48,15 +49,10 @@ class DrillSet:
 
     def __init__(self, spec: Spec, sources: Sequence[Source], chosen: Chosen) -> None:
         self.spec, self.sources, self.chosen = spec, sources, chosen
-        self.wishes = Wishes(spec.blanks, spec.completions)
 
     def exercise(self, place: int, item: Item) -> Made:
-        """Exercise ``place`` (from 1); every one depends on its own place and line alone."""
-        source = self.sources[item[0]]
-        line = source.line(item[1])
-        kind = self.spec.kinds[(place - 1) % len(self.spec.kinds)]
-        seed = sub_seed(self.spec.seed, "exercise", place)
-        return Made(place, source, line, make(kind, line, source.diagram, seed, self.wishes))
+        """Exercise ``place``, counted from 1."""
+        return exercise_at(self.spec, self.sources, place, item)
 
     def head(self) -> dict[str, Any]:
         """The first row of the manifest."""
@@ -77,10 +73,10 @@ class DrillSet:
             "rules": rules,
         }
 
-    def write(self, folder: Path, progress: Progress | None = None) -> int:
+    def write(self, folder: Path, progress: Progress | None = None, mapper: Mapper = here) -> int:
         """Write the set, or go on where it was stopped; answers how many exercises were there already.
 
-        Raises InputError where the folder holds anything else.
+        ``mapper`` is what makes the exercises. Raises InputError where the folder holds anything else.
         """
         done, sizes = _begin(folder, self._mark())
         already = done
@@ -88,13 +84,11 @@ class DrillSet:
             _save(folder, self._mark(), 0, sizes)
             sizes = _append(folder, sizes, {"manifest.jsonl": _row(self.head())})
         items = self.chosen.items
-        while done < len(items):
-            made = [
-                self.exercise(place, item) for place, item in enumerate(items[done : done + BATCH], done + 1)
-            ]
-            self._scores(folder, made)
-            sizes = _append(folder, sizes, self._texts(made))
-            done += len(made)
+        batches = cut(items, BATCH, done)
+        for written in mapper(written_batch, self.spec, self.sources, batches):
+            _keep_scores(folder, written.scores)
+            sizes = _append(folder, sizes, written.texts)
+            done += written.exercises
             _save(folder, self._mark(), done, sizes)
             if progress is not None:
                 progress(done, len(items))
@@ -114,30 +108,57 @@ class DrillSet:
         text = json.dumps(self.head(), sort_keys=True, ensure_ascii=False)
         return hashlib.sha256(f"{text} {self.chosen.items}".encode()).hexdigest()
 
-    def _texts(self, made: Sequence[Made]) -> dict[str, str]:
-        texts = {"manifest.jsonl": "".join(_row(manifest_row(each)) for each in made)}
-        if "text" in self.spec.formats:
-            texts["exercises.txt"] = "".join(map(exercise_text, made))
-            texts["key.txt"] = "".join(map(key_text, made))
-        return texts
 
-    def _scores(self, folder: Path, made: Sequence[Made]) -> None:
-        if "musicxml" not in self.spec.formats:
-            return
-        from everyline.files import writing
-        from everyline.paper.musicxml import write
-        from everyline.paper.options import ScoreOptions
+@dataclass(frozen=True, slots=True)
+class Written:
+    """A batch as it goes into the folder: what is added to its streams, and its scores by file name."""
 
-        plain = ScoreOptions(roles=False, degrees=False, numbers=False, title=self.spec.title)
-        for name, group in _by_instrument(made):
-            exercises = [shown_line(each) for each in group if each.exercise.shown]
-            for kind, lines, options in (
-                ("exercises", exercises, plain),
-                ("key", [each.line for each in group], ScoreOptions(title=self.spec.title)),
-            ):
-                (folder / "scores").mkdir(exist_ok=True)
-                with writing(folder / "scores" / f"{name}-{kind}.musicxml", "wb") as file:
-                    file.write(write(lines, options))
+    exercises: int
+    texts: dict[str, str]
+    scores: dict[str, bytes]
+
+
+def written_batch(spec: Spec, sources: Sources, batch: Batch) -> Written:
+    """Make the exercises of a batch and write them out in memory."""
+    made = [exercise_at(spec, sources, place, item) for place, item in enumerate(batch[1], batch[0])]
+    texts = {"manifest.jsonl": "".join(_row(manifest_row(each)) for each in made)}
+    if "text" in spec.formats:
+        texts["exercises.txt"] = "".join(map(exercise_text, made))
+        texts["key.txt"] = "".join(map(key_text, made))
+    return Written(len(made), texts, _scores(spec, made) if "musicxml" in spec.formats else {})
+
+
+def exercise_at(spec: Spec, sources: Sources, place: int, item: Item) -> Made:
+    """Exercise ``place`` (from 1); every one depends on its own place and line alone."""
+    source = sources[item[0]]
+    line = source.line(item[1])
+    kind = spec.kinds[(place - 1) % len(spec.kinds)]
+    seed = sub_seed(spec.seed, "exercise", place)
+    wishes = Wishes(spec.blanks, spec.completions)
+    return Made(place, source, line, make(kind, line, source.diagram, seed, wishes))
+
+
+def _scores(spec: Spec, made: Sequence[Made]) -> dict[str, bytes]:
+    from everyline.paper.musicxml import write
+    from everyline.paper.options import ScoreOptions
+
+    plain = ScoreOptions(roles=False, degrees=False, numbers=False, title=spec.title)
+    keyed = ScoreOptions(title=spec.title)
+    scores = {}
+    for name, group in _by_instrument(made):
+        exercises = [shown_line(each) for each in group if each.exercise.shown]
+        scores[f"{name}-exercises.musicxml"] = write(exercises, plain)
+        scores[f"{name}-key.musicxml"] = write([each.line for each in group], keyed)
+    return scores
+
+
+def _keep_scores(folder: Path, scores: Mapping[str, bytes]) -> None:
+    from everyline.files import writing
+
+    for name, data in scores.items():
+        (folder / "scores").mkdir(exist_ok=True)
+        with writing(folder / "scores" / name, "wb") as file:
+            file.write(data)
 
 
 def _by_instrument(made: Sequence[Made]) -> Iterator[tuple[str, list[Made]]]:

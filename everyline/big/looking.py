@@ -1,0 +1,56 @@
+"""Lines that whole-line rules look at, looked at by many processes."""
+
+from __future__ import annotations
+
+from array import array
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from functools import lru_cache
+from itertools import islice
+
+from everyline.big.cluster import Cluster, in_order, pack, unpacked
+from rules.line import Events
+from rules.own import meets_filters
+from rules.ruleset import Rules
+from solver.compiler import compile_rules
+from solver.diagram import Diagram
+from solver.filtered import Looker
+
+LINES = 5_000
+"""Lines that one task looks at."""
+
+Progress = Callable[[int, int], None]
+"""Told (lines looked at, lines in all)."""
+
+
+def on_cluster(cluster: Cluster, progress: Progress | None = None) -> Looker:
+    """What looks at lines on a cluster.
+
+    A task carries the rules and a range of numbers; it gives back the numbers of the lines that it keeps.
+    """
+
+    def look(diagram: Diagram, rules: Rules) -> Iterator[Events]:
+        packed = pack(replace(rules))
+        starts = range(1, diagram.count + 1, LINES)
+        tasks = ((kept, packed, first, min(first + LINES, diagram.count + 1) - first) for first in starts)
+        for first, numbers in zip(starts, in_order(cluster.client, tasks), strict=True):
+            yield from map(diagram.line, array("q", numbers))
+            if progress is not None:
+                progress(min(first + LINES - 1, diagram.count), diagram.count)
+
+    return look
+
+
+@lru_cache(maxsize=2)
+def _base(packed: bytes) -> Diagram:
+    rules: Rules = unpacked(packed)
+    return compile_rules(replace(rules, filters=()))
+
+
+def kept(packed: bytes, first: int, lines: int) -> bytes:
+    """The numbers of the lines that meet the rules, of so many from ``first`` on, 64 bits each."""
+    rules: Rules = unpacked(packed)
+    walk = islice(_base(packed).walk(first), lines)
+    return array(
+        "q", [number for number, events in enumerate(walk, first) if meets_filters(rules, events)]
+    ).tobytes()
