@@ -144,7 +144,8 @@ def _read_quality(symbol: str, root: str, written: str) -> tuple[str, tuple[str,
             f'"{symbol}" names the same tone twice ({" ".join(stack)}); leave one of the two out.'
         )
     if quality.name == "7alt":
-        return "7alt" + "".join(n for n in stack if n not in quality.degrees), stack
+        suspended = {} if "3" in stack else {tone: words for words, tone in reversed(SUSPENSIONS.items())}
+        return "7alt" + "".join(suspended.get(n, n) for n in stack if n not in quality.degrees), stack
     return _canonical(stack), stack
 
 

@@ -148,6 +148,7 @@ def test_same_chord_whatever_the_spelling() -> None:
     assert parse_chord("C7").key != parse_chord("C7/E").key
     assert parse_chord("G7alt").key != parse_chord("G7#5").key
     assert parse_chord("D-7/C").name == "Dm7/C"
+    assert parse_chord("C7altsus4").name == parse_chord(parse_chord("C7altsus4").name).name == "C7altsus4"
 
 
 @given(
