@@ -63,7 +63,13 @@ def _remedy(desk: Desk, tables: Tables, rules: Rules, remedy: Remedy) -> dict[st
         count = desk.space(changed(tables, change)).count
     except EverylineError:
         return None
-    return {"words": remedy.words, "change": change, "count": str(count)} if count else None
+    return {"words": _said(remedy), "change": change, "count": str(count)} if count else None
+
+
+def _said(remedy: Remedy) -> str:
+    """A remedy with the part of the rules that it changes; the words of a limit name it themselves."""
+    part, dot, _ = remedy.conditions[0].key.partition(".")
+    return f"{part}: {remedy.words}" if dot and not remedy.dropped else remedy.words
 
 
 def _dropped(desk: Desk, tables: Tables, rules: Rules, condition: Condition) -> Change | None:

@@ -23,13 +23,16 @@ TRAITS = ("figure", "ending")
 """What is balanced, and what pairs are made of, unless said otherwise."""
 NAME = "these rules"
 """What remarks call the page's rules."""
-PICTURE_WIDTH = 160.0
+PICTURE_WIDTH = 160
+"""Millimetres that a picture is wide unless said otherwise."""
 
 
 def drill(desk: Desk, tables: Tables, wish: dict[str, Any]) -> dict[str, Any]:
     """A drill set as data: exercises, each with rules and number, and what is to be said of the choice."""
     drawn = _drawn(desk, tables, wish)
-    return {"exercises": [_told(each) for each in _exercises(drawn)], "remarks": list(drawn.chosen.remarks)}
+    width = wish.get("width", PICTURE_WIDTH)
+    told = [_told(each, width) for each in _exercises(drawn)]
+    return {"exercises": told, "remarks": list(drawn.chosen.remarks)}
 
 
 def drill_sheet(desk: Desk, tables: Tables, wish: dict[str, Any], answers: bool, paper: str) -> bytes:
@@ -114,7 +117,7 @@ def _shown(made: Made) -> tuple[AnnotatedLine, frozenset[int]]:
     return made.line, frozenset(exercise.blanks)
 
 
-def _told(made: Made) -> dict[str, Any]:
+def _told(made: Made, width: float) -> dict[str, Any]:
     exercise = made.exercise
     picture = None
     if exercise.kind != "play":
@@ -123,7 +126,7 @@ def _told(made: Made) -> dict[str, Any]:
 
         shown, blanks = _shown(made)
         score = ScoreOptions(roles=False, degrees=False, numbers=False)
-        picture = svg([shown], score, PictureOptions(width=PICTURE_WIDTH, legend=False), blanks=[blanks])
+        picture = svg([shown], score, PictureOptions(width=width, legend=False), blanks=[blanks])
     return {
         **facts(made.line),
         "notes": " ".join(note.name for note in made.line.notes),

@@ -7,7 +7,7 @@ from starlette.responses import Response
 from everyline.drill.exercises import KINDS
 from everyline.drill.spec import KEY_ORDERS, ORDERS, SAMPLINGS
 from everyline.page.calls import Call, Route, as_json, attachment
-from everyline.page.params import BY_RULES, FORMATS, NUMBER, SOUND, STAVES, sound_of
+from everyline.page.params import BY_RULES, FORMATS, NUMBER, SOUND, STAVES, WIDTH, sound_of
 from everyline.page.schemas import (
     FREE,
     LESSON_WORDS,
@@ -40,6 +40,7 @@ _DRILL = table(
         "blanks": whole(1, 8),
         "completions": whole(1, 1000),
         "seed": whole(0, 2**31 - 1),
+        "width": WIDTH,
     },
 )
 

@@ -104,7 +104,7 @@ export function keyboard(put) {
         "button",
         {
           type: "button",
-          class: black ? "black" : "",
+          class: [black && "black", outside(pitch) && "out"].filter(Boolean).join(" "),
           "aria-label": `${spoken(nameOf(pitch))}${outside(pitch) ? ", out of range" : ""}`,
           onclick: () => touched(pitch, put),
         },

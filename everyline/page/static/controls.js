@@ -134,13 +134,16 @@ export function degrees(legend, key, value, set, change, help) {
 const listed = (text) => (text === null ? null : text.split(/[\s,]+/).filter(Boolean));
 const words = (key, many) => (many ? key.help[0].toUpperCase() + key.help.slice(1) : key.help);
 
+/** A value as one would say it, without the signs of the rule file. */
+const plainly = (value) => (Array.isArray(value) ? value.join(", ") : String(value).replace(/["[\]]/g, ""));
+
 /** The control for a key. ``set(value)`` changes it, ``change(value)`` is the change for live counts. */
 export function control(path, key, value, set, change) {
   const { summary, vocabulary } = state;
   const legend = words(key, true);
   const example = key.example.replace(/^"|"$/g, "");
   const usual = key.default_text || (key.default ?? "");
-  const help = usual !== "" && key.type !== "number" ? `Otherwise: ${Array.isArray(usual) ? usual.join(", ") : usual}.` : null;
+  const help = usual !== "" && key.type !== "number" ? `Otherwise: ${plainly(usual)}.` : null;
   switch (key.type) {
     case "choice":
       return oneOf(legend, path, key.choices.map((each) => [each, each]), value ?? key.default, set, change);

@@ -12,6 +12,7 @@ import { state, untilChanged } from "./state.js";
 const KEYS = { home: "the rules' own key", cycle: "all twelve, in the cycle of fourths", chromatic: "all twelve, rising", random: "all twelve, in any order" };
 const wish = { how_many: 12, sampling: "uniform", keys: "home", order: "drawn", kinds: ["play"], traits: ["figure", "ending"], seed: 1 };
 let made = null;
+const sentence = (words) => words[0].toUpperCase() + words.slice(1);
 
 /** The page of drills. */
 export function showDrills(place) {
@@ -34,7 +35,7 @@ export function showDrills(place) {
         {},
         number("How many exercises", "drill how_many", wish.how_many, 12, { least: 1, most: 100, set: (value) => set("how_many")(Math.min(100, Math.max(1, value ?? 12))) }),
         select("Keys", "drill keys", drill.keys.map((each) => [each, KEYS[each] ?? `keys of ${each.replace("-", " ")}`]), wish.keys, set("keys")),
-        select("Lines", "drill sampling", pairs(drill.samplings).map(([each, words]) => [each, `${each}: ${words}`]), wish.sampling, set("sampling")),
+        select("Lines", "drill sampling", Object.keys(drill.samplings).map((each) => [each, each]), wish.sampling, set("sampling"), `${sentence(drill.samplings[wish.sampling])}.`),
         select("Order", "drill order", pairs(drill.orders).map(([each, words]) => [each, words]), wish.order, set("order")),
         number("Seed: the same number gives the same set", "drill seed", wish.seed, 1, { least: 0, most: 2 ** 31 - 1, set: set("seed") }),
       ),
@@ -52,7 +53,7 @@ async function make(answer) {
   answer.replaceChildren(h("p", {}, "Choosing lines…"));
   const { tables, summary } = state;
   try {
-    const found = await withRules(tables, summary.id, (id) => post(`/api/rules/${id}/drill`, wish, untilChanged()));
+    const found = await withRules(tables, summary.id, (id) => post(`/api/rules/${id}/drill`, { ...wish, width: pictureWidth(answer.clientWidth, summary.bars) }, untilChanged()));
     made = { rules: summary.id, found, wish: structuredClone(wish) };
     show(answer, found);
   } catch (error) {

@@ -79,7 +79,7 @@ class Lines {
     this.length = state.order === "number" ? this.total : this.total < 1000n ? this.total : 1000n;
     this.height = 0;
     this.list = h("div.list", { role: "list", "aria-label": "Lines" });
-    place.replaceChildren(this.tools(), this.list, facetsPanel());
+    place.replaceChildren(this.tools(), facetsPanel(), this.list);
     const start = BigInt(/^\d+$/.test(state.number) ? state.number : "1");
     this.width = pictureWidth(this.list.clientWidth - 24, summary.bars);
     this.layAround(state.order === "number" ? start : 1n);

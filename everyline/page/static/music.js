@@ -11,6 +11,8 @@ sheet.replaceSync(`
   .role.ending { fill: var(--ending); }
   .role.target { stroke: var(--target); }
   .role.approach, .figure { stroke: var(--approach); }
+  /* The frame around a note that is left out: as clear in the dark. */
+  rect[stroke-dasharray] { stroke: var(--edge); stroke-width: 20; }
   .lit { color: var(--lit); fill: var(--lit); stroke: var(--lit); }
   .lit * { fill: var(--lit); stroke: var(--lit); }
   .wrong, .wrong * { fill: var(--wrong); stroke: var(--wrong); }
