@@ -52,6 +52,19 @@ class ChorusLine(Line):
         """The phrases' endings in turn, for a heading."""
         return f"endings {' | '.join(each.line.ending for each in self.phrases)}"
 
+    @property
+    def guide(self) -> str:
+        """Which phrase begins in which bar, where the plan names its phrases."""
+        phrases = [each.phrase for each in self.phrases]
+        if all(each.name == str(place) for place, each in enumerate(phrases, 1)):
+            return ""
+        return "Bar " + "; ".join(f"{each.bars[0]}: {each.name}" for each in phrases)
+
+    @property
+    def sections(self) -> tuple[AnnotatedLine, ...]:
+        """The phrases with their own rules, as they sound in the form."""
+        return tuple(replace(each.line, notes=self.notes[each.first : each.beyond]) for each in self.phrases)
+
     def as_row(self) -> dict[str, Any]:
         """The chorus as one row of data, with its phrases."""
         return {

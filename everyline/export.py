@@ -94,7 +94,7 @@ def _png(lines: Sequence[AnnotatedLine], options: ExportOptions) -> bytes:
 def _pdf(lines: Sequence[AnnotatedLine], options: ExportOptions) -> bytes:
     from everyline.paper.sheet import Exercise, Sheet, SheetOptions, sheet_pdf
 
-    exercises = [Exercise(line, title=f"No. {line.number}" if line.number else "") for line in lines]
+    exercises = [Exercise(line, task=line.guide) for line in lines]  # the sheet prints numbers itself
     look = SheetOptions(score=score_options(options), colour=options.colour)
     return sheet_pdf(Sheet(options.title or "Lines", exercises), look)
 

@@ -68,6 +68,16 @@ class AnnotatedLine:
         """The ending in words, for a heading."""
         return "plain ending" if self.ending == PLAIN else f"ending {self.ending}"
 
+    @property
+    def guide(self) -> str:
+        """What stands between title and music on paper; nothing where the line says it all."""
+        return ""
+
+    @property
+    def sections(self) -> tuple[AnnotatedLine, ...]:
+        """The stretches of the line that have rules of their own, in order, together all its notes."""
+        return (self,)
+
     def as_row(self) -> dict[str, Any]:
         """The line as one row of data: number, roughness and notes."""
         return {

@@ -142,10 +142,13 @@ def _place(table: Mapping[str, Any], number: int) -> str:
 
 
 def _whole(form: Rules, phrases: list[Phrase]) -> Rules:
-    """The form's rules with the first phrase's entry and every pitch that some phrase may sound."""
+    """The form's rules with the first phrase's entry, every pitch that some phrase may sound, and a position
+    only where all phrases share it."""
     first = phrases[0]
     slots = tuple(
         (first.shift + slot * first.rules.slot_ticks) // form.slot_ticks for slot in first.rules.entry.slots
     )
     pitches = frozenset().union(*(phrase.rules.pitches for phrase in phrases))
-    return replace(form, entry=Entry(slots), pitches=pitches)
+    positions = {phrase.rules.position for phrase in phrases}
+    position = form.position if positions == {form.position} else None
+    return replace(form, entry=Entry(slots), pitches=pitches, position=position)

@@ -6,7 +6,7 @@ string; a position at fret ``f`` with a span of ``s`` covers frets ``f`` to ``f 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from rules.pitch import parse_pitch
@@ -21,9 +21,12 @@ WIDEST_SPAN = 12
 
 @dataclass(frozen=True, slots=True)
 class Fretboard:
-    """A fretted instrument: the pitches of its open strings, string 1 first, and its highest fret."""
+    """A fretted instrument: the pitches of its open strings, string 1 first, and its highest fret.
 
-    name: str
+    Two are the same when strings and frets are, whatever they are called.
+    """
+
+    name: str = field(compare=False)
     open: tuple[int, ...]
     frets: int
 

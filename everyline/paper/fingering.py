@@ -103,7 +103,17 @@ def finger(line: AnnotatedLine, board: Fretboard | None = None, hand: Hand | Non
     note.
     """
     board, hand = board or fretboard_of(line.rules), hand or Hand()
+    sections = line.sections
+    if len(sections) > 1 and any(_bound(each, board) for each in sections):
+        # Rules of their own bind the hand in some of them; between two, it has time to move.
+        found = [finger(each, board, hand) for each in sections]
+        return Fingering(sum((each.notes for each in found), ()), sum(each.cost for each in found))
     return _search([note.pitch for note in line.notes], line, _frames(line, board, hand))
+
+
+def _bound(line: AnnotatedLine, board: Fretboard) -> bool:
+    """Whether the line's own rules ask for a position."""
+    return line.rules.position is not None or _one_position(line, board) is not None
 
 
 def fretboard_of(rules: Rules) -> Fretboard:

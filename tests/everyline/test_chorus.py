@@ -13,6 +13,7 @@ from corpora.errors import InputError
 from everyline import load_plan, parse_plan
 from everyline.chorus import Chorus, ChorusLine
 from everyline.paper.bars import bars_of
+from everyline.paper.fingering import finger, in_octave
 from everyline.paper.musicxml import write
 from everyline.paper.options import ScoreOptions
 from everyline.reading import read_line
@@ -220,6 +221,24 @@ def test_a_plan_file_may_name_rules_in_python_only_where_allowed(tmp_path) -> No
     path.write_text(PLAN.replace('bars = "7-9"', 'bars = "7-9"\nown_rules = ["rule.py:rule"]'))
     with pytest.raises(InputError, match=r'"answer", own_rules = .*run only when allowed'):
         load_plan(path)
+
+
+def test_every_phrase_is_fingered_in_its_own_position() -> None:
+    plan = PLAN.replace('instrument = "guitar"', 'instrument = "guitar"\nposition = 5')
+    moving = parse_plan(plan.replace('bars = "7-9"', 'bars = "7-9"\nrange = { position = 8 }'))
+    staying = parse_plan(plan)
+    for line in moving.sample(4, seed=8):
+        for each in line.phrases:  # type: ignore[attr-defined]
+            low = 8 if each.phrase.name == "answer" else 5
+            frets = [note.fret for note in finger(line).notes[each.first : each.beyond]]
+            assert all(low <= fret < low + 4 for fret in frets)
+        higher = in_octave(line, 0)
+        assert [n.fret for n in finger(higher).notes] == [n.fret for n in finger(line).notes]
+        assert write([line], ScoreOptions(staves="both"))
+    for line in staying.sample(4, seed=8):
+        assert finger(line).positions == (5,)
+        score = etree.fromstring(write([line], ScoreOptions(staves="both")))
+        assert {int(fret.text) for fret in score.iter("fret")} <= {5, 6, 7, 8}
 
 
 # -- paper and sound -----------------------------------------------------------------------------------------

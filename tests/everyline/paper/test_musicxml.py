@@ -154,3 +154,10 @@ def test_lines_in_one_file_restate_only_what_changes() -> None:
     assert len([m for m in score.iter("measure") if m.find("print") is not None]) == 3
     numbers = [m.get("number") for m in score.iter("measure")]
     assert len(set(numbers)) == len(numbers)
+
+
+def test_tablature_keeps_to_the_position_of_the_rules() -> None:
+    space = parse('changes = "F7 | Bb7 | F7"\n[range]\ninstrument = "guitar"\nposition = 5')
+    for line in space.sample(5, seed=1):
+        frets = {int(fret.text) for fret in read(write([line])).iter("fret")}
+        assert frets <= {5, 6, 7, 8}
