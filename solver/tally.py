@@ -14,9 +14,9 @@ from fractions import Fraction
 
 from rules.ruleset import Rules
 from rules.spelling import spell
+from solver import line_tallies
 from solver.compiler import compile_rules
 from solver.diagram import Diagram
-from solver.packs import Packs
 from solver.smooth import roughness_histogram
 
 KINDS: dict[str, str] = {
@@ -25,6 +25,9 @@ KINDS: dict[str, str] = {
     "pitch": "each note",
     "roughness": "how rough each line is; lower is smoother",
     "notes": "how many notes each line has",
+    "largest-leap": "semitones of the widest interval of each line",
+    "range": "semitones from the lowest note of each line to its highest",
+    "direction-changes": "how often each line turns from up to down or back",
 }
 """Every kind of tally, and what is counted."""
 
@@ -140,28 +143,27 @@ def _intervals(rules: Rules, diagram: Diagram) -> Tally:
 # -- line by line --------------------------------------------------------------------------------------------
 
 
-def _roughness(rules: Rules, diagram: Diagram) -> Tally:
-    found = roughness_histogram(diagram, rules.weights) if diagram.count else {}
-    return _tally("roughness", LINES, ((str(cost), cost, count) for cost, count in found.items()))
+def _by_line(
+    kind: str, count: Callable[[Rules, Diagram], dict[int, int]]
+) -> Callable[[Rules, Diagram], Tally]:
+    def tally(rules: Rules, diagram: Diagram) -> Tally:
+        found = count(rules, diagram) if diagram.count else {}
+        return _tally(kind, LINES, ((str(value), value, lines) for value, lines in found.items()))
+
+    return tally
 
 
-def _lengths(rules: Rules, diagram: Diagram) -> Tally:
-    # Lane n counts the lines with n notes from here on: a note moves all lanes up by one.
-    packs = Packs(len(diagram.onsets) + 1, diagram.count)
-    sums: list[int] = []
-    done = diagram.done_after()
-    for node, (children, accept) in enumerate(zip(diagram.children, diagram.accepts, strict=True)):
-        sums.append(int(accept) + (sum(sums[child] for child in children) << packs.width))
-        for child in done[node]:
-            sums[child] = 0
-    counts = packs.unpack(sums[diagram.root])
-    return _tally("notes", LINES, ((str(number), number, count) for number, count in enumerate(counts)))
-
+_BY_LINE: dict[str, Callable[[Rules, Diagram], dict[int, int]]] = {
+    "roughness": lambda rules, diagram: roughness_histogram(diagram, rules.weights),
+    "notes": lambda rules, diagram: line_tallies.notes(diagram),
+    "largest-leap": lambda rules, diagram: line_tallies.largest_leaps(diagram),
+    "range": lambda rules, diagram: line_tallies.ranges(diagram),
+    "direction-changes": lambda rules, diagram: line_tallies.direction_changes(diagram),
+}
 
 _OF: dict[str, Callable[[Rules, Diagram], Tally]] = {
     "interval": _intervals,
     "degree": _degrees,
     "pitch": _pitches,
-    "roughness": _roughness,
-    "notes": _lengths,
+    **{kind: _by_line(kind, count) for kind, count in _BY_LINE.items()},
 }

@@ -30,6 +30,11 @@ def _listed(space: Rules) -> dict[str, Counter[int]]:
         found["pitch"].update(pitches)
         found["roughness"][roughness(pitches, space.weights)] += 1
         found["notes"][len(line)] += 1
+        steps = [after - before for before, after in pairwise(pitches)]
+        found["largest-leap"][max(map(abs, steps), default=0)] += 1
+        found["range"][max(pitches) - min(pitches)] += 1
+        ways = [step > 0 for step in steps if step]
+        found["direction-changes"][sum(before != after for before, after in pairwise(ways))] += 1
     return found
 
 
@@ -73,7 +78,7 @@ def test_what_must_hold_at_any_size(data: dict) -> None:
     diagram = compile_rules(space)
     found = {tally.kind: tally for tally in tallies(space, diagram)}
     lines = diagram.count
-    assert found["roughness"].total == found["notes"].total == lines
+    assert {tally.total for tally in found.values() if tally.of == LINES} == {lines}
     notes = sum(entry.number * entry.count for entry in found["notes"].entries)
     assert found["pitch"].total == found["degree"].total == notes
     assert found["interval"].total == notes - lines
@@ -115,6 +120,9 @@ def test_what_is_counted_and_its_names() -> None:
         "pitch": NOTES,
         "roughness": LINES,
         "notes": LINES,
+        "largest-leap": LINES,
+        "range": LINES,
+        "direction-changes": LINES,
     }
     assert {"+1", "-1"} <= {entry.label for entry in found["interval"].entries}
     assert {"1", "b3", "3", "5", "b7", "7"} <= {entry.label for entry in found["degree"].entries}
@@ -124,4 +132,6 @@ def test_what_is_counted_and_its_names() -> None:
 
 def test_no_line_no_entry() -> None:
     none = rules(VAMP, entry={"start": ["D4"], "degrees": ["5"]})
-    assert [(tally.total, tally.mean, tally.entries) for tally in tallies(none)] == [(0, None, ())] * 5
+    assert [(tally.total, tally.mean, tally.entries) for tally in tallies(none)] == [(0, None, ())] * len(
+        KINDS
+    )
