@@ -221,7 +221,7 @@ def test_the_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None
     assert main([*words, "--numbers", "7", "--to", str(tmp_path / "one"), "--format", "parquet"]) == 0
     for more, words_said in (
         (["--numbers", "1 3", "--to", str(tmp_path / "x.parquet")], "one range"),
-        (["--workers", "2", "--to", str(tmp_path / "x.mid")], "--workers is for a folder of Parquet"),
+        (["--workers", "2", "--to", str(tmp_path / "x.mid")], "--workers shares out Parquet files"),
         (["--to", str(tmp_path / "x.parquet"), "--part-lines", "0"], "a part of 0 lines"),
         (["--to", str(tmp_path / "x.parquet"), "--workers", "0"], "0 processes"),
     ):
