@@ -14,10 +14,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any
 
-import corpora
 from rules.analysis import PLAIN
-from rules.limits.base import plural
-from rules.ranges import DEFAULT_SPAN, Fretboard
 from rules.ruleset import Rules
 from rules.spelling import spell
 from solver.compiler import compile_rules
@@ -25,6 +22,7 @@ from solver.diagram import Diagram
 from solver.packs import Packs
 from solver.readings import ENDING, FIGURE, HANDOFF, TARGET, Mark, ReadingGraph, trace
 from solver.readingsums import count_each, count_without_figure
+from solver.traits import entry_beat, every_position, hand_positions, position_masks
 
 KINDS: dict[str, str] = {
     "start-note": "first note",
@@ -131,14 +129,7 @@ def _start_degrees(rules: Rules, diagram: Diagram) -> Facet:
 def _entry_beats(rules: Rules, diagram: Diagram) -> Facet:
     found = _by_first(diagram, lambda label: diagram.events[label].onset // rules.slot_ticks)
 
-    def named(slot: int) -> str:
-        if slot < 0:
-            return f"pickup of {plural(-slot, 'slot')}"
-        progression = rules.progression
-        beat = f"beat {progression.beat_name(slot)}"
-        return beat if slot < progression.slots_per_bar else f"bar {progression.bar(slot)}, {beat}"
-
-    return _facet("entry-beat", ((named(slot), count) for slot, count in found.items()))
+    return _facet("entry-beat", ((entry_beat(rules, slot), count) for slot, count in found.items()))
 
 
 def _highest_notes(rules: Rules, diagram: Diagram) -> Facet:
@@ -184,34 +175,21 @@ def _outside_notes(rules: Rules, diagram: Diagram) -> Facet:
 
 
 def _positions(rules: Rules, diagram: Diagram) -> Facet:
-    fretboard = Fretboard.of(rules.instrument) if rules.instrument is not None else None
-    if fretboard is None:
-        fretboard = Fretboard.of(corpora.load().instruments["guitar"])
-        assert fretboard is not None  # a guitar has strings and frets
-    span = rules.position.span if rules.position is not None else DEFAULT_SPAN
-    strings = rules.position.strings if rules.position is not None else fretboard.strings
-    lowest = range(max(0, fretboard.frets - span + 1) + 1)
-    reachable = {
-        pitch: sum(1 << fret for fret in lowest if _reaches(fretboard, strings, span, fret, pitch))
-        for pitch in {event.pitch for event in diagram.events}
-    }
-    bits = [reachable[event.pitch] for event in diagram.events]
+    fretboard, strings, span = hand_positions(rules)
+    masks = position_masks(fretboard, strings, span)
+    every = every_position(fretboard, span)
+    lowest = range(every.bit_length())
+    bits = [masks.get(event.pitch, 0) for event in diagram.events]
     packs = Packs(len(lowest), diagram.count)
-    spread = {pitch: packs.spread(each) for pitch, each in reachable.items()}
-    counts = packs.unpack(_masked_sums(diagram, packs, [spread[event.pitch] for event in diagram.events]))
+    counts = packs.unpack(_masked_sums(diagram, packs, [packs.spread(each) for each in bits]))
     values = [(f"frets {fret} to {min(fret + span - 1, fretboard.frets)}", counts[fret]) for fret in lowest]
-    values.append(("no position", _lost(diagram, bits, (1 << len(lowest)) - 1)))
+    values.append(("no position", _lost(diagram, bits, every)))
     note = "A line that lies in several positions counts for each."
     if len(strings) < len(fretboard.strings):
         note += f" Strings: {', '.join(map(str, strings))}."
     return _facet(
         "position", values, title=f"position on the {fretboard.name} that holds the line", note=note
     )
-
-
-def _reaches(fretboard: Fretboard, strings: Iterable[int], span: int, lowest: int, pitch: int) -> bool:
-    frets = (pitch - fretboard.open[string - 1] for string in strings)
-    return any(lowest <= fret < lowest + span and fret <= fretboard.frets for fret in frets)
 
 
 def _lost(diagram: Diagram, bits: list[int], every: int) -> int:

@@ -92,12 +92,7 @@ def _direction(rules: Rules) -> NoteTrait:
 
 def _position(rules: Rules) -> NoteTrait:
     """The lowest fretboard position that holds the whole line."""
-    board = Fretboard.of(rules.instrument) if rules.instrument is not None else None
-    if board is None:
-        board = Fretboard.of(corpora.load().instruments["guitar"])
-        assert board is not None  # a guitar has strings and frets
-    span = rules.position.span if rules.position is not None else DEFAULT_SPAN
-    strings = rules.position.strings if rules.position is not None else board.strings
+    board, strings, span = hand_positions(rules)
     masks = position_masks(board, strings, span)
 
     def label(mask: int) -> str:
@@ -106,8 +101,26 @@ def _position(rules: Rules) -> NoteTrait:
         fret = (mask & -mask).bit_length() - 1
         return f"frets {fret} to {min(fret + span - 1, board.frets)}"
 
-    every = (1 << (max(0, board.frets - span + 1) + 1)) - 1
-    return NoteTrait("position", every, lambda mask, note: mask & masks.get(note.pitch, 0), label)
+    return NoteTrait(
+        "position", every_position(board, span), lambda mask, note: mask & masks.get(note.pitch, 0), label
+    )
+
+
+def hand_positions(rules: Rules) -> tuple[Fretboard, tuple[int, ...], int]:
+    """(fretboard, its strings in use, frets under the hand): those of the rules' instrument where it is
+    fretted, else a guitar's."""
+    board = Fretboard.of(rules.instrument) if rules.instrument is not None else None
+    if board is None:
+        board = Fretboard.of(corpora.load().instruments["guitar"])
+        assert board is not None  # a guitar has strings and frets
+    if rules.position is None:
+        return board, board.strings, DEFAULT_SPAN
+    return board, rules.position.strings, rules.position.span
+
+
+def every_position(board: Fretboard, span: int) -> int:
+    """All positions of a fretboard, each as the bit of its lowest fret."""
+    return (1 << (max(0, board.frets - span + 1) + 1)) - 1
 
 
 def position_masks(board: Fretboard, strings: tuple[int, ...], span: int) -> dict[int, int]:

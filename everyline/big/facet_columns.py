@@ -14,15 +14,13 @@ import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
 
-import corpora
 from rules.line import Event
-from rules.ranges import DEFAULT_SPAN, Fretboard
 from rules.ruleset import Rules
 from rules.spelling import spell
 from solver.columns import ABSENT, Batch, Columns, look_up
 from solver.line_marks import LineMarks
 from solver.readings import ENDING, FIGURE, HANDOFF, TARGET, Mark, trace
-from solver.traits import entry_beat, position_masks
+from solver.traits import entry_beat, every_position, hand_positions, position_masks
 
 WORDS = pa.dictionary(pa.int16(), pa.string())
 Values = npt.NDArray[Any]
@@ -75,11 +73,11 @@ class NoteFacets:
         self.end_degrees = _Named(
             columns, lambda event: rules.progression.chords[rules.note(event).chord].degree_of(event.pitch)
         )
-        masks = _positions(rules)
+        board, strings, span = hand_positions(rules)
+        masks = position_masks(board, strings, span)
         self.outside = self._tables(lambda event: not rules.note(event).chord_tone, np.uint16, 0)
         self.positions = self._tables(lambda event: masks.get(event.pitch, 0), np.uint64, 2**64 - 1)
-        board, span = _board(rules)
-        self.every = (1 << (max(0, board.frets - span + 1) + 1)) - 1
+        self.every = every_position(board, span)
 
     def _tables(self, value: Callable[[Event], int], kind: Any, absent: int) -> list[Values]:
         """For each column the values of its codes, and as the last one that of no note."""
@@ -166,21 +164,6 @@ class _Named:
 
     def array(self, codes: Values) -> pa.Array:
         return pa.DictionaryArray.from_arrays(pa.array(codes), pa.array(list(self.words), pa.string()))
-
-
-def _board(rules: Rules) -> tuple[Fretboard, int]:
-    """The fretboard of the rules' instrument, else a guitar's, and the frets under the hand."""
-    board = Fretboard.of(rules.instrument) if rules.instrument is not None else None
-    if board is None:
-        board = Fretboard.of(corpora.load().instruments["guitar"])
-        assert board is not None  # a guitar has strings and frets
-    return board, rules.position.span if rules.position is not None else DEFAULT_SPAN
-
-
-def _positions(rules: Rules) -> dict[int, int]:
-    board, span = _board(rules)
-    strings = rules.position.strings if rules.position is not None else board.strings
-    return position_masks(board, strings, span)
 
 
 class ReadingFacets:
