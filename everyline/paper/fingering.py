@@ -149,22 +149,20 @@ def _frames(line: AnnotatedLine, board: Fretboard, hand: Hand) -> list[_Frame]:
         span, stretch = bound.span, 0
         fret = bound.fret if bound.fret is not None else fret
     open_cost = OPEN_COST.get(hand.open_strings)
-    frets = [fret] if fret is not None else _one_position(line, board)
-    if frets is None:
+    if fret is not None:
+        return [_Frame(board, strings, (fret,), span, stretch, open_cost)]
+    limit = _one_position(line, board)
+    if limit is None:
         return [_Frame(board, strings, tuple(range(1, board.frets + 1)), span, stretch, open_cost)]
-    if fret is None:
-        stretch = 0
-    return [_Frame(board, strings, (each,), span, stretch, open_cost) for each in frets]
+    there = limit.positions(line.rules.notes(line.events))
+    strings = hand.strings or limit.strings
+    return [_Frame(board, strings, (each,), limit.span, 0, open_cost) for each in there]
 
 
-def _one_position(line: AnnotatedLine, board: Fretboard) -> list[int] | None:
-    """The positions that a limit of the rules leaves, where it asks that all lie in one; None without such a
-    limit.
-    """
-    for limit in line.rules.limits:
-        if isinstance(limit, Playable) and limit.fretboard == board:
-            return list(limit.positions(line.rules.notes(line.events)))
-    return None
+def _one_position(line: AnnotatedLine, board: Fretboard) -> Playable | None:
+    """The limit of the rules that asks that all notes lie in one position."""
+    limits = (limit for limit in line.rules.limits if isinstance(limit, Playable))
+    return next((limit for limit in limits if limit.fretboard == board), None)
 
 
 # -- the search ----------------------------------------------------------------------------------------------

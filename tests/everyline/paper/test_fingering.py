@@ -88,6 +88,18 @@ def test_a_limit_to_one_position_is_obeyed() -> None:
         assert all(low <= each.fret < low + 4 for each in found.notes)
 
 
+def test_a_limit_to_one_position_says_how_wide_it_is_and_on_which_strings() -> None:
+    space = parse(GUITAR + '[[limit]]\nkind = "playable"\nstrings = [3, 4, 5]\nspan = 6\n')
+    frets = []
+    for line in space.sample(8, seed=2):
+        found = finger(line)
+        assert all(each.string in (3, 4, 5) for each in found.notes)
+        own = [each.fret for each in found.notes]
+        assert max(own) - min(own) < 6
+        frets.append(max(own) - min(own))
+    assert max(frets) > 3
+
+
 def test_open_strings_by_choice() -> None:
     line = next(line for line in LINES if any(e.fret == 0 for e in finger(line, hand=Hand("prefer")).notes))
     counts = {
