@@ -317,7 +317,7 @@ def test_notes_only_has_what_the_notes_say(run, rule_file, form) -> None:
         ("list", "--order", "smooth"),
         ("list", "--order", "varied"),
         ("sample",),
-        ("list", "--engine", "cp-sat"),
+        ("list", "--engine", "backtracking"),
     ],
 )
 def test_notes_only_is_about_the_same_lines_in_any_order(run, rule_file, words) -> None:
