@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable
+from itertools import islice
 from typing import TYPE_CHECKING, Any
 
 from corpora.errors import InputError
@@ -20,6 +22,8 @@ if TYPE_CHECKING:
 Tables = dict[str, Any]
 MOST_RANKED = 1000
 """Lines that the page offers in the orders that rank; by number there is no bound."""
+RANKINGS = 4
+"""Orders that a worker keeps for whoever scrolls on."""
 WIDTH_OF_BAR = 46.0
 """Millimetres that a bar takes in a row."""
 
@@ -33,11 +37,29 @@ def rows(desk: Desk, tables: Tables, first: int, most: int) -> dict[str, Any]:
 def ranked(desk: Desk, tables: Tables, first: int, most: int, order: str) -> dict[str, Any]:
     """The same places of an order that ranks, "smooth" or "varied"."""
     space = desk.space(tables)
-    last = min(first - 1 + most, MOST_RANKED)
+    key = f"{order} {json.dumps(tables, sort_keys=True)}"
+    # Taken out while it is worked on: one that was broken off in the middle is not kept.
+    ranking = desk.rankings.pop(key, None) or Ranking(space, order)
     with desk.counting():
-        # The choice of a varied set is greedy, so that a longer set begins with the shorter one.
-        lines = list(space.smoothest(last) if order == "smooth" else space.varied(last))
+        lines = ranking.upto(min(first - 1 + most, MOST_RANKED))
+    desk.rankings[key] = ranking
+    while len(desk.rankings) > RANKINGS:
+        desk.rankings.popitem(last=False)
     return _told(space, min(space.count, MOST_RANKED), lines[first - 1 :])
+
+
+class Ranking:
+    """An order that is gone through as somebody scrolls, each line worked out once."""
+
+    def __init__(self, space: Space, order: str) -> None:
+        self._found: list[AnnotatedLine] = []
+        # The choice of a varied set is greedy, so that a longer set begins with the shorter one.
+        self._more = space.smoothest() if order == "smooth" else space.varied()
+
+    def upto(self, last: int) -> list[AnnotatedLine]:
+        """The first ``last`` lines, or all that there are."""
+        self._found.extend(islice(self._more, max(0, last - len(self._found))))
+        return self._found[:last]
 
 
 def _told(space: Space, length: int, lines: Iterable[AnnotatedLine]) -> dict[str, Any]:

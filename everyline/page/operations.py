@@ -10,7 +10,7 @@ from collections import OrderedDict
 from collections.abc import Iterator
 from pathlib import Path
 from types import FrameType
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from corpora import Corpus
 from corpora import load as load_corpus
@@ -22,6 +22,9 @@ from rules.ruleset import Rules
 from solver.compiler import compile_rules
 from solver.diagram import Diagram
 from solver.reuse import join_limits, without_limits
+
+if TYPE_CHECKING:
+    from everyline.page.lines_view import Ranking
 
 Answer = Any
 
@@ -69,6 +72,7 @@ class Desk:
         self.corpus: Corpus = load_corpus(folder)
         self._spaces: OrderedDict[str, Space] = OrderedDict()
         self._bases: OrderedDict[Rules, Diagram] = OrderedDict()
+        self.rankings: OrderedDict[str, Ranking] = OrderedDict()
         self._unwanted = False
         self._depth = 0
 

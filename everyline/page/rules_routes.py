@@ -48,6 +48,11 @@ async def _toml(call: Call) -> Response:
     return attachment(made.encode(), "application/toml", "rules.toml")
 
 
+async def _written(call: Call) -> Response:
+    made: str = await call.run("toml", tables=call.body["tables"])
+    return attachment(made.encode(), "application/toml", "rules.toml")
+
+
 async def _choices(call: Call) -> Response:
     seconds = call.server.seconds * 0.6
     found = await call.run("choices", tables=call.tables, changes=call.body["changes"], seconds=seconds)
@@ -91,6 +96,15 @@ RULES_ROUTES: tuple[Route, ...] = (
         "The rule file.",
         _toml,
         BY_RULES,
+        answers="application/toml",
+    ),
+    Route(
+        "POST",
+        "/api/toml",
+        "written",
+        "The text of a rule file with these tables, which need not be right: to be mended as text.",
+        _written,
+        body=table({"tables": FREE}),
         answers="application/toml",
     ),
     Route(

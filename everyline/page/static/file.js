@@ -1,6 +1,6 @@
 // The rule file: seen, copied, kept as a file, taken from one.
 
-import { post, withRules, getText } from "./api.js";
+import { post, postForText, withRules, getText } from "./api.js";
 import { button, h, keep, say } from "./dom.js";
 import { setTables, state } from "./state.js";
 
@@ -33,8 +33,14 @@ export function setUpFile() {
   document.body.append(dialog);
   document.getElementById("file-open").onclick = async () => {
     trouble.hidden = true;
-    area.value = state.summary?.toml ?? area.value;
+    area.value = "";
     dialog.showModal();
+    try {
+      // Rules that are wrong can be mended here too.
+      area.value = state.summary?.toml ?? (await postForText("/api/toml", { tables: state.tables }));
+    } catch (error) {
+      complain(error.message);
+    }
   };
   dialog.addEventListener("dragover", (event) => event.preventDefault());
   dialog.addEventListener("drop", (event) => {

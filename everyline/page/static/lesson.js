@@ -28,6 +28,14 @@ function save() {
   told.forEach((act) => act());
 }
 
+// Another window of this browser has changed the lesson.
+addEventListener("storage", (event) => {
+  if (event.key !== "lesson" && event.key !== null) return;
+  Object.assign(lesson, structuredClone(EMPTY), read());
+  told.forEach((act) => act());
+  if (state.view === "lesson") showLesson(document.getElementById("content"));
+});
+
 export const lessonSize = () => lesson.items.length;
 export const onLesson = (act) => told.push(act);
 

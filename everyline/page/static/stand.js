@@ -16,6 +16,8 @@ const FORMS = [
   ["wav", "Sound (WAV)"],
 ];
 
+let stepped = null;
+
 /** The page of one line; answers what to do when it is left. */
 export function showStand(place) {
   const round = new AbortController();
@@ -60,6 +62,9 @@ async function fill(body, signal, playing) {
     ),
     takeAway(line, summary.id, tables),
   );
+  // Whoever goes from line to line finds the same button under the finger.
+  if (stepped) body.querySelector(`[data-step="${stepped}"]`).focus({ preventScroll: true });
+  stepped = null;
   const width = pictureWidth(body.clientWidth, summary.bars);
   picture(tables, summary.id, line.number, staves, width).then(
     (text) => strip.isConnected && strip.show(text, `Line ${line.number}: ${notes}`),
@@ -72,7 +77,10 @@ function heading(line) {
   const count = BigInt(line.count);
   const here = BigInt(line.number);
   const kept = isKept(tables, line.number);
-  const step = (by) => go("line", { number: String(here + by) });
+  const step = (by) => {
+    stepped = by;
+    go("line", { number: String(here + by) });
+  };
   return h(
     "header.stand-head",
     {},
@@ -82,8 +90,8 @@ function heading(line) {
       "div.row",
       {},
       button("Back to the lines", () => go("lines"), {}, "button.quiet"),
-      button("Line before", () => step(-1n), { disabled: here <= 1n }),
-      button("Next line", () => step(1n), { disabled: here >= count }),
+      button("Line before", () => step(-1n), { disabled: here <= 1n, "data-step": "-1" }),
+      button("Next line", () => step(1n), { disabled: here >= count, "data-step": "1" }),
       button(kept ? "Kept in the lesson" : "Keep in the lesson", (event) => {
         addLine(tables, line);
         event.target.textContent = "Kept in the lesson";

@@ -73,6 +73,18 @@ def test_a_wrong_rule_is_named_and_mended(page: Page, served: Served) -> None:
     assert count(page) == space().count
 
 
+def test_wrong_rules_can_be_mended_as_text(page: Page, served: Served) -> None:
+    wrong = {**II_V_I, "changes": "Dm7 | Hm7 | Cmaj7"}
+    visit(page, address(served, "lines", wrong))
+    page.click("#file-open")
+    area = page.get_by_label("The rule file, as text")
+    expect(area).to_have_value(to_toml(wrong))
+    area.fill(to_toml(II_V_I))
+    page.get_by_role("button", name="Use this text").click()
+    expect(page.locator("#trouble")).to_be_hidden()
+    assert count(page) == space().count
+
+
 def test_each_choice_shows_what_it_would_leave(page: Page, served: Served) -> None:
     visit(page, address(served, "lines"))
     if not page.locator("#part-handoff").get_attribute("open"):
@@ -129,6 +141,8 @@ def test_an_opened_line_explains_every_note(page: Page, served: Served) -> None:
     page.wait_for_selector("music-strip[data-ready]")
     page.get_by_role("button", name="Next line").click()
     expect(page.locator("h2")).to_contain_text(["The rules", "No. 18"])
+    # Whoever goes on by keyboard need not look for the button again.
+    expect(page.get_by_role("button", name="Next line")).to_be_focused()
     page.go_back()
     expect(page.locator(".stand h2")).to_contain_text("No. 17")
 
@@ -284,6 +298,19 @@ def test_a_lesson_is_kept_and_taken_away(page: Page, served: Served) -> None:
     page.set_input_files("#lesson-pick", {"name": name, "mimeType": "text/plain", "buffer": data})
     expect(page.locator(".lesson-item")).to_have_count(2)
     expect(page.locator(".lesson-item h3").first).to_contain_text("No. 3")
+
+
+def test_two_windows_keep_one_lesson(page: Page, served: Served) -> None:
+    """What one window keeps, the other shows and does not write over."""
+    visit(page, address(served, "lesson"))
+    other = page.context.new_page()
+    visit(other, address(served, "lines"))
+    other.get_by_role("button", name="Keep line 2 in the lesson").click()
+    expect(page.locator(".lesson-item")).to_have_count(1)
+    page.get_by_role("link", name="Lines", exact=True).click()
+    page.get_by_role("button", name="Keep line 1 in the lesson").click()
+    expect(other.get_by_role("link", name="Lesson (2)")).to_be_visible()
+    other.close()
 
 
 def test_paper_shows_music_and_no_controls(page: Page, served: Served) -> None:
