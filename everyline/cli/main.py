@@ -33,7 +33,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "learn": ("learn", "your own notes as an ending or an approach figure for the corpora"),
     "chorus": ("chorus", "a whole form in phrases under a plan: counted, shown, drawn, taken away"),
     "facets": ("facets", "how many lines there are for each start note, figure, target, ending and so on"),
-    "tally": ("tally", "how often each interval, degree and pitch comes in all lines, and how rough they are"),
+    "tally": (
+        "tally",
+        "how often each interval, degree and pitch comes in all lines, and how rough they are",
+    ),
     "why": ("why", "what excludes every line and what would bring lines back; or what each rule costs"),
     "limits": ("limits", "what a teacher can add to the rules, with an example each"),
     "drill": ("drill", "a drill set as a folder: exercises in many keys, with a key and a manifest"),
