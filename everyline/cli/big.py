@@ -18,8 +18,8 @@ _RANGE = re.compile(r"(\d+)(?:-(\d+))?")
 def add_options(parser: argparse.ArgumentParser) -> None:
     """The options that only a folder of Parquet files has."""
     group = parser.add_argument_group(
-        f"a folder of Parquet files (PATH ends in {SUFFIX}); all lines, or one range of --numbers; columns are "
-        "number, roughness, notes, and what one counts by: first and last note, range, largest leap, positions"
+        f"a folder of Parquet files (PATH ends in {SUFFIX}); all lines, or one range of --numbers; columns "
+        "are number, roughness, notes, and facets: first and last note, range, largest leap, positions ..."
     )
     group.add_argument(
         "--format", choices=("parquet",), help=f"write one even where PATH does not end in {SUFFIX}"
