@@ -10,7 +10,7 @@ import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from benchmarks import engines, forms, listing, page, paper, ranking, sound, startup
+from benchmarks import engines, forms, listing, many, page, paper, ranking, sound, startup
 from benchmarks.measure import ROOT
 from benchmarks.report import Section, machine
 
@@ -20,6 +20,7 @@ SECTIONS: dict[str, Callable[[bool], Section]] = {
     "form": forms.section,
     "growth": forms.growth,
     "listing": listing.section,
+    "processes": many.section,
     "ranking": ranking.section,
     "paper": paper.section,
     "sound": sound.section,

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 
 import clingo
 
-from rules.ruleset import Rules
+from benchmarks.spaces import refuse
 from solver.contract import Allowance, Clock
 from solver.engines.general import GeneralEngine
 from solver.engines.skeleton import Skeleton
@@ -56,12 +56,6 @@ class AspEngine(GeneralEngine):
                 )
                 body = tuple(pitch for _, pitch in notes)
                 yield body + ((skeleton.ending_pitches(body[-1]) or ()) if skeleton.ending else ())
-
-
-def refuse(rules: Rules) -> None:
-    """ValueError for rules that the program does not state."""
-    if rules.limits or rules.must_targets or rules.arpeggio.turns or rules.approach.after != 1:
-        raise ValueError("this comparison states no limits, and only the default turns and after")
 
 
 def facts(skeleton: Skeleton, tables: Tables) -> Iterator[str]:

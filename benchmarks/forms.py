@@ -81,7 +81,7 @@ FIGURES = (
 
 def growing(quick: bool) -> dict[str, list[tuple[int, Tables]]]:
     """For each thing that grows, its sizes and the space of each size."""
-    bars = (3, 6, 12, 24) if quick else (3, 6, 12, 24, 48)
+    bars = (3, 6, 12, 24) if quick else (3, 6, 12, 24, 48, 96)
     top = ("B3", "E4", "B4", "B5")
     plain = {"ending": {"use": ["plain"]}}
     changes = {"changes": "Dm7 | G7 | Cmaj7 | A7 | Dm7 | G7 | Cmaj7"}

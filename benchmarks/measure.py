@@ -66,11 +66,12 @@ def figure(value: float) -> str:
 
 
 def once(work: Callable[[], Any]) -> float:
-    """Seconds of processor time that one call takes, all threads of this process together."""
+    """Seconds of processor time that one call takes, all threads of this process together, and every process
+    that it starts and waits for."""
     gc.collect()
-    start = process_time()
+    start = process_time() + _of_children()
     work()
-    return process_time() - start
+    return process_time() + _of_children() - start
 
 
 def in_turns(works: Sequence[Callable[[], Any]], turns: int) -> list[list[float]]:

@@ -8,21 +8,25 @@ from collections.abc import Callable
 from importlib import import_module
 from typing import Any
 
+from benchmarks import gecode
 from benchmarks.measure import once
 from benchmarks.spaces import SIDE_BY_SIDE, rules
 from solver.contract import ENGINES, Allowance, Engine
 
 MODULES = {name: kind.module for name, kind in ENGINES.items()} | {"clingo": "benchmarks.asp"}
-"""Every engine that is compared: those of the program, and clingo."""
+if gecode.is_installed():
+    MODULES["gecode"] = "benchmarks.gecode"
+"""Every engine that is compared: those of the program, clingo, and Gecode where it is installed."""
 
 
 def peak_megabytes() -> float:
-    """The most memory that this process has held so far; 0 where the system does not tell."""
+    """The most memory that this process, or one that it started, has held; 0 where nothing tells."""
     try:
         import resource
     except ImportError:
         return 0.0
-    size = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    kinds = (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)
+    size = max(resource.getrusage(kind).ru_maxrss for kind in kinds)
     return size / (1 << 20 if sys.platform == "darwin" else 1 << 10)
 
 

@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
+from benchmarks import gecode
+
 Cell = str | int
 
 PACKAGES = (
@@ -106,6 +108,7 @@ def machine() -> Table:
             rows.append((package, version(package)))
         except PackageNotFoundError:
             rows.append((package, "not installed"))
+    rows.append(("MiniZinc", gecode.version()))
     return Table(("", ""), tuple(rows))
 
 

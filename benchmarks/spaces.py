@@ -68,3 +68,9 @@ def form(bars: int, **tables: Any) -> Tables:
 def rules(tables: Tables) -> Rules:
     """The rules of a space."""
     return parse_rules(tables, load())
+
+
+def refuse(rules: Rules) -> None:
+    """ValueError for rules that the models made for clingo and Gecode do not state."""
+    if rules.limits or rules.must_targets or rules.arpeggio.turns or rules.approach.after != 1:
+        raise ValueError("this comparison states no limits, and only the default turns and after")

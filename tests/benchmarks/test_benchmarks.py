@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from benchmarks import __main__ as bench
+from benchmarks import gecode
 from benchmarks.asp import build
 from benchmarks.forms import BIG, growing
 from benchmarks.measure import Spread, duration, figure, in_a_process, in_turns, ratio
@@ -29,6 +30,14 @@ from tests.spaces import rules as small
 def test_clingo_lists_the_lines_of_the_diagram(tables: dict) -> None:
     assert compare(small(tables), "diagram", build(Allowance())).describe().startswith("The engines")
     assert compare(small(tables), "diagram", build(Allowance())).agree
+
+
+@pytest.mark.skipif(not gecode.is_installed(), reason="MiniZinc is not installed")
+@pytest.mark.parametrize("tables", [TWO_FIVE_ONE, TRIPLETS], ids=["two-five-one", "triplets"])
+def test_gecode_lists_the_lines_of_the_diagram(tables: dict) -> None:
+    assert compare(small(tables), "diagram", gecode.build(Allowance())).agree
+    assert "gecode" in MODULES
+    assert "Gecode" in gecode.version()
 
 
 def test_clingo_refuses_what_its_program_does_not_state() -> None:

@@ -29,8 +29,8 @@ from tests.everyline.big.folders import files
 
 RULES = """
 def wide(line):
-    \"\"\"it spans an octave\"\"\"
-    return max(line.pitches) - min(line.pitches) >= 12
+    \"\"\"it spans a minor seventh\"\"\"
+    return max(line.pitches) - min(line.pitches) >= 10
 
 
 def broken(line):
@@ -67,7 +67,7 @@ def ruled(folder: Path, kind: str) -> Rules:
     tables = {
         "changes": "Dm7 | G7 | Cmaj7",
         "entry": {"start": ["D4"]},
-        "range": {"lowest": "C4", "highest": "D5"},
+        "range": {"lowest": "C4", "highest": "B4"},
         "own_rules": [f"own.py:{kind}"],
     }
     return parse_rules(tables, load(), base=folder, own_rules=loader())
