@@ -10,6 +10,7 @@ import subprocess
 import threading
 import time
 from collections.abc import Callable, Coroutine
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 from urllib.parse import urlsplit
 
@@ -42,7 +43,9 @@ def with_pool(act: Callable[[Pool], Coroutine[Any, Any, None]]) -> None:
         finally:
             await pool.close()
 
-    asyncio.run(run())
+    # In a thread of its own: where a browser is open too, this one has a loop already.
+    with ThreadPoolExecutor(1) as thread:
+        thread.submit(asyncio.run, run()).result()
 
 
 def processes(pool: Pool) -> set[int | None]:
