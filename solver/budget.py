@@ -71,4 +71,6 @@ def _remedy(first: str) -> str:
 
 
 def _memory() -> str:
-    return f"{2 * most_nodes()} may take {2 * most_nodes() * 350 / 1e9:.1f} GB"
+    size = 2 * most_nodes() * 350 / 1e6
+    room = f"{size / 1000:.1f} GB" if size >= 1000 else f"{size:.0f} MB"
+    return f"{2 * most_nodes()} may take {room}"
