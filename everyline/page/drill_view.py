@@ -75,7 +75,9 @@ def _drawn(desk: Desk, tables: Tables, wish: dict[str, Any]) -> DrillSet:
             source.__dict__["diagram"] = desk.space(dict(source.tables)).diagram
     if not any(source.diagram.count for source in sources):
         raise InputError("there is no line to make a drill set from; loosen a rule first.")
-    return DrillSet(spec, sources, choose(spec, sources))
+    with desk.counting():
+        chosen = choose(spec, sources)
+    return DrillSet(spec, sources, chosen)
 
 
 def _spec(wish: dict[str, Any]) -> Spec:

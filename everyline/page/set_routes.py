@@ -13,6 +13,7 @@ from everyline.page.schemas import (
     LESSON_WORDS,
     LONGEST_LESSON,
     MOST_LINES,
+    Schema,
     choice,
     many,
     table,
@@ -29,20 +30,19 @@ LESSON = table({"items": many(ITEM, MOST_LINES)}, LESSON_WORDS)
 _SHEET = table(
     {}, {"paper": choice("a4", "letter"), "answers": {"type": "boolean"}, "words": {"type": "boolean"}}
 )
-_DRILL = table(
-    {"how_many": whole(1, 100)},
-    {
-        "sampling": choice(*SAMPLINGS),
-        "traits": many(choice(*TRAITS), 4),
-        "kinds": many(choice(*KINDS), 4, 1),
-        "keys": choice(*KEY_ORDERS),
-        "order": choice(*ORDERS),
-        "blanks": whole(1, 8),
-        "completions": whole(1, 1000),
-        "seed": whole(0, 2**31 - 1),
-        "width": WIDTH,
-    },
-)
+_WISH: dict[str, Schema] = {
+    "sampling": choice(*SAMPLINGS),
+    "traits": many(choice(*TRAITS), 4),
+    "kinds": many(choice(*KINDS), 4, 1),
+    "keys": choice(*KEY_ORDERS),
+    "order": choice(*ORDERS),
+    "blanks": whole(1, 8),
+    "completions": whole(1, 1000),
+    "seed": whole(0, 2**31 - 1),
+}
+_MANY: dict[str, Schema] = {"how_many": whole(1, 100)}
+_DRILL = table(_MANY, _WISH)
+"""What a drill set is made from."""
 
 
 async def _lesson_text(call: Call) -> Response:
@@ -116,7 +116,7 @@ SET_ROUTES: tuple[Route, ...] = (
         "A drill set from these rules.",
         _drill,
         BY_RULES,
-        body=_DRILL,
+        body=table(_MANY, {**_WISH, "width": WIDTH}),
     ),
     Route(
         "POST",
