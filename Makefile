@@ -36,7 +36,7 @@ run: setup
 	@$(BIN)/everyline $(ARGS)
 
 test: setup check
-	$(BIN)/python -m pytest -n $(WORKERS) $(PYTEST_ARGS)
+	$(BIN)/python -m pytest -n $(WORKERS) --dist worksteal $(PYTEST_ARGS)
 
 check: setup
 	$(BIN)/ruff check .

@@ -11,10 +11,8 @@ an ending, the long note on the resolution) is a negative number into a list.
 
 from __future__ import annotations
 
-import gc
 import heapq
-from collections.abc import Collection, Iterator
-from contextlib import contextmanager
+from collections.abc import Collection
 from dataclasses import dataclass, field
 
 from rules.anatomy import Anatomy
@@ -24,8 +22,7 @@ from rules.line import Event
 from rules.ruleset import Rules
 from solver.budget import check_body
 from solver.diagram import Diagram
-from solver.filtered import filtered
-from solver.intersect import compact, intersect, lightest_first
+from solver.reuse import collector_at_rest, join_limits
 
 Moves = tuple[tuple[int, int], ...]
 """(pitch or event, front after it), in the order of events."""
@@ -41,26 +38,9 @@ def compile_rules(rules: Rules) -> Diagram:
 
     Raises TooManyNodes (``solver.budget``) where it would be larger than allowed, before it is.
     """
-    with _collector_at_rest():
+    with collector_at_rest():
         diagram = _Compiler(rules).run()
-        for limit in lightest_first(rules.limits):
-            diagram = intersect(diagram, limit, rules)
-        if rules.limits:
-            diagram = compact(diagram)
-    return filtered(diagram, rules) if rules.filters else diagram
-
-
-@contextmanager
-def _collector_at_rest() -> Iterator[None]:
-    """Compiling makes many small values and no cycles, so the search for cycles would find nothing."""
-    if not gc.isenabled():
-        yield
-        return
-    gc.disable()
-    try:
-        yield
-    finally:
-        gc.enable()
+    return join_limits(diagram, rules)
 
 
 @dataclass

@@ -5,12 +5,28 @@ Whoever tries one limit after another on the same rules compiles the anatomy of 
 
 from __future__ import annotations
 
+import gc
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 
 from rules.ruleset import Rules
 from solver.diagram import Diagram
 from solver.filtered import filtered
 from solver.intersect import compact, intersect, lightest_first
+
+
+@contextmanager
+def collector_at_rest() -> Iterator[None]:
+    """Compiling makes many small values and no cycles, so a search for cycles would find nothing."""
+    if not gc.isenabled():
+        yield
+        return
+    gc.disable()
+    try:
+        yield
+    finally:
+        gc.enable()
 
 
 def without_limits(rules: Rules) -> Rules:
@@ -21,8 +37,9 @@ def without_limits(rules: Rules) -> Rules:
 def join_limits(base: Diagram, rules: Rules) -> Diagram:
     """The diagram of ``rules`` from that of ``without_limits(rules)``; the same as compiling them afresh."""
     diagram = base
-    for limit in lightest_first(rules.limits):
-        diagram = intersect(diagram, limit, rules)
     if rules.limits:
-        diagram = compact(diagram)
+        with collector_at_rest():
+            for limit in lightest_first(rules.limits):
+                diagram = intersect(diagram, limit, rules)
+            diagram = compact(diagram)
     return filtered(diagram, rules) if rules.filters else diagram
