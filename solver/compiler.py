@@ -92,6 +92,7 @@ class _Compiler:
         self.moment_ids: dict[Moment, int] = {}
         self.body_moves: dict[tuple[int, int], Moves] = {}
         self.pitches = rules.pitches
+        self.ending_starts: dict[tuple[int, int], tuple[int, ...]] = {}
         self.tails: dict[tuple[int, int, int], int] = {}
         self.tail_numbers: dict[tuple[int, int], int] = {}
         self.tail_moves: list[tuple[int, int]] = []
@@ -149,14 +150,15 @@ class _Compiler:
         """Add an edge for each move, and the nodes that are new."""
         tick: int | None = None
         layer: dict[int, int] = {}
+        places, tick_of = self.places, self.codes.tick
         for code, front in moves:
             # Moves are in the order of events, so that most have the onset of the one before.
-            if (onset := self.codes.tick(code)) != tick:
+            if (onset := tick_of(code)) != tick:
                 tick, layer = onset, self._layer(onset)
             node = layer.get(front)
             if node is None:
-                node = layer[front] = len(self.places)
-                self.places.append((onset, front))
+                node = layer[front] = len(places)
+                places.append((onset, front))
                 self.ways.append([])
                 self.below.append([])
                 self.accepts.append(self.front_list[front].done)
@@ -201,9 +203,18 @@ class _Compiler:
             known = tuple([(base + pitch, after) for pitch, after in known])
         if moment.endings:
             led_into = self.anatomy.endings_led_into(moment, readings)
-            starts = [self._tail(ending, 0, readings.pitch) for ending in led_into]
-            return self._with_tails(known, [tail for tail in starts if tail != _NONE])
+            return (
+                self._with_tails(known, self._starts(slot, readings.pitch, led_into)) if led_into else known
+            )
         return known
+
+    def _starts(self, slot: int, pitch: int, endings: tuple[PlacedEnding, ...]) -> tuple[int, ...]:
+        """The tails of these endings, which begin on a slot after a note of ``pitch``."""
+        found = self.ending_starts.get((slot, pitch))
+        if found is None:
+            tails = [self._tail(ending, 0, pitch) for ending in endings]
+            found = self.ending_starts[slot, pitch] = tuple([tail for tail in tails if tail != _NONE])
+        return found
 
     def _tail(self, ending: PlacedEnding, place: int, pitch: int) -> int:
         """The number of what is left of an ending from ``place`` on, after a note of ``pitch``.
