@@ -32,8 +32,8 @@ same to the byte.
 
 WIDE = '''
 def wide(line):
-    """it spans an octave"""
-    return max(line.pitches) - min(line.pitches) >= 12
+    """it spans a ninth"""
+    return max(line.pitches) - min(line.pitches) >= 14
 '''
 PARTS = 16
 Work = Callable[[Cluster, Path], object]

@@ -6,6 +6,7 @@ import json
 import sys
 from collections.abc import Callable
 from importlib import import_module
+from pathlib import Path
 from typing import Any
 
 from benchmarks import gecode
@@ -25,9 +26,15 @@ def peak_megabytes() -> float:
         import resource
     except ImportError:
         return 0.0
-    kinds = (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)
-    size = max(resource.getrusage(kind).ru_maxrss for kind in kinds)
-    return size / (1 << 20 if sys.platform == "darwin" else 1 << 10)
+    scale = 1 << 20 if sys.platform == "darwin" else 1 << 10
+    others = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / scale
+    try:
+        status = Path("/proc/self/status").read_text(encoding="utf-8")
+    except OSError:
+        return max(others, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / scale)
+    # Linux counts what a process held before it became this program in the usage, but not here.
+    own = next(line.split()[1] for line in status.splitlines() if line.startswith("VmHWM"))
+    return max(others, int(own) / scale)
 
 
 def measure(name: str, space: str, runs: int) -> dict[str, Any]:

@@ -132,7 +132,8 @@ class Anatomy:
         for context, pending in front.pending:
             for pitch, left in _advance(pending):
                 _join(opened, pitch, frozenset(((context, left),)))
-            self._land(moment, context, pending, tones)
+            if targets := _landed(pending):
+                self._land(moment, context, targets, tones)
         if moment.resolves:
             return {pitch: Front(pitch, NO_TONES, NOTHING_OPEN, NO_TAILS, True) for pitch in tones}
         fronts = {}
@@ -192,15 +193,16 @@ class Anatomy:
         begun = self._begun(front.tones, moment.chord)
         if begun:
             for first, left in self._starts(moment.chord, moment.inside, moment.across, front.pitch):
-                opened[first] = frozenset((context, left) for context in begun)
+                opened[first] = frozenset([(context, left) for context in begun])
 
     def _land(
-        self, moment: Moment, context: Context, pending: Pending, tones: dict[int, frozenset[Tone]]
+        self,
+        moment: Moment,
+        context: Context,
+        targets: tuple[int, ...],
+        tones: dict[int, frozenset[Tone]],
     ) -> None:
         """Finish figures whose last approach note has sounded, on their targets."""
-        targets = _landed(pending)
-        if not targets:
-            return
         if moment.fresh:
             if context.figures < self.rules.approach.bounds(moment.chord - 1)[0]:
                 return

@@ -19,6 +19,9 @@ from solver.filtered import Looker
 LINES = 5_000
 """Lines that one task looks at."""
 
+DENSE = 8
+"""One line kept in so many: from there on lines are walked, and not asked for one by one."""
+
 Progress = Callable[[int, int], None]
 """Told (lines looked at, lines in all)."""
 
@@ -34,11 +37,26 @@ def on_cluster(cluster: Cluster, progress: Progress | None = None) -> Looker:
         starts = range(1, diagram.count + 1, LINES)
         tasks = ((kept, packed, first, min(first + LINES, diagram.count + 1) - first) for first in starts)
         for first, numbers in zip(starts, in_order(cluster.client, tasks), strict=True):
-            yield from map(diagram.line, array("q", numbers))
+            yield from lines_of(diagram, first, array("q", numbers))
             if progress is not None:
                 progress(min(first + LINES - 1, diagram.count), diagram.count)
 
     return look
+
+
+def lines_of(diagram: Diagram, first: int, numbers: array[int]) -> Iterator[Events]:
+    """The lines with these numbers, all from ``first`` on and less than LINES further."""
+    if DENSE * len(numbers) < LINES:
+        yield from map(diagram.line, numbers)
+        return
+    # Walking past a line costs far less than going down to one.
+    there = 0
+    for number, events in enumerate(diagram.walk(first), first):
+        if there == len(numbers):
+            return
+        if number == numbers[there]:
+            there += 1
+            yield events
 
 
 @lru_cache(maxsize=2)

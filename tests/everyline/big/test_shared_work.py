@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import os
 import signal
+from array import array
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -146,3 +147,11 @@ def doubled(number: int, mark: str) -> int:
         Path(mark).touch()
         os.kill(os.getpid(), signal.SIGKILL)
     return 2 * number
+
+
+@pytest.mark.parametrize("numbers", [[], [7], [1, 2, 5, 9], list(range(1, 3001)), list(range(3, 2000, 2))])
+def test_lines_are_the_same_whether_asked_for_or_walked_to(numbers: list[int]) -> None:
+    diagram = compile_rules(parse_rules({"changes": "Dm7 | G7 | Cmaj7"}, load()))
+    first = 40_000
+    found = list(looking.lines_of(diagram, first, array("q", [first + each for each in numbers])))
+    assert found == [diagram.line(first + each) for each in numbers]
