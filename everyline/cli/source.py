@@ -288,4 +288,7 @@ def _bound_memory(megabytes: int) -> None:
         raise InputError(f"--memory-limit {megabytes}: write megabytes from {LEAST_MEMORY} to {MOST_MEMORY}.")
     import resource
 
-    resource.setrlimit(resource.RLIMIT_AS, (megabytes << 20, megabytes << 20))
+    hard = resource.getrlimit(resource.RLIMIT_AS)[1]
+    most = megabytes << 20 if hard == resource.RLIM_INFINITY else min(megabytes << 20, hard)
+    # The soft limit alone: it is lifted when the work has ended, to say so.
+    resource.setrlimit(resource.RLIMIT_AS, (most, hard))
