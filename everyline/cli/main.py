@@ -78,10 +78,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         _complain("stopped.")
         return INTERRUPTED
-    except MemoryError as error:
-        # What the work held goes with its frames, so that there is room for the sentence.
-        error.__traceback__ = error.__context__ = None
-        _lift_memory_limit()
+    except MemoryError:
         _complain("stopped: the memory allowed was not enough; raise --memory-limit or narrow the rules.")
         return STOPPED
     except RecursionError:
@@ -98,14 +95,6 @@ def main(argv: Sequence[str] | None = None) -> int:
             f"command; with {TRACEBACK}=1 in the environment it tells more."
         )
         return WRONG
-
-
-def _lift_memory_limit() -> None:
-    """Allow again what --memory-limit took away: it bounds the work, not what is said of it."""
-    resource = sys.modules.get("resource")
-    if resource is not None:
-        hard = resource.getrlimit(resource.RLIMIT_AS)[1]
-        resource.setrlimit(resource.RLIMIT_AS, (hard, hard))
 
 
 def _complain(message: str) -> None:

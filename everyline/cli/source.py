@@ -4,6 +4,7 @@ its work."""
 from __future__ import annotations
 
 import argparse
+import os
 import signal
 import sys
 from collections.abc import Iterator, Mapping
@@ -56,6 +57,10 @@ SINGLE = {
 
 LONGEST = 1_000_000
 LEAST_MEMORY, MOST_MEMORY = 64, 1 << 24
+RESERVE = 32
+"""Megabytes beyond --memory-limit in which the work can be ended in good order."""
+LOOK = 0.02
+"""Seconds of processor time from one look at the memory to the next."""
 """Bounds of the limits that a user may set: seconds, and megabytes."""
 
 NUMBERS = {"subdivision", "position", "span", "turns", "reach", "after", "lead_in", "pickup", "strings"}
@@ -231,10 +236,13 @@ def bounded(arguments: argparse.Namespace) -> Iterator[Cluster | None]:
 
     Gives the processes that --workers or --scheduler ask for. Whole-line rules use them by themselves.
     """
-    if arguments.memory_limit is not None:
-        _bound_memory(arguments.memory_limit)
     most = MOST_NODES if arguments.most_nodes is None else arguments.most_nodes
-    with at_most(most), _bounded_time(arguments.time_limit), _on_processes(arguments) as cluster:
+    with (
+        at_most(most),
+        _bounded_memory(arguments.memory_limit),
+        _bounded_time(arguments.time_limit),
+        _on_processes(arguments) as cluster,
+    ):
         yield cluster
 
 
@@ -283,12 +291,45 @@ def _bounded_time(seconds: float | None) -> Iterator[None]:
         signal.signal(signal.SIGALRM, before)
 
 
-def _bound_memory(megabytes: int) -> None:
+@contextmanager
+def _bounded_memory(megabytes: int | None) -> Iterator[None]:
+    """Raises MemoryError beyond so much memory. It bounds the work, and not what is said of it afterwards.
+
+    The interpreter may go round in circles where it has no memory left to handle that very error. So it is
+    raised while there is still a reserve; a leap beyond that too is refused by the system.
+    """
+    if megabytes is None:
+        yield
+        return
     if not LEAST_MEMORY <= megabytes <= MOST_MEMORY:
         raise InputError(f"--memory-limit {megabytes}: write megabytes from {LEAST_MEMORY} to {MOST_MEMORY}.")
     import resource
 
-    hard = resource.getrlimit(resource.RLIMIT_AS)[1]
-    most = megabytes << 20 if hard == resource.RLIM_INFINITY else min(megabytes << 20, hard)
-    # The soft limit alone: it is lifted when the work has ended, to say so.
-    resource.setrlimit(resource.RLIMIT_AS, (most, hard))
+    def look(number: int, frame: FrameType | None) -> None:
+        if _address_space() > megabytes << 20:
+            # Later again: an exception that happens to fall into a finalizer is swallowed there.
+            signal.setitimer(signal.ITIMER_VIRTUAL, 1, LOOK)
+            raise MemoryError
+
+    soft, hard = resource.getrlimit(resource.RLIMIT_AS)
+    wanted = (megabytes + RESERVE) << 20
+    resource.setrlimit(
+        resource.RLIMIT_AS, (wanted if hard == resource.RLIM_INFINITY else min(wanted, hard), hard)
+    )
+    before = signal.signal(signal.SIGVTALRM, look)
+    signal.setitimer(signal.ITIMER_VIRTUAL, LOOK, LOOK)
+    try:
+        yield
+    finally:
+        signal.setitimer(signal.ITIMER_VIRTUAL, 0)
+        signal.signal(signal.SIGVTALRM, before)
+        resource.setrlimit(resource.RLIMIT_AS, (soft, hard))
+
+
+def _address_space() -> int:
+    """Bytes of this process's address space; 0 where the system does not tell."""
+    try:
+        with open("/proc/self/statm", encoding="ascii") as file:
+            return int(file.read().split()[0]) * os.sysconf("SC_PAGESIZE")
+    except OSError:
+        return 0
