@@ -83,8 +83,11 @@ def read_toml(path: Path) -> dict[str, Any]:
     return parse_toml(data, str(path))
 
 
-def parse_toml(data: bytes, name: str) -> dict[str, Any]:
-    """Parse the bytes of a TOML file; ``name`` is what a message calls it. Raises InputError."""
+def parse_toml(data: bytes | str, name: str) -> dict[str, Any]:
+    """Parse a TOML file's bytes or text; ``name`` is what a message calls it. Raises InputError."""
+    if isinstance(data, str):
+        # Half a character, which a text can hold and a file cannot, is then refused like any other byte.
+        data = data.encode("utf-8", "surrogatepass")
     try:
         text = data.decode("utf-8").removeprefix("\N{BYTE ORDER MARK}")
     except UnicodeDecodeError as error:

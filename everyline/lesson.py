@@ -96,7 +96,7 @@ def read_lesson(path: Path) -> Lesson:
 
 def parse_lesson(text: str, name: str = "the lesson file") -> Lesson:
     """The lesson in a lesson file's text; ``name`` is what a message calls the file. Raises InputError."""
-    return _lesson(parse_toml(text.encode("utf-8", "surrogatepass"), name), name)
+    return _lesson(parse_toml(text, name), name)
 
 
 def _lesson(tables: Mapping[str, Any], name: str) -> Lesson:
@@ -198,7 +198,7 @@ def rule_tables(line: LessonLine, corpus: Corpus, base: Path | None) -> dict[str
 
 def _tables(line: LessonLine, corpus: Corpus, base: Path | None) -> dict[str, Any]:
     if line.own_text:
-        return parse_toml(line.rules.encode("utf-8", "surrogatepass"), line.rules_name)
+        return parse_toml(line.rules, line.rules_name)
     if base is not None and os.path.isfile(base / line.rules):
         return read_toml(base / line.rules)
     entry = corpus.rulefiles.get(line.rules)

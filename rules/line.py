@@ -30,6 +30,7 @@ Events = tuple[Event, ...]
 
 def make_events(raw: object) -> Events:
     """Events from any iterable of ``(onset, pitch, length)``."""
+    # Anything may be asked whether it is a line; what is no iterable fails here as in any loop.
     return tuple(Event(*each) for each in raw)  # type: ignore[attr-defined]
 
 

@@ -42,7 +42,7 @@ def read_plan(
     own_rules: OwnRules | None = None,
 ) -> Plan:
     """The plan in a plan file's text, or in the tables that it holds. Raises InputError."""
-    tables = parse_toml(data.encode("utf-8", "surrogatepass"), name) if isinstance(data, str) else data
+    tables = parse_toml(data, name) if isinstance(data, str) else data
     return _Reader(tables, corpus, Where(name), base or Path(), own_rules).plan()
 
 

@@ -62,7 +62,7 @@ def parse_rules(
     ``name`` is what error texts call the file, ``base`` the folder that file names in it start from. Raises
     InputError.
     """
-    tables = parse_toml(data.encode("utf-8", "surrogatepass"), name) if isinstance(data, str) else data
+    tables = parse_toml(data, name) if isinstance(data, str) else data
     return _Reader(tables, corpus, Where(name), base or Path(), own_rules).rules()
 
 

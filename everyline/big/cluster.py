@@ -58,11 +58,15 @@ def in_order(client: Any, tasks: Iterable[tuple[Any, ...]], ahead: int | None = 
     waiting: deque[Any] = deque()
     most = ahead or 4 * max(1, len(client.scheduler_info()["workers"]))
     for function, *arguments in tasks:
-        waiting.append(client.submit(within, most_nodes(), function, *arguments, pure=False))
+        waiting.append(_submit(client, None, function, *arguments))
         if len(waiting) >= most:
             yield result_of(waiting.popleft())
     while waiting:
         yield result_of(waiting.popleft())
+
+
+def _submit(client: Any, key: str | None, function: Callable[..., Any], *arguments: Any) -> Any:
+    return client.submit(within, most_nodes(), function, *arguments, key=key, pure=False)
 
 
 def within(nodes: int, function: Callable[..., Any], *arguments: Any) -> Any:
@@ -108,21 +112,11 @@ def on_cluster(cluster: Cluster) -> Runner:
 
         packed, where, client = pack(replace(rules)), str(folder.resolve()), cluster.client
         tasks = [
-            client.submit(
-                within,
-                most_nodes(),
-                _task,
-                packed,
-                plan,
-                where,
-                part,
-                key=f"{plan.space[:12]}-{part.name}",
-                pure=False,
-            )
+            _submit(client, f"{plan.space[:12]}-{part.name}", _task, packed, plan, where, part)
             for part in parts
         ]
         with client.as_current():
-            finished = as_completed(tasks)  # type: ignore[no-untyped-call]
+            finished = as_completed(tasks)
         for done in finished:
             yield _written(done, folder)
 
@@ -171,16 +165,14 @@ class Cluster:
         self._open.enter_context(dask.config.set(settings))
         if self.scheduler is not None:
             try:
-                client = Client(  # type: ignore[no-untyped-call]
-                    self.scheduler, timeout=SECONDS_TO_CONNECT, set_as_default=False
-                )
+                client = Client(self.scheduler, timeout=SECONDS_TO_CONNECT, set_as_default=False)
             except (OSError, ValueError, TimeoutError) as error:
                 raise InputError(
                     f'no scheduler answers at "{self.scheduler}" ({error}); write it as tcp://machine:8786.'
                 ) from None
             return self._open.enter_context(client)
         cluster = self._open.enter_context(
-            LocalCluster(  # type: ignore[no-untyped-call]
+            LocalCluster(
                 n_workers=self.workers,
                 threads_per_worker=1,
                 processes=True,
@@ -189,6 +181,4 @@ class Cluster:
                 silence_logs="CRITICAL",
             )
         )
-        return self._open.enter_context(
-            Client(cluster, set_as_default=False)  # type: ignore[no-untyped-call]
-        )
+        return self._open.enter_context(Client(cluster, set_as_default=False))

@@ -8,6 +8,7 @@ by side in memory they are the rows but for those zeros, which are then dropped 
 from __future__ import annotations
 
 import json
+from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
@@ -37,7 +38,8 @@ Piece = Words | bytes
 def texts(rules: Rules, diagram: Diagram, first: int, last: int, form: str) -> Iterator[str]:
     """Lines ``first`` to ``last`` as text, a batch at a time. Raises IndexError for lines there are not."""
     columns = Columns(diagram)
-    rows = {"text": _Text, "jsonl": _Jsonl, "csv": _Csv}[form](rules, columns)
+    kinds: dict[str, Callable[[Rules, Columns], _Rows]] = {"text": _Text, "jsonl": _Jsonl, "csv": _Csv}
+    rows = kinds[form](rules, columns)
     if rows.head:
         yield rows.head
     size = max(1, min(columns.batch_lines, BATCH_BYTES // (rows.width + len(str(last)) + 1)))
@@ -64,7 +66,7 @@ def join(pieces: Sequence[Piece], lines: int) -> bytearray:
     return room.translate(None, b"\0")
 
 
-class _Rows:
+class _Rows(ABC):
     """Rows of one format. ``width`` is about how many bytes a row takes in memory, numbers aside."""
 
     head = ""
@@ -74,9 +76,9 @@ class _Rows:
         self.roughness = ColumnRoughness(rules.weights)
         self.width = 1
 
+    @abstractmethod
     def rows(self, batch: Batch) -> bytearray:
         """A batch as rows."""
-        raise NotImplementedError
 
     def _tables(self, word: Callable[[Event], str]) -> list[Words]:
         """For each column the words of its codes, and as the last one that of no note."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from collections.abc import Iterable
 from typing import IO
 
 from corpora.errors import InputError, did_you_mean
@@ -27,17 +28,10 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
 
 def run(name: str, arguments: argparse.Namespace) -> int:
     """Count and write; answers the exit code, 1 where there is no line."""
-    for kind in arguments.only or ():
-        if kind not in KINDS:
-            raise InputError(
-                f'there is no facet "{kind}"; there are {", ".join(KINDS)}.{did_you_mean(kind, KINDS)}'
-            )
+    check_only(arguments, "facet", KINDS)
     with bounded(arguments):
-        space = Space(rules_of(arguments))
-        if not space.count:
-            print(
-                "everyline: these rules leave no line; everyline why tells what excludes it.", file=sys.stderr
-            )
+        space = space_with_lines(arguments)
+        if space is None:
             return NO
         found = facets(space.rules, space.diagram, arguments.only)
         if arguments.format == "jsonl":
@@ -45,6 +39,25 @@ def run(name: str, arguments: argparse.Namespace) -> int:
         else:
             write_table(found, space.count, sys.stdout)
     return 0
+
+
+def check_only(arguments: argparse.Namespace, what: str, kinds: Iterable[str]) -> None:
+    """Raises InputError where --only names something else than these kinds."""
+    kinds = list(kinds)
+    for kind in arguments.only or ():
+        if kind not in kinds:
+            raise InputError(
+                f'there is no {what} "{kind}"; there are {", ".join(kinds)}.{did_you_mean(kind, kinds)}'
+            )
+
+
+def space_with_lines(arguments: argparse.Namespace) -> Space | None:
+    """The space that a command line states; None, and a sentence, where it has no line."""
+    space = Space(rules_of(arguments))
+    if space.count:
+        return space
+    print("everyline: these rules leave no line; everyline why tells what excludes it.", file=sys.stderr)
+    return None
 
 
 def write_rows(found: tuple[Facet, ...], out: IO[str]) -> None:

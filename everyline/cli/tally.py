@@ -12,9 +12,9 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from corpora.errors import InputError, did_you_mean
-from everyline.cli.facets import bar, share_of
+from everyline.cli.facets import bar, check_only, share_of, space_with_lines
 from everyline.cli.main import NO
-from everyline.cli.source import add_rules, bounded, rules_of
+from everyline.cli.source import add_rules, bounded
 from everyline.files import writing
 from everyline.space import Space
 from solver.tally import KINDS, Tally, tallies
@@ -37,18 +37,11 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
 
 def run(name: str, arguments: argparse.Namespace) -> int:
     """Count and write; answers the exit code, 1 where there is no line."""
-    for kind in arguments.only or ():
-        if kind not in KINDS:
-            raise InputError(
-                f'there is no tally "{kind}"; there are {", ".join(KINDS)}.{did_you_mean(kind, KINDS)}'
-            )
+    check_only(arguments, "tally", KINDS)
     write = _writer(arguments)
     with bounded(arguments):
-        space = Space(rules_of(arguments))
-        if not space.count:
-            print(
-                "everyline: these rules leave no line; everyline why tells what excludes it.", file=sys.stderr
-            )
+        space = space_with_lines(arguments)
+        if space is None:
             return NO
         text = write(tallies(space.rules, space.diagram, arguments.only), space)
     if arguments.to is None:

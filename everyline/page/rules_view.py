@@ -29,7 +29,7 @@ HANDOFF_WORDS = {
 
 def read_rules(desk: Desk, text: str) -> Tables:
     """The tables in a rule file's text, after a full check of everything in it. Raises InputError."""
-    tables = parse_toml(text.encode("utf-8", "surrogatepass"), "the rule file")
+    tables = parse_toml(text, "the rule file")
     desk.space(tables)
     return tables
 

@@ -117,7 +117,7 @@ def corpus_rules(desk: Desk, name: str) -> dict[str, Any]:
             f'there is no rule file "{name}" in the corpora.{did_you_mean(name, desk.corpus.rulefiles)}'
         )
     text = entry.text()
-    return {"text": text, "tables": parse_toml(text.encode(), name)}
+    return {"text": text, "tables": parse_toml(text, name)}
 
 
 def _section(section: Section) -> dict[str, Any]:
