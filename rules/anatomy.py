@@ -11,29 +11,26 @@ What makes up a front is told in ``rules.front``.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import lru_cache
 
+from rules.chord_moves import all_moves, by_first_note
 from rules.endings import PlacedEnding
 from rules.front import (
+    ENDED,
+    NO_PITCH,
     NO_TAILS,
     NO_TONES,
     NOTHING_OPEN,
     Context,
-    Firsts,
     Front,
     Moment,
     OpenFigures,
     Pending,
     Tone,
 )
-from rules.ladder import figure_pitches, handoffs, rung
 from rules.line import TICKS_PER_BEAT, Events
 from rules.ruleset import Rules
-
-Runs = tuple[tuple[tuple[int, ...], int], ...]
-"""Approach figures in place: (notes, target)."""
 
 
 @dataclass
@@ -41,8 +38,6 @@ class Anatomy:
     """The acceptor for the anatomy of a line under given rules; the limits are not part of it."""
 
     rules: Rules
-    _firsts: dict[object, Firsts] = field(default_factory=dict, repr=False)
-    _placed: dict[object, Runs] = field(default_factory=dict, repr=False)
 
     def __post_init__(self) -> None:
         rules = self.rules
@@ -51,22 +46,20 @@ class Anatomy:
         self.slot_ticks = rules.slot_ticks
         self.final_length = TICKS_PER_BEAT
         self.all_met = (1 << len(rules.must_targets)) - 1
+        self._moves = all_moves(rules)
+        self._bounds = [rules.approach.bounds(chord) for chord in range(len(progression.chords))]
         # No chord holds so many notes: counts and turns that may go this far need not be kept apart.
         self._plenty = progression.slots - min(0, *rules.entry.slots, 0)
         self._lengths = tuple(sorted({len(f.steps) for f in rules.approach.figures}))
         self._by_start: dict[int, list[PlacedEnding]] = {}
         for ending in rules.endings:
             self._by_start.setdefault(ending.start // self.slot_ticks, []).append(ending)
-        self._chords = [
-            (chord.key, scale) for chord, scale in zip(progression.chords, rules.scales, strict=True)
-        ]
-        self._handoffs = lru_cache(maxsize=None)(self._handoffs_in_range)
-        self._rungs = lru_cache(maxsize=None)(self._rungs_in_range)
         self._stepped = lru_cache(maxsize=None)(self._stepped_readings)
         self._arrived = lru_cache(maxsize=None)(self._arrived_readings)
         self._begun = lru_cache(maxsize=None)(self._begun_contexts)
         self._anchor = lru_cache(maxsize=None)(self._anchor_reading)
         self._led_into = lru_cache(maxsize=None)(self._led_into_from)
+        self._begun_inside = lru_cache(maxsize=None)(self._begun_in_chord)
         self._starts = lru_cache(maxsize=None)(self._first_notes)
 
     # -- moments ---------------------------------------------------------------------------------------------
@@ -90,6 +83,11 @@ class Anatomy:
         apart = bool(endings) or resolves or self.all_met
         return Moment(chord, fresh, resolves, inside, across, endings, slot if apart else None)
 
+    def landing(self, moment: Moment) -> Moment:
+        """The moment as far as figures under way depend on it: where they land, not what may begin."""
+        slot = moment.slot if self.all_met else None
+        return Moment(moment.chord, moment.fresh, moment.resolves, (), 0, (), slot)
+
     def entry_slots(self) -> tuple[int, ...]:
         """The slots on which a line may start."""
         return tuple(sorted(self.rules.entry.slots))
@@ -101,17 +99,15 @@ class Anatomy:
         allowed = {p for p in rules.pitches if rules.entry.allows(p, chord.root_class)}
         tone = frozenset((Tone(0, 0, 0, rules.approach.after, 0),))
         fronts = {
-            p: Front(p, tone, frozenset(), frozenset(), False)
-            for p in allowed
-            if p % 12 in chord.tone_classes
+            p: Front(p, tone, NOTHING_OPEN, NO_TAILS, False) for p in allowed if p % 12 in chord.tone_classes
         }
-        if rules.approach.bounds(0)[1] < 1:
+        if self._bounds[0][1] < 1:
             return fronts
         begun = Context(self._count(0, 0), 0)
-        for first, left in self._figures_inside(0, self.moment(slot).inside).items():
+        for first, left in self._moves[0].figures_inside(self.moment(slot).inside).items():
             if first in allowed:
-                tones = fronts[first].tones if first in fronts else frozenset()
-                fronts[first] = Front(first, tones, frozenset(((begun, left),)), frozenset(), False)
+                pitch, tones = (first, tone) if first in fronts else (NO_PITCH, NO_TONES)
+                fronts[first] = Front(pitch, tones, frozenset(((begun, left),)), NO_TAILS, False)
         return fronts
 
     # -- moves -----------------------------------------------------------------------------------------------
@@ -122,25 +118,23 @@ class Anatomy:
         On the resolution slot these notes end the line (the ending without a stock figure) and last one beat.
         """
         tones: dict[int, frozenset[Tone]] = {}
-        opened: dict[int, OpenFigures] = {}
+        fronts: dict[int, Front] = {}
         if front.tones:
             if moment.fresh:
                 self._hand_off(moment, front, tones)
             else:
                 self._run_on(moment, front, tones)
-                self._begin_figures(moment, front, opened)
+                self._begin_figures(moment, front, fronts)
         for context, pending in front.pending:
-            for pitch, left in _advance(pending):
-                _join(opened, pitch, frozenset(((context, left),)))
+            for pitch, after in _advance(context, pending):
+                fronts[pitch] = _join(fronts[pitch], after) if pitch in fronts else after
             if targets := _landed(pending):
                 self._land(moment, context, targets, tones)
         if moment.resolves:
-            return {pitch: Front(pitch, NO_TONES, NOTHING_OPEN, NO_TAILS, True) for pitch in tones}
-        fronts = {}
+            return dict.fromkeys(tones, ENDED)
         for pitch, readings in tones.items():
-            fronts[pitch] = Front(pitch, readings, opened.pop(pitch, NOTHING_OPEN), NO_TAILS, False)
-        for pitch, under_way in opened.items():
-            fronts[pitch] = Front(pitch, NO_TONES, under_way, NO_TAILS, False)
+            under_way = fronts[pitch].pending if pitch in fronts else NOTHING_OPEN
+            fronts[pitch] = Front(pitch, readings, under_way, NO_TAILS, False)
         return fronts
 
     def ending_starts(self, moment: Moment, front: Front) -> tuple[Events, ...]:
@@ -160,40 +154,40 @@ class Anatomy:
     def _led_into_from(self, slot: int, pitch: int) -> tuple[PlacedEnding, ...]:
         """The endings of a slot that a note leads into."""
         nearest = self.rules.lead_in
-        return tuple([e for e in self._by_start[slot] if 0 < abs(e.event(0, pitch).pitch - pitch) <= nearest])
+        endings = self._by_start[slot]
+        return tuple([e for e in endings if 0 < abs(e.notes[0].pitch_after(pitch) - pitch) <= nearest])
 
     def _may_end(self, moment: Moment, front: Front) -> bool:
         """Whether some reading is a finished body: last a chord tone, counts complete, must-targets met."""
         chord = moment.chord - 1 if moment.fresh else moment.chord
-        least = self.rules.approach.bounds(chord)[0]
-        if moment.fresh and self.rules.approach.bounds(moment.chord)[0] > 0:
+        least = self._bounds[chord][0]
+        if moment.fresh and self._bounds[moment.chord][0] > 0:
             return False  # this chord is never sounded before the ending, so it cannot have its figures
         return any(tone.figures >= least and tone.met == self.all_met for tone in front.tones)
 
     def _hand_off(self, moment: Moment, front: Front, tones: dict[int, frozenset[Tone]]) -> None:
         """Go to the new chord's first note from a chord tone."""
-        least = self.rules.approach.bounds(moment.chord - 1)[0]
+        least = self._bounds[moment.chord - 1][0]
         wanted = self.all_met if moment.resolves else 0
         ready = self._arrived(front.tones, least, wanted)
         if ready and (self.rules.plain or not moment.resolves):
-            for pitch in self._handoffs(moment.chord, front.pitch):
+            for pitch in self._moves[moment.chord].handoffs(front.pitch):
                 tones[pitch] = ready
 
     def _run_on(self, moment: Moment, front: Front, tones: dict[int, frozenset[Tone]]) -> None:
         """Go on from a chord tone to the next rung up or down."""
-        for direction, pitch in self._rungs(moment.chord, front.pitch):
+        for direction, pitch in self._moves[moment.chord].rungs(front.pitch):
             moved = self._stepped(front.tones, direction)
             if moved:
                 tones[pitch] = moved
 
-    def _begin_figures(self, moment: Moment, front: Front, opened: dict[int, OpenFigures]) -> None:
+    def _begin_figures(self, moment: Moment, front: Front, fronts: dict[int, Front]) -> None:
         """Begin an approach figure after a chord tone."""
         if not moment.inside and not moment.across:
             return
         begun = self._begun(front.tones, moment.chord)
         if begun:
-            for first, left in self._starts(moment.chord, moment.inside, moment.across, front.pitch):
-                opened[first] = frozenset([(context, left) for context in begun])
+            fronts.update(self._starts(begun, moment.chord, moment.inside, moment.across, front.pitch))
 
     def _land(
         self,
@@ -204,7 +198,7 @@ class Anatomy:
     ) -> None:
         """Finish figures whose last approach note has sounded, on their targets."""
         if moment.fresh:
-            if context.figures < self.rules.approach.bounds(moment.chord - 1)[0]:
+            if context.figures < self._bounds[moment.chord - 1][0]:
                 return
             context = Context(0, context.met)
         for target in targets:
@@ -251,108 +245,61 @@ class Anatomy:
 
     def _begun_contexts(self, tones: frozenset[Tone], chord: int) -> tuple[Context, ...]:
         """What figures that begin now have to remember; empty when none may."""
-        most, after = self.rules.approach.bounds(chord)[1], self.rules.approach.after
-        return tuple(
-            {
-                Context(self._count(chord, tone.figures), tone.met)
-                for tone in tones
-                if tone.figures < most and tone.since >= after
-            }
-        )
+        most, after = self._bounds[chord][1], self.rules.approach.after
+        begun = {
+            Context(self._count(chord, tone.figures), tone.met)
+            for tone in tones
+            if tone.figures < most and tone.since >= after
+        }
+        return tuple(sorted(begun))
 
     def _anchor_reading(self, figures: int, met: int) -> frozenset[Tone]:
         """The reading on a target."""
         return frozenset((Tone(0, 0, figures, min(1, self.rules.approach.after), met),))
 
     def _first_notes(
-        self, chord: int, inside: tuple[int, ...], across: int, pitch: int
-    ) -> tuple[tuple[int, Pending], ...]:
-        """The notes that may begin a figure after ``pitch``, each with what is then left of its figures."""
+        self, begun: tuple[Context, ...], chord: int, inside: tuple[int, ...], across: int, pitch: int
+    ) -> dict[int, Front]:
+        """The notes that may begin a figure after ``pitch``, each with the front of the figures begun."""
         reach = self.rules.approach.reach
-        found: dict[int, Pending] = {}
-        for firsts in (
-            self._figures_inside(chord, inside),
-            self._figures_across(chord, across, pitch),
-        ):
-            for first, left in firsts.items():
-                if 0 < abs(first - pitch) <= reach:
-                    found[first] = found[first] | left if first in found else left
-        return tuple(found.items())
+        near = [first for first in range(pitch - reach, pitch + reach + 1) if first != pitch]
+        here = self._begun_inside(begun, chord, inside)
+        found = {first: here[first] for first in near if first in here}
+        if across:
+            there = self._moves[chord + 1].figures_onto(across, pitch)
+            for first in near:
+                if first in there:
+                    front = _under_way(frozenset([(each, there[first]) for each in begun]))
+                    found[first] = _join(found[first], front) if first in found else front
+        return found
+
+    def _begun_in_chord(
+        self, begun: tuple[Context, ...], chord: int, inside: tuple[int, ...]
+    ) -> dict[int, Front]:
+        """For each note that may begin a figure in a chord, the front of the figures begun."""
+        firsts = self._moves[chord].figures_inside(inside)
+        return {
+            first: _under_way(frozenset([(each, left) for each in begun])) for first, left in firsts.items()
+        }
 
     # -- what the harmony allows -----------------------------------------------------------------------------
 
     def _count(self, chord: int, figures: int) -> int:
         """One figure more, counted no further than any bound can tell apart."""
-        least, most = self.rules.approach.bounds(chord)
+        least, most = self._bounds[chord]
         return min(figures + 1, least if most >= self._plenty else max(least, most))
-
-    def _handoffs_in_range(self, chord: int, pitch: int) -> tuple[int, ...]:
-        rules = self.rules
-        found = handoffs(rules.handoff, pitch, rules.progression.chords[chord], rules.approach.reach)
-        return tuple(q for q in found if q in rules.pitches)
-
-    def _rungs_in_range(self, chord: int, pitch: int) -> tuple[tuple[int, int], ...]:
-        rules = self.rules
-        found = [(d, rung(rules.progression.chords[chord], pitch, d)) for d in rules.arpeggio.directions]
-        return tuple((d, q) for d, q in found if q in rules.pitches)
-
-    def _figures_inside(self, chord: int, lengths: tuple[int, ...]) -> Firsts:
-        """Figures of these lengths that land in the same chord."""
-        if not lengths:
-            return {}
-        key = (self._chords[chord], lengths)
-        found = self._firsts.get(key)
-        if found is None:
-            runs = [run for k in lengths for run in self._runs(chord, k)]
-            found = self._firsts[key] = _by_first_note(runs)
-        return found
-
-    def _figures_across(self, chord: int, length: int, pitch: int) -> Firsts:
-        """Figures of this length that land on the next chord's first slot, legally handed off from
-        ``pitch``."""
-        if not length:
-            return {}
-        key = (self._chords[chord + 1], length, pitch)
-        found = self._firsts.get(key)
-        if found is None:
-            legal = self._handoffs(chord + 1, pitch)
-            found = self._firsts[key] = _by_first_note(
-                r for r in self._runs(chord + 1, length) if r[1] in legal
-            )
-        return found
-
-    def _runs(self, chord: int, length: int) -> Runs:
-        """Every (notes, target) of a figure of this length that lands in a chord, all of it in range."""
-        key = (self._chords[chord], length)
-        known = self._placed.get(key)
-        if known is None:
-            rules = self.rules
-            root = rules.progression.chords[chord].root_class
-            classes = rules.progression.chords[chord].tone_classes
-            wanted = rules.approach.targets
-            shapes = {figure.steps for figure in rules.approach.figures if len(figure.steps) == length}
-            runs = set()
-            for target in rules.pitches:
-                if target % 12 in classes and (wanted is None or (target - root) % 12 in wanted):
-                    for steps in shapes:
-                        notes = figure_pitches(steps, target, root, rules.scales[chord])
-                        if rules.pitches.issuperset(notes):
-                            runs.add((notes, target))
-            known = self._placed[key] = tuple(runs)
-        return known
-
-
-def _by_first_note(runs: Iterable[tuple[tuple[int, ...], int]]) -> Firsts:
-    found: dict[int, set[tuple[tuple[int, ...], int]]] = {}
-    for notes, target in runs:
-        found.setdefault(notes[0], set()).add((notes[1:], target))
-    return {first: frozenset(left) for first, left in found.items()}
 
 
 @lru_cache(maxsize=1 << 16)
-def _advance(pending: Pending) -> tuple[tuple[int, Pending], ...]:
-    """The figures under way after one more approach note, for each note that any of them can play."""
-    return tuple(_by_first_note((notes, target) for notes, target in pending if notes).items())
+def _advance(context: Context, pending: Pending) -> tuple[tuple[int, Front], ...]:
+    """The front of figures under way after one more approach note, for each that any of them can play."""
+    left = by_first_note((notes, target) for notes, target in pending if notes)
+    return tuple([(pitch, _under_way(frozenset(((context, each),)))) for pitch, each in left.items()])
+
+
+def _under_way(figures: OpenFigures) -> Front:
+    """The front on which nothing is open but figures."""
+    return Front(NO_PITCH, NO_TONES, figures, NO_TAILS, False)
 
 
 @lru_cache(maxsize=1 << 16)
@@ -361,13 +308,9 @@ def _landed(pending: Pending) -> tuple[int, ...]:
     return tuple(target for notes, target in pending if not notes)
 
 
-def _join(opened: dict[int, OpenFigures], pitch: int, more: OpenFigures) -> None:
-    """Add open figures on a note; those that remember the same become one set."""
-    known = opened.get(pitch)
-    if known is None:
-        opened[pitch] = more
-        return
-    joined: dict[Context, Pending] = dict(known)
-    for context, left in more:
+def _join(one: Front, other: Front) -> Front:
+    """The figures under way in two fronts as one; those that remember the same become one set."""
+    joined: dict[Context, Pending] = dict(one.pending)
+    for context, left in other.pending:
         joined[context] = joined[context] | left if context in joined else left
-    opened[pitch] = frozenset(joined.items())
+    return _under_way(frozenset(joined.items()))

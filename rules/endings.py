@@ -24,6 +24,11 @@ class EndingNote:
     octave: int
     degree: str
 
+    def pitch_after(self, previous: int) -> int:
+        """The nearest pitch of the degree (a tritone goes up), moved by the octave marks."""
+        up = (self.pitch_class - previous) % 12
+        return previous + (up if up <= 6 else up - 12) + 12 * self.octave
+
 
 @dataclass(frozen=True, slots=True)
 class PlacedEnding:
@@ -35,13 +40,9 @@ class PlacedEnding:
     notes: tuple[EndingNote, ...]
 
     def event(self, place: int, previous: int) -> Event:
-        """The event of the note at ``place``, counted from 0, when the note before it is ``previous``.
-
-        It is the nearest pitch of its degree (a tritone goes up), moved by its octave marks.
-        """
+        """The event of the note at ``place``, counted from 0, when the note before it is ``previous``."""
         note = self.notes[place]
-        up = (note.pitch_class - previous) % 12
-        return Event(note.onset, previous + (up if up <= 6 else up - 12) + 12 * note.octave, note.length)
+        return Event(note.onset, note.pitch_after(previous), note.length)
 
     def after(self, previous: int) -> Events:
         """The ending's events when the note before it is ``previous``."""

@@ -14,7 +14,7 @@ that allow exactly the same moves are the same value, so that an engine can reus
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
 from rules.endings import PlacedEnding
@@ -50,8 +50,11 @@ OpenFigures = frozenset[tuple[Context, Pending]]
 
 
 class Front(NamedTuple):
-    """All readings of the notes so far. ``pitch`` is the last note; ``done`` says that the line may end
-    here."""
+    """All readings of the notes so far; ``done`` says that the line may end here.
+
+    ``pitch`` is the last note where it is a chord tone in some reading, since only then what may follow
+    depends on it; else NO_PITCH, so that all ways into the rest of one figure or ending lead to one front.
+    """
 
     pitch: int
     tones: frozenset[Tone]
@@ -60,9 +63,13 @@ class Front(NamedTuple):
     done: bool
 
 
+NO_PITCH = -1
+NOTHING_LEFT: Pending = frozenset()
 NO_TONES: frozenset[Tone] = frozenset()
 NOTHING_OPEN: OpenFigures = frozenset()
 NO_TAILS: frozenset[Any] = frozenset()
+ENDED = Front(NO_PITCH, NO_TONES, NOTHING_OPEN, NO_TAILS, True)
+"""After the last note of a line."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,5 +87,5 @@ class Moment:
     resolves: bool
     inside: tuple[int, ...]
     across: int
-    endings: tuple[PlacedEnding, ...] = ()
+    endings: tuple[PlacedEnding, ...] = field(default=(), hash=False)  # hashed by their slot
     slot: int | None = None

@@ -16,7 +16,7 @@ from typing import Any, NamedTuple
 
 from rules.analysis import PLAIN
 from rules.anatomy import Anatomy
-from rules.front import Context, Front, Moment, Pending, Tone
+from rules.front import ENDED, NO_PITCH, NO_TAILS, NO_TONES, NOTHING_OPEN, Front, Moment
 from rules.ladder import figure_pitches
 from rules.line import Events
 from rules.ruleset import Rules
@@ -174,7 +174,7 @@ class _Tracer:
                 label = self.label.get((slot * length, pitch, length))  # type: ignore[call-overload]
                 if label is not None:
                     for single in singles(opened):
-                        marks = self._begun(slot, single) if single.pending else 0
+                        marks = self._begun(slot, pitch, single) if single.pending else 0
                         moves.setdefault(label, []).append((self._id(single), marks))
         return moves
 
@@ -211,7 +211,7 @@ class _Tracer:
                 continue
             marks = 0
             if single.pending:
-                marks = self._begun(slot, single) if front.tones else 0
+                marks = self._begun(slot, pitch, single) if front.tones else 0
             elif moment.fresh:
                 marks = self._mark(HANDOFF, pitch, moment.chord)
             if moment.resolves:
@@ -225,18 +225,17 @@ class _Tracer:
         """Go on with the first event of a stock ending's rest."""
         label = self.label.get(tail[0])
         if label is not None:
-            pitch = tail[0].pitch
             left = frozenset((tail[1:],)) if tail[1:] else frozenset()
-            after = Front(pitch, frozenset(), frozenset(), left, not left)
+            after = Front(NO_PITCH, NO_TONES, NOTHING_OPEN, left, not left)
             moves.setdefault(label, []).append((self._id(after), marks))
 
     # -- marks -----------------------------------------------------------------------------------------------
 
-    def _begun(self, slot: int, single: Front) -> int:
+    def _begun(self, slot: int, first: int, single: Front) -> int:
         """The marks of a figure whose first note falls on a slot: its names and its target."""
         ((_, pending),) = single.pending
         ((left, target),) = pending
-        notes = (single.pitch, *left)
+        notes = (first, *left)
         lands = slot + len(notes)
         progression = self.rules.progression
         index = progression.chord_index(lands)
@@ -269,13 +268,11 @@ class _Tracer:
 
 def singles(front: Front) -> Iterable[Front]:
     """The readings of a front, each as a front of its own."""
-    none: frozenset[Tone] = frozenset()
-    left: frozenset[tuple[Context, Pending]] = frozenset()
     for tone in front.tones:
-        yield Front(front.pitch, frozenset((tone,)), left, frozenset(), False)
+        yield Front(front.pitch, frozenset((tone,)), NOTHING_OPEN, NO_TAILS, False)
     for context, pending in front.pending:
         for each in pending:
             one = frozenset(((context, frozenset((each,))),))
-            yield Front(front.pitch, none, one, frozenset(), False)
+            yield Front(NO_PITCH, NO_TONES, one, NO_TAILS, False)
     if front.done:
-        yield Front(front.pitch, none, left, frozenset(), True)
+        yield ENDED

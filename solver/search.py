@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from rules.acceptor import Limit, State
 from rules.anatomy import Anatomy
-from rules.front import Front, Moment
+from rules.front import NO_PITCH, NO_TONES, NOTHING_OPEN, Front, Moment
 from rules.line import Event, Events
 from rules.ruleset import Rules
 from solver.compiler import compile_rules
@@ -132,5 +132,5 @@ class Search:
     def _play(self, tail: Events) -> tuple[int, int, int]:
         """The first event of what is left of a stock ending."""
         left = frozenset((tail[1:],)) if tail[1:] else frozenset()
-        after = Front(tail[0].pitch, frozenset(), frozenset(), left, not left)
+        after = Front(NO_PITCH, NO_TONES, NOTHING_OPEN, left, not left)
         return self._event(tail[0]), tail[0].onset // self.rules.slot_ticks, self._id(after)
