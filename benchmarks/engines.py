@@ -19,36 +19,16 @@ runs also loads the engine.
 """.strip()
 
 
-rates: list[float] = []
-"""Lines a second of the fastest general solver on each space of this run, for what is measured later."""
-
-
-def lines_a_second(found: dict[str, Any]) -> float:
-    """Of one engine that listed all lines, in its fastest run."""
-    return float(found["lines"] / min(found["all"]))
-
-
-def fastest_general() -> float:
-    """Lines a second of the fastest general solver on any space, measured where this run has not yet."""
-    if not rates:
-        space = next(iter(SIDE_BY_SIDE))
-        found = [in_a_child("one_engine", name, space, "1") for name in MODULES if name != "diagram"]
-        rates.append(max(map(lines_a_second, found)))
-    return max(rates)
-
-
 def section(quick: bool) -> Section:
     """Measure. ``quick`` takes the small space and one run."""
     spaces = list(SIDE_BY_SIDE)[: 1 if quick else None]
     tables = []
     curves: dict[str, list[tuple[float, float]]] = {name: [] for name in MODULES}
-    rates.clear()
     for space in spaces:
         found = {name: in_a_child("one_engine", name, space, "1" if quick else "3") for name in MODULES}
         tables.append(_table(space, found))
         for name, each in found.items():
             curves[name].append((each["lines"], Spread.of(each["all"]).median))
-        rates.append(max(lines_a_second(each) for name, each in found.items() if name != "diagram"))
     plot = Plot("engines", "Time to list all lines", "lines", "seconds of processor time", curves)
     return Section("Engines side by side", WORDS, tuple(tables), (plot,))
 

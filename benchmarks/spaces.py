@@ -65,6 +65,10 @@ def form(bars: int, **tables: Any) -> Tables:
     return {"changes": " | ".join(chords), "ending": {"use": ["plain"]}, **tables}
 
 
+LISTED: dict[str, Tables] = {"ii-V-I": II_V_I, "6 bars": form(6), "32 bars": form(32)}
+"""Spaces that are listed as columns, and listed in part by solvers that look at every line by itself."""
+
+
 def rules(tables: Tables) -> Rules:
     """The rules of a space."""
     return parse_rules(tables, load())

@@ -38,7 +38,9 @@ class CpSatEngine(GeneralEngine):
             model = Model(skeleton)
         except _NoLine:
             return iter(())
-        return iter(model.solve(clock))
+        found = Collector(model.line)
+        model.solve(clock, found)
+        return iter(found.lines)
 
 
 class Model:
@@ -58,6 +60,11 @@ class Model:
         self._counts()
         self._targets()
         self._limits()
+
+    @property
+    def line(self) -> list[cp_model.IntVar]:
+        """The pitches of the line, those of a stock ending included."""
+        return [*self.pitches, *self.tail]
 
     def _variable(self, name: str, place: int, values: Iterable[int]) -> cp_model.IntVar:
         domain = cp_model.Domain.from_values(sorted(set(values)))
@@ -222,7 +229,6 @@ class Model:
         """Each limit is an automaton that reads all pitches, those of a stock ending included."""
         if not self.rules.limits:
             return
-        line = [*self.pitches, *self.tail]
         alphabet, followers = self._alphabet()
         for limit in self.rules.limits:
             try:
@@ -232,7 +238,7 @@ class Model:
                     f"the limit {limit.kind} has too many states here to be written out for the engine "
                     f'{CpSatEngine.name}; use the engine "{DEFAULT}" or "backtracking".'
                 ) from None
-            self._automaton(limit.kind, line, layers)
+            self._automaton(limit.kind, self.line, layers)
 
     def _alphabet(self) -> tuple[list[dict[int, Note]], list[dict[int, list[int]]]]:
         """For each note of the line the notes that it may be, and the pitches that may come next."""
@@ -253,18 +259,17 @@ class Model:
 
     # -- solving ---------------------------------------------------------------------------------------------
 
-    def solve(self, clock: Clock) -> set[tuple[int, ...]]:
-        """The pitches of every line. Raises Stopped when the time is up."""
+    def solve(self, clock: Clock, found: Collector) -> None:
+        """Collect every line, or lines until the collector has enough. Raises Stopped when the time is up."""
         solver = cp_model.CpSolver()
         solver.parameters.enumerate_all_solutions = True
         solver.parameters.num_workers = 1
         left = clock.left()
         if left is not None:
             solver.parameters.max_time_in_seconds = left
-        found = _Collector([*self.pitches, *self.tail])
         status = solver.solve(self.model, found)
-        if status in (cp_model.OPTIMAL, cp_model.INFEASIBLE):
-            return found.lines
+        if found.enough or status in (cp_model.OPTIMAL, cp_model.INFEASIBLE):
+            return
         if status == cp_model.MODEL_INVALID:
             raise AssertionError(self.model.validate())
         raise clock.stopped()
@@ -275,17 +280,20 @@ def _neighbours(rows: Pairs) -> list[tuple[tuple[int, ...], tuple[int, ...]]]:
     return list(pairwise(zip(*rows, strict=True)))
 
 
-class _Collector(cp_model.CpSolverSolutionCallback):
-    """Keeps the pitches of every solution."""
+class Collector(cp_model.CpSolverSolutionCallback):
+    """Keeps the pitches of every solution; where ``enough`` is set, the search ends."""
 
     def __init__(self, variables: list[cp_model.IntVar]) -> None:
         super().__init__()
         self._variables = variables
         self.lines: set[tuple[int, ...]] = set()
+        self.enough = False
 
     def on_solution_callback(self) -> None:
         """Called by the solver at each solution."""
         self.lines.add(tuple(self.value(variable) for variable in self._variables))
+        if self.enough:
+            self.stop_search()
 
 
 def build(allowance: Allowance) -> CpSatEngine:
