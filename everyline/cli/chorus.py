@@ -13,7 +13,7 @@ from corpora.errors import InputError, did_you_mean
 from everyline.cli.export import add_sound, export_options
 from everyline.cli.main import NO
 from everyline.cli.pick import DEFAULT_MOST, add_look, chosen, moved
-from everyline.cli.source import add_work, bounded, corpus_of, own_rules_of
+from everyline.cli.source import add_work, bounded, check_sharing, corpus_of, own_rules_of
 from everyline.rows import FORMATS, write_rows
 from rules.schema import listed
 
@@ -80,7 +80,9 @@ def run(name: str, arguments: argparse.Namespace) -> int:
         from rules.planfile import load_plan_file
 
         corpus = corpus_of(arguments)
-        chorus = Chorus(load_plan_file(arguments.plan, corpus, own_rules=own_rules_of(arguments)))
+        plan = load_plan_file(arguments.plan, corpus, own_rules=own_rules_of(arguments))
+        check_sharing(arguments, any(phrase.rules.filters for phrase in plan.phrases))
+        chorus = Chorus(plan)
         if wanted == "why":
             return _why(chorus, arguments.why, corpus)
         if not chorus.count:

@@ -163,13 +163,19 @@ def rules_of(arguments: argparse.Namespace, shares_work: bool = False) -> Rules:
         file, colon, kind = rule.rpartition(":")
         _add_own_rule(data, f"{Path(file).resolve()}:{kind}" if colon else rule)
     rules = parse_rules(data, corpus, name=name, base=base, own_rules=own_rules_of(arguments))
-    if not (shares_work or rules.filters or (arguments.workers, arguments.scheduler) == (None, None)):
-        option = "--workers" if arguments.workers is not None else "--scheduler"
-        raise InputError(
-            f"{option} shares out Parquet files, drill sets and lines for a whole-line rule, and here "
-            "is none of them; leave it out."
-        )
+    check_sharing(arguments, shares_work or bool(rules.filters))
     return rules
+
+
+def check_sharing(arguments: argparse.Namespace, has_work: bool) -> None:
+    """Raises InputError where other processes are asked for and there is nothing that they could do."""
+    if has_work or (arguments.workers, arguments.scheduler) == (None, None):
+        return
+    option = "--workers" if arguments.workers is not None else "--scheduler"
+    raise InputError(
+        f"{option} shares out Parquet files, drill sets and lines for a whole-line rule, and here "
+        "is none of them; leave it out."
+    )
 
 
 def _add_own_rule(data: dict[str, Any], rule: str) -> None:

@@ -192,6 +192,17 @@ def test_rules_in_python_run_when_allowed(run, refused, plan) -> None:
     assert all(row["notes"][0]["pitch"] < 55 for row in rows(answer.out))
 
 
+def test_processes_are_for_whole_line_rules(run, refused, plan) -> None:
+    told = refused("chorus", plan, "--count", "--workers", 1)
+    assert "--workers shares out Parquet files, drill sets and lines for a whole-line rule" in told
+    (plan.parent / "rule.py").write_text("def low(line):\n    return line.pitches[0] < 46\n")
+    plan.write_text(PLAN.replace('bars = "1-3"', 'bars = "1-3"\nown_rules = ["rule.py:low"]'))
+    alone = run("chorus", plan, "--count", "--allow-python")
+    shared = run("chorus", plan, "--count", "--allow-python", "--workers", 1)
+    assert shared.code == 0
+    assert shared.out == alone.out
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [
