@@ -7,22 +7,22 @@ import re
 import sys
 
 from corpora.errors import InputError
+from everyline.cli.formats import FOLDER
 from everyline.cli.main import NO
 from everyline.cli.source import bounded, rules_of, without
 from everyline.space import Space
 
-SUFFIX = ".parquet"
 _RANGE = re.compile(r"(\d+)(?:-(\d+))?")
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """The options that only a folder of Parquet files has."""
     group = parser.add_argument_group(
-        f"a folder of Parquet files (PATH ends in {SUFFIX}); all lines, or one range of --numbers; columns "
+        f"a folder of Parquet files (PATH ends in {FOLDER}); all lines, or one range of --numbers; columns "
         "are number, roughness, notes, and facets: first and last note, range, largest leap, positions ..."
     )
     group.add_argument(
-        "--format", choices=("parquet",), help=f"write one even where PATH does not end in {SUFFIX}"
+        "--format", choices=("parquet",), help=f"write one even where PATH does not end in {FOLDER}"
     )
     group.add_argument("--part-lines", type=int, metavar="K", help="lines of one file")
     group.add_argument(
@@ -33,14 +33,8 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 
 def is_asked(arguments: argparse.Namespace) -> bool:
-    """Whether a folder of Parquet files is asked for. Raises InputError for its options without it."""
-    if arguments.format == "parquet" or arguments.to.suffix.lower() == SUFFIX:
-        return True
-    for option in ("part_lines", "roles"):
-        if getattr(arguments, option):
-            name = f"--{option.replace('_', '-')}"
-            raise InputError(f"{name} is for a folder of Parquet files; end the path of --to in {SUFFIX}.")
-    return False
+    """Whether a folder of Parquet files is asked for."""
+    return arguments.format is not None or arguments.to.suffix.lower() == FOLDER
 
 
 def run(arguments: argparse.Namespace) -> int:

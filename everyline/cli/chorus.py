@@ -11,9 +11,11 @@ from typing import TYPE_CHECKING
 
 from corpora.errors import InputError, did_you_mean
 from everyline.cli.export import add_sound, export_options
+from everyline.cli.formats import check_options
 from everyline.cli.main import NO
 from everyline.cli.pick import DEFAULT_MOST, add_look, chosen, moved
 from everyline.cli.source import add_work, bounded, check_sharing, corpus_of, own_rules_of
+from everyline.export import export, writer
 from everyline.rows import FORMATS, write_rows
 from rules.schema import listed
 
@@ -127,19 +129,22 @@ def _wanted(arguments: argparse.Namespace) -> str:
     if arguments.seed is not None and arguments.sample is None:
         raise InputError("--seed goes with --sample K, which says how many choruses to draw.")
     wanted = found[0] if found else "overview"
-    lines = wanted in ("numbers", "order", "sample")
-    for option in ("to", "format"):
+    _check_out(arguments, wanted in ("numbers", "order", "sample"))
+    return wanted
+
+
+def _check_out(arguments: argparse.Namespace, lines: bool) -> None:
+    """Refuse what is said of choruses, or of files, where there are none."""
+    for option in ("to", "format", "octave"):
         if getattr(arguments, option) is not None and not lines:
             raise InputError(f"--{option}: which choruses? Choose them with --numbers, --order or --sample.")
-    if arguments.to is not None:
-        from everyline.export import writer
-
-        writer(arguments.to)
-        if arguments.format is not None:
-            raise InputError(
-                f"--format {arguments.format}: the suffix of {arguments.to} says what kind it is."
-            )
-    return wanted
+    if arguments.to is None:
+        check_options(arguments, None, also=("--octave",))
+        return
+    writer(arguments.to)
+    if arguments.format is not None:
+        raise InputError(f"--format {arguments.format}: the suffix of {arguments.to} says what kind it is.")
+    check_options(arguments, arguments.to.suffix.lower())
 
 
 def _lines(chorus: Chorus, wanted: str, arguments: argparse.Namespace) -> Iterable[AnnotatedLine]:
@@ -173,8 +178,6 @@ def _write(chorus: Chorus, lines: Iterable[AnnotatedLine], arguments: argparse.N
     if arguments.to is None:
         write_rows(lines, arguments.format or "text", sys.stdout, chorus.count)
         return
-    from everyline.export import export
-
     title = arguments.title or chorus.rules.title or "Choruses"
     export(list(lines), arguments.to, export_options(title, arguments))
 

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from corpora.errors import InputError
 from everyline.cli import big
+from everyline.cli.formats import FOLDER, check_options
 from everyline.cli.main import NO
 from everyline.cli.pick import add_choice, paper_options, picked, words
 from everyline.cli.source import add_rules, bounded
@@ -31,9 +32,9 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
 def add_sound(parser: argparse.ArgumentParser) -> None:
     """The options that say how lines sound."""
     parser.add_argument(
-        "--count-in", type=int, default=1, metavar="BARS", help="bars counted in before a line sounds"
+        "--count-in", type=int, metavar="BARS", help="bars counted in before a line sounds (1)"
     )
-    parser.add_argument("--repeats", type=int, default=1, metavar="K", help="how often each line is played")
+    parser.add_argument("--repeats", type=int, metavar="K", help="how often each line is played (1)")
     parser.add_argument(
         "--ladder",
         metavar="FIRST-LAST/STEPS",
@@ -47,8 +48,10 @@ def add_sound(parser: argparse.ArgumentParser) -> None:
 def run(name: str, arguments: argparse.Namespace) -> int:
     """Export the chosen lines; answers the exit code."""
     if big.is_asked(arguments):
+        check_options(arguments, FOLDER)
         return big.run(arguments)
     writer(arguments.to)
+    check_options(arguments, arguments.to.suffix.lower())
     with bounded(arguments):
         found = picked(arguments)
         if found is None:
@@ -61,12 +64,12 @@ def run(name: str, arguments: argparse.Namespace) -> int:
 
 def export_options(title: str, arguments: argparse.Namespace) -> ExportOptions:
     """What the options of ``add_look`` and ``add_sound`` say."""
+    said = {"count_in": arguments.count_in, "repeats": arguments.repeats}
     return replace(
         paper_options(title, arguments),
-        count_in=arguments.count_in,
-        repeats=arguments.repeats,
         mute=frozenset(words(arguments.mute)),
         ladder=_ladder(arguments.ladder),
+        **{name: value for name, value in said.items() if value is not None},
     )
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from corpora.errors import InputError
-from everyline.cli.source import corpus_of, rules_of
+from everyline.cli.source import corpus_of, refuse_rules, rules_of
 from everyline.export import ExportOptions
 
 if TYPE_CHECKING:
@@ -42,37 +42,38 @@ def add_choice(parser: argparse.ArgumentParser) -> None:
 
 
 def add_look(parser: argparse.ArgumentParser) -> None:
-    """The options that say how lines look."""
-    parser.add_argument("--title", default="", help="a title to print")
-    parser.add_argument("--staves", default="auto", help="auto, staff, tab or both")
+    """The options that say how lines look. One that is left out holds None, or False for a bare word."""
+    parser.add_argument("--title", help="a title to print")
+    parser.add_argument("--staves", help="auto (unless said otherwise), staff, tab or both")
     parser.add_argument("--no-labels", action="store_true", help="leave roles and degrees out")
     parser.add_argument("--concert", action="store_true", help="sounding pitch for a transposing instrument")
     parser.add_argument(
         "--on-strings", action="append", metavar="LIST", help="strings to finger TAB on, 1 the highest"
     )
     parser.add_argument("--hand-at", type=int, metavar="FRET", help="fret under the first finger for TAB")
-    parser.add_argument("--open-strings", default="avoid", help="avoid, allow, prefer or never")
-    parser.add_argument(
-        "--octave", type=int, default=0, metavar="N", help="move lines up (or down, -1) by octaves"
-    )
+    parser.add_argument("--open-strings", help="avoid (unless said otherwise), allow, prefer or never")
+    parser.add_argument("--octave", type=int, metavar="N", help="move lines up (or down, -1) by octaves")
     parser.add_argument("--black", action="store_true", help="no colour on paper and pictures")
-    parser.add_argument("--tempo", type=float, default=120.0, metavar="BPM", help="beats a minute")
-    parser.add_argument("--swing", default="by-tempo", help="by-tempo, straight, or a ratio such as 2:1")
+    parser.add_argument("--tempo", type=float, metavar="BPM", help="beats a minute (120)")
+    parser.add_argument("--swing", help="by-tempo (unless said otherwise), straight, or a ratio such as 2:1")
 
 
 def paper_options(title: str, arguments: argparse.Namespace) -> ExportOptions:
     """What the options of ``add_look`` say."""
+    said = {
+        "tempo": arguments.tempo,
+        "swing": arguments.swing,
+        "staves": arguments.staves,
+        "open_strings": arguments.open_strings,
+    }
     return ExportOptions(
         title=title,
-        tempo=arguments.tempo,
-        swing=arguments.swing,
-        staves=arguments.staves,
         labels=not arguments.no_labels,
         concert=arguments.concert,
         colour=not arguments.black,
         on_strings=_strings(arguments.on_strings),
         hand_at=arguments.hand_at,
-        open_strings=arguments.open_strings,
+        **{name: value for name, value in said.items() if value is not None},
     )
 
 
@@ -85,8 +86,8 @@ def _strings(texts: list[str] | None) -> tuple[int, ...] | None:
     return tuple(int(word) for word in found) or None
 
 
-def moved(exercise: Exercise, octaves: int) -> Exercise:
-    """The exercise with its line moved by octaves."""
+def moved(exercise: Exercise, octaves: int | None) -> Exercise:
+    """The exercise with its line moved by octaves, where any are asked for."""
     if not octaves:
         return exercise
     from dataclasses import replace
@@ -110,6 +111,7 @@ def picked(arguments: argparse.Namespace, explain: bool = False) -> Picked | Non
             raise InputError(
                 "--numbers goes with a rule file; a lesson file or drill set is taken as a whole."
             )
+        refuse_rules(arguments, f"{path} is a lesson file or drill set, whose lines are there already")
         found = worksheet(path, corpus_of(arguments))
         exercises = (moved(replace(each, explain=explain), arguments.octave) for each in found.exercises)
         return Picked(arguments.title or found.title, found.remark, found.count, exercises)

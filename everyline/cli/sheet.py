@@ -38,6 +38,12 @@ def run(name: str, arguments: argparse.Namespace) -> int:
             raise InputError(f"{path}: a sheet is a .pdf file; everyline export writes other kinds.")
     if arguments.key_to is not None and arguments.key_to.resolve() == arguments.to.resolve():
         raise InputError(f"{arguments.to}: sheet and key cannot be one file; name another with --key-to.")
+    if arguments.twelve_keys:
+        for option in ("subtitle", "remark", "tempi", "explain"):
+            if getattr(arguments, option):
+                raise InputError(
+                    f"--{option} has no room on the pages of --twelve-keys; leave one of them out."
+                )
     with bounded(arguments):
         found = picked(arguments, arguments.explain)
         if found is None:

@@ -178,6 +178,14 @@ def check_sharing(arguments: argparse.Namespace, has_work: bool) -> None:
     )
 
 
+def refuse_rules(arguments: argparse.Namespace, why: str) -> None:
+    """Raises InputError for an option that states rules or serves them, where none are asked for."""
+    for option in ("changes", *LISTS, *SINGLE, "own_rule", "allow_python", "look_at", "workers", "scheduler"):
+        value = getattr(arguments, option)
+        if value is not None and value is not False:
+            raise InputError(f"--{option.replace('_', '-')}: {why}; leave it out, or name a rule file.")
+
+
 def _add_own_rule(data: dict[str, Any], rule: str) -> None:
     known = data.get("own_rules", [])
     data["own_rules"] = [*known, rule] if isinstance(known, list) else known

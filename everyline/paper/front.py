@@ -11,7 +11,7 @@ from xml.etree.ElementTree import Element, tostring
 from everyline.paper.look import MARKS
 from everyline.paper.musicxml import score_part
 from everyline.paper.options import ScoreOptions
-from everyline.paper.picture import draw_beat, draw_legend
+from everyline.paper.picture import draw_beat, draw_legend, swing_words
 from everyline.paper.signs import readable
 from rules.annotate import AnnotatedLine
 
@@ -73,8 +73,10 @@ def _facts(line: AnnotatedLine, score: ScoreOptions) -> list[tuple[str, str]]:
     if rules.instrument is not None:
         remark = f", {part.remark}" if part.remark else ""
         facts.append(("For", f"{part.name}{remark}"))
-    if score.tempo is not None:
-        facts.append(("Tempo", f"{score.tempo:g}"))
+    tempo = "" if score.tempo is None else f"{score.tempo:g}"
+    words = ", ".join(filter(None, (tempo, swing_words(score, rules.progression))))
+    if words:
+        facts.append(("Tempo", words))
     return facts
 
 

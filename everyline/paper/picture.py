@@ -167,10 +167,16 @@ def draw_tempo(parent: Element, score: ScoreOptions, progression: Progression, x
         draw_beat(parent, progression.meter[1], x, y - 60)
         x += 270 + put_text(parent, f"= {score.tempo:g}", "Regular", HEADING_SIZE, x + 270, y) + 300
     if score.swing is not None:
-        ratio = swing_ratio(progression.meter, progression.subdivision, score.tempo or 120, score.swing)
-        stated = "" if parse_swing(score.swing) == BY_TEMPO else f" {ratio:g} : 1"
-        words = f"swing{stated}" if ratio > 1 else "straight"
-        put_text(parent, words, "Italic", HEADING_SIZE, x, y)
+        put_text(parent, swing_words(score, progression), "Italic", HEADING_SIZE, x, y)
+
+
+def swing_words(score: ScoreOptions, progression: Progression) -> str:
+    """How eighths are played: ``straight``, ``swing``, or ``swing 2 : 1`` where the ratio was stated."""
+    if score.swing is None:
+        return ""
+    ratio = swing_ratio(progression.meter, progression.subdivision, score.tempo or 120, score.swing)
+    stated = "" if parse_swing(score.swing) == BY_TEMPO else f" {ratio:g} : 1"
+    return f"swing{stated}" if ratio > 1 else "straight"
 
 
 def draw_beat(parent: Element, unit: int, x: float, y: float) -> None:

@@ -206,6 +206,10 @@ def test_processes_are_for_whole_line_rules(run, refused, plan) -> None:
 @pytest.mark.parametrize(
     ("words", "said"),
     [
+        (("--tempo", 90), "--tempo is for files"),
+        (("--numbers", 1, "--mute", "bass"), "--mute is for files"),
+        (("--octave", 1), "which choruses?"),
+        (("--numbers", 1, "--to", "x.csv", "--staves", "tab"), "--staves does nothing in a .csv file"),
         (("--most", 0), "--most 0"),
         (("--from", -1), "--from -1"),
         (("--numbers", "0"), '--numbers "0"'),

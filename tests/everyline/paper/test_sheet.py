@@ -70,6 +70,21 @@ def test_the_key_holds_what_has_an_answer_and_nothing_else() -> None:
     assert key_pdf(Sheet("First lesson", [Exercise(LINES[0])])) is None
 
 
+@pytest.mark.parametrize(
+    ("score", "said"),
+    [
+        (ScoreOptions(tempo=100, swing="2:1"), "Tempo 100, swing 2 : 1"),
+        (ScoreOptions(tempo=100, swing="straight"), "Tempo 100, straight"),
+        (ScoreOptions(tempo=100, swing="by-tempo"), "Tempo 100, swing"),
+        (ScoreOptions(tempo=100), "Tempo 100"),
+        (ScoreOptions(swing="straight"), "Tempo straight"),
+    ],
+)
+def test_tempo_and_swing_stand_at_the_head(score: ScoreOptions, said: str) -> None:
+    (page,) = words(sheet_pdf(Sheet("Sheet", [Exercise(LINES[0])]), SheetOptions(score=score, legend=False)))
+    assert said in page
+
+
 @pytest.mark.parametrize("paper", PAPERS)
 def test_pages_have_the_size_of_the_paper(paper: str) -> None:
     reader = pypdf.PdfReader(
