@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from math import inf
 from typing import NamedTuple
 
@@ -172,7 +173,7 @@ class Parser:
         if rules.plain and notes[-1].onset == rules.resolution_tick and notes[-1].length == TICKS_PER_BEAT:
             if len(notes) > 1 and self._fills(len(notes) - 1, rules.resolution_tick):
                 yield PLAIN, len(notes) - 1, 1
-        for ending in rules.endings:
+        for ending in rules.endings_like(self.events):
             body = len(notes) - len(ending.notes)
             if body < 1 or not self._fills(body, ending.start):
                 continue
@@ -190,12 +191,18 @@ class Parser:
 
     def _fills(self, body: int, until: int) -> bool:
         """Whether the first ``body`` notes fill every slot, one slot each, up to the tick ``until``."""
+        return body <= self._in_slots and self.notes[0].onset + body * self.rules.slot_ticks == until
+
+    @cached_property
+    def _in_slots(self) -> int:
+        """How many notes from the first on are one slot long and follow without a rest."""
         ticks = self.rules.slot_ticks
-        first = self.notes[0].onset
-        return first + body * ticks == until and all(
-            note.onset == first + place * ticks and note.length == ticks
-            for place, note in enumerate(self.notes[:body])
-        )
+        expected = self.notes[0].onset
+        for place, note in enumerate(self.notes):
+            if note.onset != expected or note.length != ticks:
+                return place
+            expected += ticks
+        return len(self.notes)
 
     def _finished(self, path: _Path, place: int, body: int, final: int) -> bool:
         """Whether all notes before the ending are explained and every count is complete there."""

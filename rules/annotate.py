@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
 
+from rules.acceptor import Notes
 from rules.analysis import ENDING, PLAIN, Analysis, PlacedFigure, best_analysis
 from rules.line import Event, Events
 from rules.roughness import roughness
@@ -94,63 +95,51 @@ def annotate(
     analysis = analysis or best_analysis(rules, events)
     if analysis is None:
         raise ValueError("the line is not valid under these rules, so it has no analysis")
-    names = spell_line(rules, events, analysis)
-    degrees = _degrees(rules, events, analysis)
-    notes = tuple(
-        AnnotatedNote(
-            event.onset,
-            event.length,
-            event.pitch,
-            name,
-            role,
-            degree,
-            rules.progression.chords[rules.note(event).chord].symbol,
-        )
-        for event, name, role, degree in zip(events, names, analysis.roles, degrees, strict=True)
-    )
-    return AnnotatedLine(rules, notes, analysis.figures, analysis.ending, number)
+    notes = rules.notes(events)
+    written = _written(rules, analysis, notes)
+    names = _names(rules, notes, analysis, written)
+    chords = rules.progression.chords
+    annotated = []
+    for note, name, role, degree in zip(notes, names, analysis.roles, written, strict=True):
+        degree, chord = degree or rules.called(note)[1], chords[note.chord].symbol
+        annotated.append(AnnotatedNote(note.onset, note.length, note.pitch, name, role, degree, chord))
+    return AnnotatedLine(rules, tuple(annotated), analysis.figures, analysis.ending, number)
 
 
 def spell_line(rules: Rules, events: Sequence[Event], analysis: Analysis | None = None) -> tuple[str, ...]:
     """The name of each note, by its function: chord tones by their chord, approach notes by their target."""
-    names: list[str] = []
-    for event in events:
-        index = rules.note(event).chord
-        names.append(spell(event.pitch, rules.progression.chords[index], rules.scales[index], rules.key))
+    notes = rules.notes(tuple(events))
     if analysis is None:
-        return tuple(names)
-    for place, degree in enumerate(_written(rules, analysis, events)):
-        if degree is not None:
-            root = rules.progression.chords[rules.note(events[place]).chord].root
-            names[place] = with_octave(spell_degree(root, degree), events[place].pitch)
+        return tuple(rules.called(note)[0] for note in notes)
+    return _names(rules, notes, analysis, _written(rules, analysis, notes))
+
+
+def _names(rules: Rules, notes: Notes, analysis: Analysis, written: Sequence[str | None]) -> tuple[str, ...]:
+    chords = rules.progression.chords
+    names = [
+        rules.called(note)[0]
+        if degree is None
+        else with_octave(spell_degree(chords[note.chord].root, degree), note.pitch)
+        for note, degree in zip(notes, written, strict=True)
+    ]
     for figure in analysis.figures:
-        target = events[figure.target]
-        index = rules.note(target).chord
-        chord, scale = rules.progression.chords[index], rules.scales[index]
+        target = notes[figure.target]
+        chord, scale = chords[target.chord], rules.scales[target.chord]
         for place in range(figure.first, figure.target):
-            step = 1 if events[place].pitch > target.pitch else -1
-            name = spell(events[place].pitch, chord, scale, rules.key, names[figure.target], step)
-            names[place] = name
+            pitch = notes[place].pitch
+            step = 1 if pitch > target.pitch else -1
+            names[place] = spell(pitch, chord, scale, rules.key, names[figure.target], step)
     return tuple(names)
 
 
-def _written(rules: Rules, analysis: Analysis, events: Sequence[Event]) -> list[str | None]:
+def _written(rules: Rules, analysis: Analysis, notes: Notes) -> list[str | None]:
     """For each note of a stock ending, the degree as the ending writes it; None for every other note, and for
     one that sounds otherwise, as a note of a line that is not valid may."""
     ending = next((each for each in rules.endings if each.name == analysis.ending), None)
     if ending is None or ENDING not in analysis.roles:
-        return [None] * len(events)
-    before = len(events) - len(ending.notes)
+        return [None] * len(notes)
+    before = len(notes) - len(ending.notes)
     return [None] * before + [
-        note.degree if note.pitch_class == event.pitch % 12 else None
-        for note, event in zip(ending.notes, events[max(0, before) :], strict=False)
+        wanted.degree if wanted.pitch_class == note.pitch % 12 else None
+        for wanted, note in zip(ending.notes, notes[max(0, before) :], strict=False)
     ]
-
-
-def _degrees(rules: Rules, events: Sequence[Event], analysis: Analysis) -> tuple[str, ...]:
-    written = _written(rules, analysis, events)
-    found = []
-    for event, degree in zip(events, written, strict=True):
-        chord = rules.progression.chords[rules.note(event).chord]
-        found.append(degree or chord.degree_of(event.pitch))
-    return tuple(found)

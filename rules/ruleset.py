@@ -9,13 +9,17 @@ from typing import TYPE_CHECKING
 from corpora import Figure, Instrument
 from rules.acceptor import Limit, Notes
 from rules.ladder import figure_pitches
-from rules.line import TICKS_PER_BEAT, Event, Note
+from rules.line import TICKS_PER_BEAT, Event, Events, Note
 from rules.progression import Progression
+from rules.spelling import spell
 
 if TYPE_CHECKING:
     from rules.endings import PlacedEnding
     from rules.limits.target import MustTarget
     from rules.own import WholeLineRule
+
+Sounds = tuple[tuple[int, int, int], ...]
+"""Of some notes: onset, length, pitch class."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,6 +159,37 @@ class Rules:
                 if len(figure.steps) == length:
                     pitches = figure_pitches(figure.steps, target, root, scale)
                     found[pitches] = (*found.get(pitches, ()), figure)
+        return found
+
+    @cached_property
+    def _ending_sounds(self) -> dict[int, dict[Sounds, tuple[PlacedEnding, ...]]]:
+        found: dict[int, dict[Sounds, tuple[PlacedEnding, ...]]] = {}
+        for ending in self.endings:
+            sounds = tuple([(note.onset, note.length, note.pitch_class) for note in ending.notes])
+            alike = found.setdefault(len(sounds), {})
+            alike[sounds] = (*alike.get(sounds, ()), ending)
+        return found
+
+    def endings_like(self, events: Events) -> list[PlacedEnding]:
+        """The stock endings, in their order, that the last notes of a line are like but for octaves."""
+        sounds = tuple([(onset, length, pitch % 12) for onset, pitch, length in events])
+        found: list[PlacedEnding] = []
+        for length, alike in self._ending_sounds.items():
+            found.extend(alike.get(sounds[-length:], ()))
+        return found if len(found) < 2 else [ending for ending in self.endings if ending in found]
+
+    @cached_property
+    def _called(self) -> dict[tuple[int, int], tuple[str, str]]:
+        return {}
+
+    def called(self, note: Note) -> tuple[str, str]:
+        """What a note is called by the chord that holds at it: (spelled pitch, degree)."""
+        key = (note.chord, note.pitch)
+        found = self._called.get(key)
+        if found is None:
+            chord, scale = self.progression.chords[note.chord], self.scales[note.chord]
+            found = (spell(note.pitch, chord, scale, self.key), chord.degree_of(note.pitch))
+            self._called[key] = found
         return found
 
     @cached_property

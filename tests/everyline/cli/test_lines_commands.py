@@ -139,13 +139,13 @@ def test_a_time_limit_ends_with_three_and_leaves_nothing(program, tmp_path) -> N
 
 
 def test_rules_that_need_too_many_nodes_are_stopped_with_the_rule_named(program):
-    changes = "Dm7 | G7 | Cmaj7"
-    assert program("count", "--changes", changes, "--most-nodes", 3000).code == 0
+    changes = "Dm7 | G7 | Cmaj7 | A7 | Dm7 | G7"
+    assert program("count", "--changes", changes, "--most-nodes", 5000).code == 0
     answer = program("count", "--changes", changes, "--most-nodes", 1000)
     assert answer.code == 3
     assert answer.out == ""
     assert re.fullmatch(
-        r"everyline: stopped: the figures .* by bar [23] of 3; .*--most-nodes.*\n", answer.err
+        r"everyline: stopped: the figures .* by bar [2-5] of 6; .*--most-nodes.*\n", answer.err
     )
 
 
