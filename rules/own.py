@@ -13,6 +13,7 @@ import hashlib
 import inspect
 import sys
 from collections.abc import Callable, Sequence
+from contextlib import redirect_stdout
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import pairwise
@@ -93,9 +94,13 @@ class FinishedLine:
 
 
 def _guarded(rule: str, reading: Callable[[], str], call: Callable[[], Any], note: Note | None = None) -> Any:
-    """What the call answers; whatever goes wrong in a teacher's code becomes a RuleFailed."""
+    """What the call answers; whatever goes wrong in a teacher's code becomes a RuleFailed.
+
+    What the code prints goes to standard error: standard output is for data.
+    """
     try:
-        return call()
+        with redirect_stdout(sys.stderr):
+            return call()
     except (EverylineError, MemoryError):
         raise
     except (Exception, SystemExit) as error:

@@ -50,3 +50,49 @@ def test_own_rules_on_the_command_line(tmp_path: Path, capsys: pytest.CaptureFix
     assert main(["list", *short, "--own-rule", f"{file}:bad", "--allow-python"]) == 2
     err = capsys.readouterr().err
     assert '"bad" failed while reading the line' in err and "Traceback" not in err
+
+
+PRINTING = """
+print("the file is read")
+
+def low(line):
+    print("a whole line")
+    return line.pitches[-1] < 62
+
+class Step:
+    def __init__(self):
+        print("it is made")
+    def start(self):
+        print("its start")
+        return 0
+    def step(self, state, note):
+        print("a step")
+        return 0
+    def content(self, state):
+        print("the end")
+        return True
+    def describe(self):
+        print("its words")
+        return "anything"
+    def explain(self, notes):
+        print("its reason")
+        return ()
+"""
+
+
+@pytest.mark.parametrize("kind", ["low", "Step"])
+@pytest.mark.parametrize("command", ["count", "list", "why", "facets"])
+def test_what_a_rule_prints_is_no_data(tmp_path: Path, capsys, kind: str, command: str) -> None:
+    file = tmp_path / "mine.py"
+    own = ["--own-rule", f"{file}:{kind}", "--allow-python"]
+    words = [command, "--changes", "Dm7 G7 | Cmaj7", "--lowest", "A3", "--highest", "C5", *own]
+    file.write_text("def print(*words): pass\n" + PRINTING)
+    assert main(words) == 0
+    silent = capsys.readouterr()
+    assert "the file is read" not in silent.err
+    file.write_text(PRINTING)
+    assert main(words) == 0
+    heard = capsys.readouterr()
+    assert heard.out == silent.out
+    assert "the file is read" in heard.err
+    assert ("a whole line" if kind == "low" else "a step") in heard.err
