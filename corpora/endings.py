@@ -13,6 +13,7 @@ import re
 from dataclasses import dataclass
 from functools import lru_cache
 
+from corpora.counted import plural
 from corpora.errors import InputError, did_you_mean
 from corpora.rhythm import BAR_LINE, TICKS_PER_QUARTER, TICKS_PER_WHOLE, Beat, Rhythm, parse_rhythm
 
@@ -203,8 +204,8 @@ def _parse_own_rhythm(name: str, text: str, before: tuple[Note, ...], after: tup
         sounding = sum(not beat.rest for beat in side)
         if sounding != len(notes):
             raise InputError(
-                f"{where}: {place} the | it has {sounding} note values (rests not counted) "
-                f"for {len(notes)} notes: write one value for each note."
+                f"{where}: {place} the | it has {plural(sounding, 'note value')} (rests not counted) "
+                f"for {plural(len(notes), 'note')}: write one value for each note."
             )
     if beats.before[0].rest:
         raise InputError(f"{where}: it begins with a rest; an ending begins with its first note.")

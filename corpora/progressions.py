@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from corpora.counted import plural
 from corpora.errors import InputError
 from corpora.loader import Key, read_entries
 
@@ -63,7 +64,9 @@ def _build(table: dict[str, Any]) -> ProgressionEntry:
         found, wanted = count_bars(table[key]), table["bars"] + table["turns_round"]
         if found != wanted:
             more = " and bar 1 of the next time round" if table["turns_round"] else ""
-            raise InputError(f"{key} has {found} bars, but bars = {table['bars']}{more} makes {wanted}.")
+            raise InputError(
+                f"{key} has {plural(found, 'bar')}, but bars = {table['bars']}{more} makes {wanted}."
+            )
     return ProgressionEntry(**table)
 
 

@@ -8,12 +8,13 @@ from itertools import islice
 from pathlib import Path
 from typing import Any
 
+from corpora.counted import plural
 from everyline.reading import ReadLine, read_line
 from everyline.space import Space
 from rules.analysis import Analysis
 from rules.annotate import AnnotatedLine, annotate, spell_line
 from rules.breaches import Verdict, judge
-from rules.limits.base import place, plural
+from rules.limits.base import place
 from rules.line import Events
 from solver.repair import ADDED, CHANGED, LEFT_OUT, Change, Repair, nearest_by_onset, nearest_by_order
 
@@ -155,7 +156,7 @@ def _mended(space: Space, events: Events, found: Iterable[Repair]) -> Iterator[M
         for index in repair.lengths:
             note = line.notes[index]
             where = place(space.rules.progression, note.onset)
-            words.append(f"{where}: {note.name} lasts {note.length / 480:.3g} beats")
+            words.append(f"{where}: {note.name} lasts {plural(note.length / 480, 'beat')}")
         yield Mended(repair, line, tuple(words))
 
 

@@ -28,6 +28,7 @@ from pathlib import Path
 from typing import Any
 
 from corpora import Corpus, parse_toml, read_toml
+from corpora.counted import plural
 from corpora.errors import InputError, did_you_mean
 from everyline.files import writing
 from rules.annotate import AnnotatedLine, annotate
@@ -218,7 +219,8 @@ def found_line(line: LessonLine, rules: Rules, diagram: Diagram) -> AnnotatedLin
     if line.number is not None:
         if line.number > diagram.count:
             raise InputError(
-                f"there is no line {line.number} under {line.rules_name}: {diagram.count} lines in all."
+                f"there is no line {line.number} under {line.rules_name}: "
+                f"{plural(diagram.count, 'line')} in all."
             )
         return annotate(rules, diagram.line(line.number), line.number)
     candidates = parse_line(line.notes or "", rules)

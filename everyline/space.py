@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, overload
 
 from corpora import load as load_corpus
+from corpora.counted import plural
 from corpora.errors import InputError
 from everyline.line import Line, as_line
 from everyline.text import draw
@@ -174,12 +175,12 @@ class Space:
         return (line for line in smoothest(self.diagram, self.rules.weights) if line.number - 1 in numbers)
 
     def __repr__(self) -> str:
-        return f"<{self.count} lines over {self.rules.progression.text}>"
+        return f"<{plural(self.count, 'line')} over {self.rules.progression.text}>"
 
     def __str__(self) -> str:
         """The first few lines as text for the music stand."""
         shown = "\n\n".join(draw(line) for line in self[:3])
-        return f"{self.count} lines over {self.rules.progression.text}\n\n{shown}".rstrip()
+        return f"{plural(self.count, 'line')} over {self.rules.progression.text}\n\n{shown}".rstrip()
 
 
 def _no_such_number(number: int, count: int) -> str:

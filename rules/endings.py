@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from corpora import Ending
+from corpora.counted import plural
 from corpora.errors import InputError
 from rules.degrees import parse_degree
 from rules.line import TICKS_PER_BEAT, Event, Events
@@ -100,7 +101,7 @@ def place(ending: Ending, progression: Progression, earliest: int = 0) -> Placed
     if start // ticks < first:
         needed, there = (resolution - start) / TICKS_PER_BEAT, (progression.resolution - first) * ticks
         raise EndingDoesNotFit(
-            f'ending "{ending.name}" is {needed:g} beats long before it resolves and '
+            f'ending "{ending.name}" is {plural(needed, "beat")} long before it resolves and '
             f"{before.symbol} lasts {there / TICKS_PER_BEAT:g}"
         )
     final = notes[-1].pitch_class

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from corpora import Figure
+from corpora.counted import plural
 from rules.chords import Chord
 from rules.endings import PlacedEnding
 from rules.ladder import figure_pitches, handoffs, rung
-from rules.limits.base import named, place, plural, within
+from rules.limits.base import named, place, within
 from rules.line import TICKS_PER_BEAT, Events
 from rules.ruleset import Rules
 from rules.spelling import spell
@@ -93,9 +94,8 @@ class Words:
             return f"nothing begins on {gap}; up to its ending a line fills every slot."
         if note.onset != self.rules.resolution_tick and note.length != ticks:
             return (
-                f"{self.note(index)} lasts {note.length / TICKS_PER_BEAT:.3g} beats; up to its ending every "
-                "note "
-                f"of a line lasts one slot, {ticks / TICKS_PER_BEAT:.3g} of a beat."
+                f"{self.note(index)} lasts {plural(note.length / TICKS_PER_BEAT, 'beat')}; up to its ending "
+                f"every note of a line lasts one slot, {ticks / TICKS_PER_BEAT:.3g} of a beat."
             )
         return None
 
@@ -300,8 +300,8 @@ class Words:
     def ending_length(self, ending: PlacedEnding, index: int, length: int) -> str:
         """A note of a known ending held too long or too short."""
         return (
-            f"{self.note(index)} lasts {self.notes[index].length / TICKS_PER_BEAT:.3g} beats; in the ending "
-            f"{ending.name} it lasts {length / TICKS_PER_BEAT:.3g}."
+            f"{self.note(index)} lasts {plural(self.notes[index].length / TICKS_PER_BEAT, 'beat')}; in the "
+            f"ending {ending.name} it lasts {length / TICKS_PER_BEAT:.3g}."
         )
 
     def ending_place(self, ending: PlacedEnding, index: int) -> str:
@@ -342,7 +342,7 @@ class Words:
         """Notes after the resolution that belong to no ending."""
         rest = len(self.notes) - index
         return (
-            f"{plural(rest, 'note')} follow{'s' if rest == 1 else ''} the resolution on "
+            f"{plural(rest, 'note follows', 'notes follow')} the resolution on "
             f"{self.at(self.rules.resolution_tick)}, from {self.note(index)} on, and no ending in use goes "
             "on like "
             f"this; resolve there and stop, or use one of {self._endings()}."
@@ -359,8 +359,8 @@ class Words:
         """The resolution note held too long or too short."""
         last = self.notes[-1]
         return (
-            f"the last note, {self.note(len(self.notes) - 1)}, lasts {last.length / TICKS_PER_BEAT:.3g} "
-            "beats; without "
+            f"the last note, {self.note(len(self.notes) - 1)}, lasts "
+            f"{plural(last.length / TICKS_PER_BEAT, 'beat')}; without "
             "a stock ending it lasts 1 beat."
         )
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from itertools import islice, product
 
 from corpora import PLAIN, Ending, Figure, make_ending
+from corpora.counted import plural
 from corpora.endings import DEFAULT_OVER
 from corpora.errors import InputError
 from corpora.figures import MOST_STEPS, STEPS
@@ -197,7 +198,7 @@ def _values(ticks: int, unit: int, rest: bool) -> list[str]:
             if size < written and first is not None:
                 return [first, *_values((written - size) * unit // 4, unit, rest)]
     what = "rest" if rest else "note"
-    raise InputError(f"a {what} of {ticks / TICKS_PER_BEAT:.3g} beats is no single note value.")
+    raise InputError(f"a {what} of {plural(ticks / TICKS_PER_BEAT, 'beat')} is no single note value.")
 
 
 def _fits(degrees: Sequence[str], before: Chord) -> tuple[str, ...]:
@@ -248,8 +249,8 @@ def learn_figures(
         steps = tuple(s for s in STEPS if figure_pitches((s,), target, chord.root_class, scale) == (pitch,))
         if not steps:
             raise InputError(
-                f"note {place_} is {abs(pitch - target)} semitones from the target; a figure's notes are the "
-                "scale neighbours or at most 2 semitones away."
+                f"note {place_} is {plural(abs(pitch - target), 'semitone')} from the target; a figure's "
+                "notes are the scale neighbours or at most 2 semitones away."
             )
         ways.append(steps)
     degree = chord.degree_of(target)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from corpora import Corpus, Instrument
+from corpora.counted import form, plural
 from corpora.errors import InputError, did_you_mean
 from rules.keys import DEFAULT_RANGE
 from rules.pitch import parse_pitch
@@ -91,8 +92,8 @@ def _in_position(table: dict[str, Any], instrument: Instrument, fretboard: Fretb
     if fret is None and table["span"] is not None:
         raise where.error("span", table["span"], "a span needs a position, such as position = 5")
     if fret is not None and fret > fretboard.frets:
-        raise where.error("position", fret, f"the {instrument.name} has {fretboard.frets} frets")
+        raise where.error("position", fret, f"the {instrument.name} has {plural(fretboard.frets, 'fret')}")
     position = Position(fret, tuple(sorted(set(strings))), table["span"] or DEFAULT_SPAN)
     frets = "" if fret is None else f", position {fret} (frets {fret} to {fret + position.span - 1})"
-    text = f"{instrument.name}{frets}, string{'s' if len(strings) > 1 else ''} {listed(position.strings)}"
+    text = f"{instrument.name}{frets}, {form(len(strings), 'string')} {listed(position.strings)}"
     return Range(fretboard.pitches(position), text, instrument, position)

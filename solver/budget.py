@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 
+from corpora.counted import plural
 from corpora.errors import InputError, Stopped
 
 MOST_NODES = 4_000_000
@@ -35,7 +36,9 @@ def most_nodes() -> int:
 def at_most(nodes: int) -> Iterator[None]:
     """Let diagrams have so many nodes inside the block. Raises InputError for fewer than LEAST."""
     if nodes < LEAST:
-        raise InputError(f"{nodes} nodes are too few for any diagram; allow {LEAST} or more.")
+        raise InputError(
+            f"a bound of {plural(nodes, 'node')} is too low for any diagram; allow {LEAST} or more."
+        )
     before = _most.set(nodes)
     try:
         yield
@@ -49,7 +52,7 @@ def check_body(nodes: int, bars: float, of_bars: float, must_targets: int) -> No
         return
     what = "the figures and their counts"
     if must_targets:
-        what += f", with {must_targets} must-target limits to remember,"
+        what += f", with {plural(must_targets, 'must-target limit')} to remember,"
     raise TooManyNodes(
         f"stopped: {what} need more than {most_nodes()} nodes by bar {bars:.0f} of {of_bars:.0f}; "
         + _remedy("allow fewer figures")
@@ -61,8 +64,8 @@ def check_limit(nodes: int, before: int, kind: str, states: int) -> None:
     if nodes <= most_nodes():
         return
     raise TooManyNodes(
-        f'stopped: the limit "{kind}" has to tell {states} things about a line apart, which makes more than '
-        f"{most_nodes()} nodes of {before}; " + _remedy("loosen it or leave it out")
+        f'stopped: the limit "{kind}" has to tell {plural(states, "thing")} about a line apart, which makes '
+        f"more than {most_nodes()} nodes of {before}; " + _remedy("loosen it or leave it out")
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from corpora.counted import plural
 from rules.line import TICKS_PER_BEAT, Events
 from rules.plan import Phrase, Plan
 from rules.ruleset import Rules
@@ -35,7 +36,8 @@ def solve(plan: Plan) -> Solved:
         before = diagram.count
         diagram = intersect(diagram, limit, plan.form)
         if not diagram.count:
-            why = f"none of {before} choruses meets the limit over the whole plan that {limit.describe()}"
+            choruses = plural(before, "chorus", "choruses")
+            why = f"none of {choruses} meets the limit over the whole plan that {limit.describe()}"
             break
     return Solved(plan, compact(diagram) if plan.form.limits else diagram, pieces, why)
 
@@ -83,15 +85,15 @@ def _apart(stops: set[tuple[int, int]], joined: Joined, after: Phrase) -> str:
         abs(first - pitch) for end, pitch in stops for onset, first in joined.entries if onset - end in able
     )
     return (
-        f"where the first stops and the second starts they are {needed} semitones apart at least, and reach "
-        f"is {rule.reach}; reach = {needed} would do"
+        f"where the first stops and the second starts they are {plural(needed, 'semitone')} apart at least, "
+        f"and reach is {rule.reach}; reach = {needed} would do"
     )
 
 
 def _beats(ticks: int) -> str:
     if ticks < 0:
         return "no beat"
-    return "1 beat" if ticks == TICKS_PER_BEAT else f"{ticks / TICKS_PER_BEAT:g} beats"
+    return plural(ticks / TICKS_PER_BEAT, "beat")
 
 
 # -- which notes belong to which phrase ----------------------------------------------------------------------

@@ -12,9 +12,9 @@ from itertools import pairwise
 from typing import Any
 
 from corpora import Corpus
+from corpora.counted import plural
 from rules.endings import EndingDoesNotFit, PlacedEnding, place
 from rules.ladder import FREE, HANDOFF_RULES
-from rules.limits.base import plural
 from rules.ruleset import Approach, Arpeggio, Entry, Rules
 from rules.schema import listed
 from rules.spelling import spell

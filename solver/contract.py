@@ -15,6 +15,7 @@ from time import monotonic
 from types import MappingProxyType
 from typing import Protocol, cast
 
+from corpora.counted import plural
 from corpora.errors import EverylineError, InputError, Stopped, did_you_mean
 from rules.limits.base import note_name
 from rules.line import Events
@@ -92,9 +93,10 @@ class Clock:
 
     def stopped(self) -> Stopped:
         """The error for a time that has run out."""
+        assert self._seconds is not None
         return Stopped(
-            f"the engine {self._engine} did not finish within {self._seconds:g} seconds; give it more "
-            f'time, narrow the rules, or use the engine "{DEFAULT}".'
+            f"the engine {self._engine} did not finish within {plural(self._seconds, 'second')}; give it "
+            f'more time, narrow the rules, or use the engine "{DEFAULT}".'
         )
 
 
@@ -182,9 +184,9 @@ class Comparison:
         """The outcome in one sentence."""
         if self.having is None:
             extent = (
-                f"all {self.same} lines"
+                f"all {plural(self.same, 'line')}"
                 if self.whole
-                else f"the first {self.same} lines; the rest was not compared"
+                else f"the first {plural(self.same, 'line')}; the rest was not compared"
             )
             return f"The engines {self.engine} and {self.other} agree on {extent}."
         lacking = self.other if self.having == self.engine else self.engine

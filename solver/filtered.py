@@ -10,6 +10,7 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import replace
 
+from corpora.counted import plural
 from corpora.errors import InputError
 from rules.line import Event, Events
 from rules.own import meets_filters
@@ -62,7 +63,9 @@ def filtered(diagram: Diagram, rules: Rules) -> Diagram:
     found = replace(of_lines(_looker.get()(diagram, rules)), looked_at=diagram.count)
     report = next((rule.report for rule in rules.filters if rule.report is not None), None)
     if report is not None:
-        report(f"the whole-line rule {names} looked at {diagram.count} lines and left {found.count}.")
+        report(
+            f"the whole-line rule {names} looked at {plural(diagram.count, 'line')} and left {found.count}."
+        )
     return found
 
 

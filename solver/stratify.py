@@ -16,6 +16,7 @@ from fractions import Fraction
 from math import lcm
 from typing import Any
 
+from corpora.counted import only, plural
 from corpora.errors import InputError
 from rules.line import Events
 from solver.classes import Classes, Signature
@@ -105,7 +106,7 @@ def stratified(
     shares = _shares(parts, takes, traits)
     remarks = []
     if total < most:
-        remarks.append(f"{most} lines were asked for; there are only {total}, and all of them are here.")
+        remarks.append(f"{plural(most, 'line')} were asked for; {only(total, 'line')}, and all are here.")
     remarks += _remarks(shares, traits, status)
     return Balanced(tuple(lines), shares, tuple(remarks), status)
 

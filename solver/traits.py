@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import corpora
+from corpora.counted import plural
 from rules.line import Note
 from rules.ranges import DEFAULT_SPAN, Fretboard
 from rules.ruleset import Rules
@@ -61,7 +62,7 @@ def entry_beat(rules: Rules, slot: int) -> str:
     """The beat on which a line starts, in words."""
     progression = rules.progression
     if slot < 0:
-        return f"pickup of {-slot} slot{'s' if slot < -1 else ''}"
+        return f"pickup of {plural(-slot, 'slot')}"
     bar = "" if slot < progression.slots_per_bar else f"bar {progression.bar(slot)}, "
     return f"{bar}beat {progression.beat_name(slot)}"
 

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import TYPE_CHECKING, Any
 
+from corpora.counted import plural
 from corpora.errors import EverylineError, InputError
 from rules.line import Events
 from solver.smooth import Ranked
@@ -125,7 +126,9 @@ def most_varied(
     if len(pool) > EXACT_POOL:
         raise InputError(f"a pool of {len(pool)} lines is too large for a proof; {EXACT_POOL} is the most.")
     if not 1 <= choose <= len(pool):
-        raise InputError(f"{choose} lines out of {len(pool)} cannot be chosen; 1 to {len(pool)} can.")
+        raise InputError(
+            f"{plural(choose, 'line')} out of {len(pool)} cannot be chosen; 1 to {len(pool)} can."
+        )
     pool = sorted(pool, key=lambda line: (line.roughness, line.number))
     greedy = [line for line, _ in zip(varied(pool), range(choose), strict=False)]
     if budget is None:
@@ -133,8 +136,8 @@ def most_varied(
     least_sum = sum(line.roughness for line in pool[:choose])
     if least_sum > budget:
         raise TooRough(
-            f"a roughness of {budget} is too little for {choose} lines; the smoothest together have "
-            f"{least_sum}."
+            f"a roughness of {budget} is too little for {plural(choose, 'line')}; the smoothest together "
+            f"have {least_sum}."
         )
     fits = sum(line.roughness for line in greedy) <= budget
     best = _choice(greedy if fits else pool[:choose])

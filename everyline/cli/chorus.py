@@ -9,6 +9,7 @@ from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from corpora.counted import only, plural
 from corpora.errors import InputError, did_you_mean
 from everyline.cli.export import add_sound, export_options
 from everyline.cli.formats import check_options
@@ -152,7 +153,7 @@ def _lines(chorus: Chorus, wanted: str, arguments: argparse.Namespace) -> Iterab
         return (chorus.line(number) for number in chosen(arguments.numbers, chorus.count))
     if wanted == "sample":
         if arguments.sample > chorus.count:
-            print(f"everyline: there are only {chorus.count} choruses; all of them follow.", file=sys.stderr)
+            print(f"everyline: {only(chorus.count, 'chorus', 'choruses')}; all follow.", file=sys.stderr)
         return chorus.samples(arguments.sample, 1 if arguments.seed is None else arguments.seed)
     most, first = arguments.most or DEFAULT_MOST, arguments.first or 1
     if first > chorus.count:
@@ -240,17 +241,18 @@ def _overview(chorus: Chorus) -> str:
         (
             each.name,
             each.bars_text,
-            f"{count} line{'' if count == 1 else 's'}",
+            plural(count, "line"),
             _changes(each.rules.progression.text),
         )
         for each, count in zip(plan.phrases, chorus.counts, strict=True)
     ]
     widths = [max(len(row[column]) for row in rows) for column in range(3)]
-    many = f"{len(rows)} phrase{'' if len(rows) == 1 else 's'}"
+    many = plural(len(rows), "phrase")
     title = f"{plan.form.title}: " if plan.form.title else ""
     return "\n".join(
         [
-            f"{title}{chorus.count} choruses of {many} over {plan.form.progression.bars} bars",
+            f"{title}{plural(chorus.count, 'chorus', 'choruses')} of {many} over "
+            f"{plural(plan.form.progression.bars, 'bar')}",
             "",
             *(
                 f"  {row[0]:<{widths[0]}}  {row[1]:<{widths[1]}}  {row[2]:>{widths[2]}}  {row[3]}"

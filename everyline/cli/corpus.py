@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from corpora import Corpus, Ending, Figure, Instrument, ProgressionEntry, RuleFileEntry, load
+from corpora.counted import form
 from corpora.errors import InputError, did_you_mean
 from rules.line import TICKS_PER_BEAT
 
@@ -62,12 +63,16 @@ def _progression(entry: ProgressionEntry) -> Facts:
     }
 
 
+def _written(semitones: int) -> str:
+    return f"{semitones:+d} {form(abs(semitones), 'semitone')}" if semitones else "as it sounds"
+
+
 def _instrument(entry: Instrument) -> Facts:
     return {
         "title": entry.title,
         "lowest": entry.lowest,
         "highest": entry.highest,
-        "written": f"{entry.transposition:+d} semitones" if entry.transposition else "as it sounds",
+        "written": _written(entry.transposition),
         "clef": entry.clef,
         "strings": " ".join(entry.strings),
         "frets": entry.frets or "",

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from corpora import load
+from corpora.counted import plural
 from corpora.errors import InputError
 from everyline.cli.main import NO
 from everyline.cli.source import add_bounds, bounded
@@ -102,7 +103,7 @@ def _spec(file: str | None, given: dict[str, Any]) -> Any:
 def _tell(folder: Path, count: int) -> None:
     with open(folder / "manifest.jsonl", encoding="utf-8") as file:
         changed = sum('"instead_of"' in row for row in file)
-    _say(f"{count} exercises in {folder}.")
+    _say(f"{plural(count, 'exercise')} in {folder}.")
     if changed:
         _say(f"{changed} of them could not be made as asked and are to be played; the key says why.")
 

@@ -8,6 +8,7 @@ import sys
 from collections.abc import Iterable
 from typing import IO
 
+from corpora.counted import plural
 from corpora.errors import InputError, did_you_mean
 from everyline.cli.main import NO
 from everyline.cli.source import add_rules, bounded, rules_of
@@ -70,7 +71,7 @@ def write_rows(found: tuple[Facet, ...], out: IO[str]) -> None:
 
 def write_table(found: tuple[Facet, ...], count: int, out: IO[str]) -> None:
     """A table for each facet: value, count, share of all lines, and a bar as long as the share."""
-    out.write(f"{count} line{'s' * (count != 1)}\n")
+    out.write(f"{plural(count, 'line')}\n")
     for facet in found:
         out.write(f"\n{facet.kind}: {facet.title}\n")
         if facet.note:

@@ -9,6 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from corpora import Corpus, load, read_toml
+from corpora.counted import plural
 from corpora.errors import InputError
 from everyline.files import writing
 from everyline.reading import read_line
@@ -21,7 +22,6 @@ from rules.learn import (
     learn_endings,
     learn_figures,
 )
-from rules.limits.base import plural
 from rules.line import Events
 from rules.rulefile import rules_from_options
 from rules.ruleset import Rules
@@ -135,7 +135,7 @@ def ending_facts(reading: EndingReading, rules: Rules) -> list[str]:
     size = len(reading.events)
     return [
         f"starts on the {reading.starts}; ends on the {reading.resolves}",
-        f"{size} notes over {reading.beats:.3g} beats, from {low} to {high}",
+        f"{plural(size, 'note')} over {plural(reading.beats, 'beat')}, from {low} to {high}",
         f"{plural(reading.split, 'note')} before the bar line, {size - reading.split} from it on",
         f"fits over {', '.join(quality or 'a major triad' for quality in reading.fits)}",
     ]

@@ -9,6 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from corpora import load
+from corpora.counted import plural
 from corpora.errors import InputError
 from everyline.lesson import Lesson, LessonLine, lesson_lines, read_lesson, write_lesson
 from everyline.text import draw
@@ -48,7 +49,7 @@ def run(name: str, arguments: argparse.Namespace) -> int:
     tuple(lesson_lines(Lesson(lines=(line,)), corpus, path.parent))  # refuses what is no line
     write_lesson(replace(before, lines=(*before.lines, line)), path)
     count = len(before.lines) + 1
-    print(f"everyline: {path} has {count} line{'s' if count > 1 else ''}.", file=sys.stderr)
+    print(f"everyline: {path} has {plural(count, 'line')}.", file=sys.stderr)
     return 0
 
 

@@ -10,6 +10,7 @@ from itertools import islice
 from pathlib import Path
 from typing import IO
 
+from corpora.counted import only
 from corpora.errors import InputError
 from everyline.cli.main import NO
 from everyline.cli.ordering import add_varied, check_varied
@@ -204,7 +205,7 @@ def _sample(arguments: argparse.Namespace) -> int:
     if not space.count:
         return _none_left(space)
     if arguments.most > space.count:
-        _say(f"there are only {space.count} lines; all of them follow.")
+        _say(f"{only(space.count, 'line')}; all follow.")
     numbers = sample_numbers(space.count, arguments.most, arguments.seed)
     _write(((number, space.diagram.line(number)) for number in numbers), arguments, space)
     return 0

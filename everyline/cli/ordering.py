@@ -6,6 +6,7 @@ import argparse
 import sys
 from collections.abc import Iterator
 
+from corpora.counted import only, plural
 from corpora.errors import InputError
 from everyline.space import Space
 from solver.smooth import Ranked
@@ -54,9 +55,9 @@ def varied_lines(space: Space, arguments: argparse.Namespace) -> Iterator[Ranked
         return _exact(space, arguments, arguments.pool or EXACT_POOL)
     wanted = None if arguments.most is None else arguments.first - 1 + arguments.most
     pool = min(space.count, arguments.pool or max(POOL, wanted or 0))
-    _say(f"chosen from the {pool} smoothest of {space.count} lines.")
+    _say(f"chosen from the {pool} smoothest of {plural(space.count, 'line')}.")
     if wanted is not None and wanted > pool:
-        _say(f"there are only {space.count} lines.")
+        _say(f"{only(space.count, 'line')}.")
     return space.varied_ranked(wanted, pool, arguments.balance)
 
 
@@ -66,13 +67,13 @@ def _exact(space: Space, arguments: argparse.Namespace, pool: int) -> Iterator[R
     pool = min(space.count, pool)
     most = arguments.most
     if most > space.count:
-        _say(f"there are only {space.count} lines; all of them follow.")
+        _say(f"{only(space.count, 'line')}; all follow.")
         most = space.count
     choice = space.most_varied(most, pool, arguments.budget)
     proof = "proven the greatest" if choice.status == OPTIMAL else f"no more than {choice.bound} is possible"
     _say(
-        f"chosen from the {pool} smoothest of {space.count} lines: any two differ at {choice.least} onsets "
-        f"or more ({proof}); roughness {choice.roughness} together."
+        f"chosen from the {pool} smoothest of {plural(space.count, 'line')}: any two differ at "
+        f"{plural(choice.least, 'onset')} or more ({proof}); roughness {choice.roughness} together."
     )
     return iter(choice.lines)
 

@@ -14,6 +14,7 @@ from types import FrameType
 from typing import TYPE_CHECKING, Any
 
 from corpora import Corpus, load, read_toml
+from corpora.counted import plural
 from corpora.errors import InputError, Stopped, did_you_mean
 from rules.own import MOST_LOOKED_AT, loader
 from rules.rulefile import OPTIONS, OwnRules, parse_rules
@@ -292,7 +293,8 @@ def _bounded_time(seconds: float | None) -> Iterator[None]:
 
     def stop(number: int, frame: FrameType | None) -> None:
         raise Stopped(
-            f"stopped: the time limit of {seconds:g} seconds is over; raise --time-limit or narrow the rules."
+            f"stopped: the time limit of {plural(seconds, 'second')} is over; raise --time-limit or "
+            "narrow the rules."
         )
 
     before = signal.signal(signal.SIGALRM, stop)

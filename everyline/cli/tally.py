@@ -11,6 +11,7 @@ import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
+from corpora.counted import form, plural
 from corpora.errors import InputError, did_you_mean
 from everyline.cli.facets import bar, check_only, share_of, space_with_lines
 from everyline.cli.main import NO
@@ -70,7 +71,7 @@ def as_text(found: Sequence[Tally], space: Space) -> str:
     """A table for each tally: value, count, share, and a bar as long as the share."""
     from everyline.chart import mean_in_words
 
-    rows = [f"{space.count} line{'s' * (space.count != 1)}"]
+    rows = [plural(space.count, "line")]
     for tally in found:
         mean = "" if tally.mean is None else f", mean {mean_in_words(tally)}"
         of = tally.of if tally.total != 1 else tally.of.removesuffix("s")
@@ -132,7 +133,7 @@ def as_svg(found: Sequence[Tally], space: Space) -> str:
     changes = " ".join(space.rules.progression.text.split())
     if len(changes) > LONGEST_HEADING:
         changes = changes[:LONGEST_HEADING].rsplit(" ", 1)[0] + " ..."
-    return chart(found, f"{in_words(space.count)} line{'s' * (space.count != 1)} over {changes}")
+    return chart(found, f"{in_words(space.count)} {form(space.count, 'line')} over {changes}")
 
 
 WRITERS: dict[str, Callable[[Sequence[Tally], Space], str]] = {

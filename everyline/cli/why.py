@@ -8,10 +8,10 @@ import sys
 from collections.abc import Iterator
 from typing import IO, Any
 
+from corpora.counted import plural
 from corpora.errors import InputError
 from everyline.cli.main import NO
 from everyline.cli.source import add_rules, bounded, corpus_of, rules_of
-from rules.limits.base import plural
 from solver.conditions import Condition
 from solver.conflicts import MOST_SETS, Answer, why
 

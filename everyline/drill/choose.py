@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from itertools import islice, zip_longest
 
+from corpora.counted import only, plural
 from everyline.drill.batches import Batch, Item, Mapper, Sources, cut, here
 from everyline.drill.difficulty import difficulty
 from everyline.drill.sources import Source
@@ -82,7 +83,7 @@ def _per_source(
 def _all(most: int, count: int) -> tuple[str, ...]:
     if most <= count:
         return ()
-    return (f"{most} lines were asked for; there are only {count}, and all of them are here.",)
+    return (f"{plural(most, 'line')} were asked for; {only(count, 'line')}, and all are here.",)
 
 
 def _uniform(spec: Spec, sources: Sequence[Source]) -> Chosen:
@@ -138,10 +139,11 @@ def _pairs(spec: Spec, sources: Sequence[Source]) -> Chosen:
     classes, constants, traits = _classes(spec, sources)
     found = pair_cover(classes, traits, spec.seed, constants)
     lines = found.lines[: spec.lines]
-    proof = (
-        "no smaller set has them" if found.status == OPTIMAL else f"{found.bound} lines at least are needed"
-    )
-    remarks = [f"{len(found.lines)} lines have all {found.pairs} pairs of values that can occur; {proof}."]
+    proof = "no smaller set has them" if found.status == OPTIMAL else f"no fewer than {found.bound} could do"
+    remarks = [
+        f"all {plural(found.pairs, 'pair')} of values that can occur are in "
+        f"{plural(len(found.lines), 'line')}; {proof}."
+    ]
     if len(lines) < len(found.lines):
         had = found.covered[len(lines) - 1]
         remarks.append(f"only {len(lines)} were asked for, and they have {had} of the pairs.")

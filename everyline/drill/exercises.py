@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from corpora.counted import plural
 from rules.acceptor import Breach
 from rules.analysis import best_analysis
 from rules.annotate import AnnotatedLine, annotate, spell_line
@@ -100,7 +101,7 @@ def complete(line: AnnotatedLine, diagram: Diagram, seed: int, wishes: Wishes) -
         ways = "one way" if len(answers) == 1 else f"{len(answers)} ways"
         return Exercise(
             "complete",
-            f"Fill in the {len(places)} missing note{'s' if len(places) > 1 else ''}.",
+            f"Fill in the {plural(len(places), 'missing note')}.",
             line.events,
             places,
             {"blanks": [place + 1 for place in places], "completions": len(answers), "answers": numbers},
@@ -183,7 +184,7 @@ def go_on(line: AnnotatedLine, diagram: Diagram, seed: int, wishes: Wishes) -> E
         given,
         (),
         {"given": len(given), "continuations": ways},
-        (f"{ways} line{'s' if ways > 1 else ''} begin{'' if ways > 1 else 's'} like this; one of them:",),
+        (f"{plural(ways, 'line begins', 'lines begin')} like this; one of them:",),
     )
 
 

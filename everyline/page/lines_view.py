@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from itertools import islice
 from typing import TYPE_CHECKING, Any
 
+from corpora.counted import plural
 from corpora.errors import InputError
 from everyline.page.rules_view import HANDOFF_WORDS, limits_in_words, one_line_of
 from everyline.space import Space
@@ -134,7 +135,7 @@ def _rule(line: AnnotatedLine, place: int) -> str:
     if note.role == HANDOFF:
         return f"Handoff ({rules.handoff}): {HANDOFF_WORDS[rules.handoff]}."
     assert note.role == ENDING
-    return f"Ending: {line.ending}, within {rules.lead_in} semitones of the note before it."
+    return f"Ending: {line.ending}, within {plural(rules.lead_in, 'semitone')} of the note before it."
 
 
 def _changes(line: AnnotatedLine, slot: int) -> bool:

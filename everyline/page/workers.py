@@ -21,6 +21,7 @@ from multiprocessing.context import SpawnProcess
 from pathlib import Path
 from typing import Any
 
+from corpora.counted import plural
 from corpora.errors import EverylineError, InputError
 
 OK, WRONG, STOPPED, BUG = "ok", "wrong", "stopped", "bug"
@@ -270,6 +271,6 @@ _LOST = "stopped: this needs more memory than the page allows; narrow the rules,
 
 def _over(seconds: float) -> str:
     return (
-        f"stopped: this took more than {seconds:g} seconds; narrow the rules, or start the page with a "
-        "higher --time-limit."
+        f"stopped: this took more than {plural(seconds, 'second')}; narrow the rules, or start the page "
+        "with a higher --time-limit."
     )

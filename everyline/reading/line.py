@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
+from corpora.counted import plural
 from corpora.errors import InputError, did_you_mean
 from everyline.reading import grid
 from everyline.reading.raw import Raw, read_bytes
@@ -160,9 +161,7 @@ def _shifts(events: Events, rules: Rules, remarks: list[str]) -> list[int]:
     found = fitting or [-(first // bar) * bar]
     if found[0] < 0:
         count = -found[0] // bar
-        remarks.append(
-            f"{count} bar{'s' if count > 1 else ''} of rest or count-in before the line were left out."
-        )
+        remarks.append(f"left out before the line: {plural(count, 'bar')} of rest or count-in.")
     elif found[0] > 0:
         remarks.append("the line was moved by whole bars to where lines start under these rules.")
     return found

@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+from corpora.counted import form
+from corpora.counted import plural as plural
 from corpora.errors import InputError
 from rules.acceptor import Limit
 from rules.chords import Chord, parse_chord
@@ -180,11 +182,6 @@ def named(progression: Progression, note: Note) -> str:
     return f"{note_name(progression, note)} ({place(progression, note.onset)})"
 
 
-def plural(number: int, word: str) -> str:
-    """``1 note``, ``2 notes``."""
-    return f"{number} {word}" if number == 1 else f"{number} {word}s"
-
-
 def within(least: int | None, most: int | None, word: str) -> str:
     """A range of counts in words: ``at least 2 notes``, ``2 to 4 notes``, ``no note``."""
     if not least:
@@ -204,4 +201,4 @@ def times(least: int | None, most: int | None) -> str:
 
 def on_strings(strings: tuple[int, ...]) -> str:
     """Strings in words: ``string 2``, ``strings 1, 2 and 3``."""
-    return f"string{'s' if len(strings) > 1 else ''} {listed(strings)}"
+    return f"{form(len(strings), 'string')} {listed(strings)}"

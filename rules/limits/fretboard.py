@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any, ClassVar
 
+from corpora.counted import plural
 from rules.acceptor import Breach, Notes, State
-from rules.limits.base import named, on_strings, plural
+from rules.limits.base import named, on_strings
 from rules.line import Note
 from rules.progression import Progression
 from rules.ranges import Fretboard

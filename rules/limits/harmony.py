@@ -6,9 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
+from corpora.counted import form, plural
 from rules.acceptor import Breach, Notes, State
 from rules.chords import Chord
-from rules.limits.base import SEMITONES, ChordSet, DegreeSet, named, plural, within
+from rules.limits.base import SEMITONES, ChordSet, DegreeSet, named, within
 from rules.line import Note
 from rules.progression import Progression
 from rules.schema import listed
@@ -111,7 +112,7 @@ class StrongBeats:
         return True
 
     def describe(self) -> str:
-        beats = f"beat{'s' if len(self.names) > 1 else ''} {listed(self.names)}"
+        beats = f"{form(len(self.names), 'beat')} {listed(self.names)}"
         return f"a chord tone sounds on {beats} of every bar"
 
     def explain(self, notes: Notes) -> tuple[Breach, ...]:

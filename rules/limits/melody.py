@@ -8,8 +8,9 @@ from functools import cache
 from itertools import pairwise
 from typing import Any, ClassVar
 
+from corpora.counted import plural
 from rules.acceptor import Breach, Notes, State
-from rules.limits.base import named, note_name, place, plural, times
+from rules.limits.base import named, note_name, place, times
 from rules.line import Note
 from rules.progression import Progression
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from corpora.counted import plural
 from rules.acceptor import Limit
 from rules.limits.base import Context, Example, LimitKind, read_beats, read_chord, read_degrees
 from rules.limits.fretboard import Playable
@@ -73,7 +74,7 @@ def _playable(values: Values, context: Context) -> Limit:
             )
     fret = values["fret"]
     if fret is not None and fret > fretboard.frets:
-        raise context.where.error("fret", fret, f"the {fretboard.name} has {fretboard.frets} frets")
+        raise context.where.error("fret", fret, f"the {fretboard.name} has {plural(fretboard.frets, 'fret')}")
     return Playable(fretboard, tuple(sorted(set(strings))), fret, values["span"], context.progression)
 
 

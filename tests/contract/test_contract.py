@@ -133,7 +133,7 @@ def test_no_time_at_all_stops_every_engine(name: str) -> None:
 
 @general_engines
 def test_a_search_under_way_is_stopped_when_the_time_is_up(name: str) -> None:
-    with pytest.raises(Stopped, match="did not finish within 1 seconds"):
+    with pytest.raises(Stopped, match="did not finish within 1 second;"):
         engine(name, Allowance(most_lines=None, seconds=1)).count(rules(PICKUPS))
 
 

@@ -96,7 +96,7 @@ REFUSED = {
     ("x", "b10 | 5", None): '"b10" is not a degree: write one of 1 b2 b9',
     ("x", "9b | 5", None): "Did you mean",
     ("x", "b9 | 5", "8 4"): r"there is no \| in it",
-    ("x", "b9 | 5", "8 8 | 4"): r"before the \| it has 2 note values .* for 1 notes",
+    ("x", "b9 | 5", "8 8 | 4"): r"before the \| it has 2 note values .* for 1 note",
     ("x", "b9 | 5", "8 | 8 8"): r"after the \| it has 2 note values",
     ("x", "b9 | 5", "r8 8 | 4"): "begins with its first note",
     ("x", "b9 | 5", "8 | 5"): 'ending "x", rhythm "8 | 5": "5" is not a rhythm value'.replace("|", r"\|"),

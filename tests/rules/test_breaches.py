@@ -165,7 +165,7 @@ CASES = [
     (FOUR, "D4 F4 Bb4 G#4 A4 F4 D4 C4 B3 G3 B3 D4 F4 G4:4.", "ending", 9,
      "not in its place and rhythm: it starts on bar 2, beat 3"),
     ({}, VALID.replace("A4 F4 D4", "A4 r8 D4"), "rhythm", 5, "nothing begins on bar 1, beat 3&"),
-    ({}, "D4:4 F4 A4 C5", "rhythm", 0, "lasts 1 beats; up to its ending every note of a line lasts one slot"),
+    ({}, "D4:4 F4 A4 C5", "rhythm", 0, "lasts 1 beat; up to its ending every note of a line lasts one slot"),
     ({}, "D4:16 F4:16 A4 C5", "rhythm", 1, "begins between two slots"),
     ({"lowest": "E3", "highest": "Bb4"}, VALID, "range", 12,
      "C5 (bar 2, beat 3) is out of range; the range is E3 to Bb4"),

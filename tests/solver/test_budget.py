@@ -43,5 +43,5 @@ def test_what_fits_is_as_without_a_limit_and_the_allowance_ends_with_its_block()
 
 
 def test_too_small_an_allowance_is_refused() -> None:
-    with pytest.raises(InputError, match="999 nodes are too few"), at_most(999):
+    with pytest.raises(InputError, match="999 nodes is too low"), at_most(999):
         pass

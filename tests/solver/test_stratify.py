@@ -91,7 +91,7 @@ def test_traits_that_are_at_odds_are_told_of() -> None:
 def test_more_lines_than_there_are_gives_all_and_says_so() -> None:
     found = stratified([classes(TRIPLETS, ["ending"])], ["ending"], 9999)
     assert len(set(found.lines)) == 2377
-    assert found.remarks[0] == "9999 lines were asked for; there are only 2377, and all of them are here."
+    assert found.remarks[0] == "9999 lines were asked for; there are only 2377 lines, and all are here."
 
 
 def test_the_seed_decides() -> None:

@@ -1,7 +1,7 @@
 // Live counts beside choices: how many lines there would be with one thing changed.
 
 import { address, get, post, withRules } from "./api.js";
-import { brief, digits } from "./dom.js";
+import { brief, lines } from "./dom.js";
 import { on, state, untilChanged } from "./state.js";
 
 const AT_ONCE = 4; // changes in one request: few, so that the first counts show soon
@@ -41,7 +41,7 @@ export function count(place, change) {
 function show(place, found) {
   place.textContent = found.count === null ? "–" : brief(found.count);
   place.classList.toggle("zero", found.count === "0" || found.count === null);
-  place.title = found.count === null ? found.why : `${digits(found.count)} lines with this choice`;
+  place.title = found.count === null ? found.why : `${lines(found.count)} with this choice`;
 }
 
 async function work() {

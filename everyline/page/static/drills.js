@@ -2,7 +2,7 @@
 
 import { post, postForFile, withRules } from "./api.js";
 import { anyOf, number, select } from "./controls.js";
-import { button, digits, h, keep, say } from "./dom.js";
+import { button, digits, h, keep, lines, say } from "./dom.js";
 import { addLine } from "./lesson.js";
 import { picture } from "./lines.js";
 import "./music.js";
@@ -73,7 +73,7 @@ function show(answer, found) {
       button("Answers (PDF)", () => sheet(true), { "data-form": "answers" }),
       button("Keep all in the lesson", () => {
         for (const each of found.exercises) addLine(each.rules, each, { title: each.kind === "play" ? "" : each.task });
-        say(`${found.exercises.length} lines are in the lesson.`);
+        say(`Kept in the lesson: ${lines(found.exercises.length)}.`);
       }),
       button("Print this page", () => print(), {}, "button.quiet"),
     ),

@@ -2,7 +2,7 @@
 // out as a lesson file, a sheet, a score or a sound.
 
 import { post, postForFile, postForText } from "./api.js";
-import { button, digits, field, h, keep, say } from "./dom.js";
+import { button, digits, field, h, keep, lines, say } from "./dom.js";
 import { picture } from "./lines.js";
 import { playerChoices } from "./listen.js";
 import "./music.js";
@@ -175,7 +175,7 @@ async function load(file) {
     const found = await post("/api/lesson/read", { text: await file.text() });
     Object.assign(lesson, EMPTY, found);
     redraw();
-    say(`${found.items.length} lines are in the lesson.`);
+    say(`In the lesson: ${lines(found.items.length)}.`);
   } catch (error) {
     say(error.message);
   }

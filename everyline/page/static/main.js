@@ -1,7 +1,7 @@
 // Starts the page: vocabulary, address, pages.
 
 import { get } from "./api.js";
-import { button, digits, h } from "./dom.js";
+import { button, h, lines } from "./dom.js";
 import { setUpFile } from "./file.js";
 import { showConflicts } from "./conflicts.js";
 import { showCheck } from "./check.js";
@@ -43,7 +43,7 @@ function showCount() {
   const { summary, trouble } = state;
   document.documentElement.dataset.busy = "no";
   const count = document.getElementById("count");
-  count.textContent = summary ? `${digits(summary.count)} line${summary.count === "1" ? "" : "s"}` : "No count";
+  count.textContent = summary ? lines(summary.count) : "No count";
   count.classList.toggle("none", !summary || summary.count === "0");
   count.classList.toggle("long", (summary?.count.length ?? 0) > 18);
   document.getElementById("over").textContent = summary
@@ -52,7 +52,7 @@ function showCount() {
   const place = document.getElementById("trouble");
   place.textContent = trouble;
   place.hidden = !trouble;
-  document.title = summary ? `${digits(summary.count)} lines · ${TITLES[state.view]} · Everyline` : "Everyline";
+  document.title = summary ? `${lines(summary.count)} · ${TITLES[state.view]} · Everyline` : "Everyline";
 }
 
 function showView(focus) {

@@ -271,7 +271,7 @@ function approachPart(body) {
   );
   if (chosen) body.append(button("Back to every figure with both sides", () => change({ "approach.figures": null }), { "data-key": "figures usual" }, "button.quiet"));
   keysPart(body, "approach", ["targets", "reach", "after"]);
-  if (summary && summary.figures.length) body.append(h("p.help", {}, `${summary.figures.length} figures in use.`));
+  if (summary && summary.figures.length) body.append(h("p.help", {}, `Figures in use: ${summary.figures.length}.`));
 }
 
 const same = (one, other) => one.length === other.length && one.every((each) => other.includes(each));

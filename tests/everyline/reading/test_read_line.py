@@ -103,7 +103,7 @@ def typed() -> tuple[Space, Events]:
         ({"fifths": -3, "bass": True}, None),
         ({"shift": 12}, "read an octave lower"),
         ({"shift": -24}, "read 2 octaves higher"),
-        ({"rest": 8}, "2 bars of rest or count-in before the line were left out"),
+        ({"rest": 8}, "left out before the line: 2 bars of rest or count-in"),
         ({"meter": "2/4"}, "the file is in 2/4 and these rules in 4/4"),
         ({"instrument": music21.instrument.AltoSaxophone()}, "transposing instrument"),
     ],
