@@ -47,15 +47,39 @@ class ProgressionEntry:
     remark: str = ""
 
 
+def written_bars(text: str) -> list[str]:
+    """The bars of a lead-sheet text, as written between bar lines.
+
+    A line break is a bar line, a bar line may lead or trail, and ``||`` is one double bar line. Raises
+    InputError for a bar with nothing in it.
+    """
+    bars: list[str] = []
+    for line in text.replace("||", "|").splitlines():
+        inside = line.strip().removeprefix("|").removesuffix("|")
+        for bar in inside.split("|") if inside else ():
+            if not bar.strip():
+                raise InputError(_empty_bar(bars))
+            bars.append(bar.strip())
+    return bars
+
+
+def _empty_bar(before: list[str]) -> str:
+    if not before:
+        return "bar 1 of the changes is empty; begin with a chord."
+    return (
+        f'bar {len(before) + 1} of the changes is empty, after "{before[-1]}"; write / in it to hold the '
+        "chord for one more bar, or % to repeat the bar before."
+    )
+
+
 def count_bars(text: str) -> int:
-    """Bars that a lead-sheet text has; empty ones at double, leading and trailing bar lines do not count."""
-    return sum(bool(bar.strip()) for bar in text.split("|"))
+    """How many bars a lead-sheet text has. Raises InputError for an empty one."""
+    return len(written_bars(text))
 
 
 def one_line(text: str) -> str:
-    """The text with one bar line between bars and one space between chords."""
-    bars = (" ".join(bar.split()) for bar in text.split("|"))
-    return " | ".join(bar for bar in bars if bar)
+    """The text with one bar line between bars and one space between chords. Raises InputError."""
+    return " | ".join(" ".join(bar.split()) for bar in written_bars(text))
 
 
 def _build(table: dict[str, Any]) -> ProgressionEntry:

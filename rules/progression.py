@@ -11,6 +11,7 @@ from bisect import bisect_right
 from dataclasses import dataclass
 
 from corpora.errors import InputError, did_you_mean
+from corpora.progressions import written_bars
 from rules.chords import Chord, parse_chord
 from rules.roman import is_roman, roman_to_chord
 
@@ -111,7 +112,8 @@ def parse_progression(
 ) -> Progression:
     """Read a progression: ``Dm7 | G7 | Cmaj7``, ``Dm7 G7 | %``, ``Dm7 / / G7``, or ``ii7 | V7`` with a key.
 
-    A line break counts as a bar line. Raises InputError for text that is not a progression in this meter.
+    A line break counts as a bar line, ``||`` as one. Raises InputError for an empty bar, and for
+    text that is not a progression in this meter.
     """
     beats, unit = parse_meter(meter)
     if subdivision not in COUNTING:
@@ -156,15 +158,16 @@ def parse_progression(
 def _bars(text: str) -> list[list[str]]:
     """Bars as lists of tokens, each a chord or ``/``; ``%`` is written out."""
     bars: list[list[str]] = []
-    for written in re.split(r"[|\n]", text):
+    for written in written_bars(text):
+        left = _TOKEN.sub("", written).strip()
+        if left:
+            raise InputError(f'"{written}": the bracket {left[0]} has no partner; close it, or leave it out.')
         tokens: list[str] = []
         for token in _TOKEN.findall(written):
             tokens += list(token) if set(token) == {"/"} else [token]
-        if not tokens:
-            continue
         if "%" in tokens and tokens != ["%"]:
             raise InputError(
-                f'"{written.strip()}": % stands alone in its bar and repeats the bar before; / holds a chord.'
+                f'"{written}": % stands alone in its bar and repeats the bar before; / holds a chord.'
             )
         if not bars and tokens[0] in ("%", "/"):
             raise InputError(

@@ -135,6 +135,10 @@ WRONG = {
     ("instruments.toml", INSTRUMENT + "transposition = 99\n"): "allowed are -48 to 48",
     ("instruments.toml", INSTRUMENT.replace("program = 1", "program = 0")): "General MIDI programs 1 to 128",
     ("progressions.toml", PROGRESSION.replace("bars = 2", "bars = 3")): "changes has 2 bars, but bars = 3",
+    (
+        "progressions.toml",
+        PROGRESSION.replace("|", "| |", 1),
+    ): "is empty, after",
     ("progressions.toml", PROGRESSION + "turns_round = true\n"): "next time round makes 3",
     (
         "progressions.toml",
