@@ -28,6 +28,8 @@ Edges = tuple[bool, tuple[int, ...], tuple[int, ...]]
 """Of a node: whether a line may end there, events as codes in order, the node after each."""
 
 _ROOT = 0
+_ONCE = -1
+"""The number of a moment that never comes again, so that what is worked out for it need not be kept."""
 _LATER: Edges = (False, (), ())
 _EMPTY = ENDED._replace(done=False)
 
@@ -77,7 +79,6 @@ class _Compiler:
         self.codes = Codes(rules)
         self.tails = Tails(rules, self.codes)
         self.fronts = _Fronts()
-        self.moments: dict[int, tuple[int, int, Moment]] = {}
         self.moment_ids: dict[Moment, int] = {}
         self.body_moves: dict[tuple[int, int], Moves] = {}
         self.after_tails: dict[int, int] = {}
@@ -136,9 +137,12 @@ class _Compiler:
                 edges[node] = self._joined(done, {}, tails)
                 continue
             key = (number if tones else landing, front)
-            if key not in body_moves:
-                body_moves[key] = self._moves(moment, readings)
-            pitches, after = body_moves[key]
+            found = body_moves.get(key)
+            if found is None:
+                found = self._moves(moment, readings)
+                if key[0] != _ONCE:
+                    body_moves[key] = found
+            pitches, after = found
             codes = [base + each for each in pitches]
             if moment.endings and tones and (led_into := self.anatomy.endings_led_into(moment, readings)):
                 tails = tails.union(self.tails.starts(slot, pitch, led_into))
@@ -194,15 +198,12 @@ class _Compiler:
 
     def _moment(self, slot: int) -> tuple[int, int, Moment]:
         """(number of the moment, of what it is to figures under way, the moment)."""
-        found = self.moments.get(slot)
-        if found is None:
-            moment = self.anatomy.moment(slot)
-            number, landing = [
-                self.moment_ids.setdefault(each, len(self.moment_ids))
-                for each in (moment, self.anatomy.landing(moment))
-            ]
-            found = self.moments[slot] = (number, landing, moment)
-        return found
+        moment = self.anatomy.moment(slot)
+        number, landing = [
+            self.moment_ids.setdefault(each, len(self.moment_ids)) if each.slot is None else _ONCE
+            for each in (moment, self.anatomy.landing(moment))
+        ]
+        return number, landing, moment
 
     # -- backward --------------------------------------------------------------------------------------------
 
