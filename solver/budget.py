@@ -16,8 +16,11 @@ from corpora.errors import InputError, Stopped
 MOST_NODES = 4_000_000
 """Nodes that a diagram may have before dead ends are dropped, unless the user allows more.
 
-Measured on a 64-bit CPython 3.11: 30 to 50 bytes for a node met, 300 for one kept, so 1.4 GB at most.
+Measured on a 64-bit CPython 3.11: while a limit is joined, 25 to 60 bytes for a node met and 300 for one kept,
+so 1.4 GB at most.
 """
+BODY = 4
+"""How many of these nodes one counts for before any limit is joined: with its readings it takes about 1 KB."""
 LEAST = 1000
 
 _most: ContextVar[int] = ContextVar("most nodes", default=MOST_NODES)
@@ -48,14 +51,14 @@ def at_most(nodes: int) -> Iterator[None]:
 
 def check_body(nodes: int, bars: float, of_bars: float, must_targets: int) -> None:
     """Stop where the lines before any limit need too many nodes."""
-    if nodes <= most_nodes():
+    if BODY * nodes <= most_nodes():
         return
     what = "the figures and their counts"
     if must_targets:
         what += f", with {plural(must_targets, 'must-target limit')} to remember,"
     raise TooManyNodes(
-        f"stopped: {what} need more than {most_nodes()} nodes by bar {bars:.0f} of {of_bars:.0f}; "
-        + _remedy("allow fewer figures")
+        f"stopped: {what} need more than {most_nodes() // BODY} nodes, which count for {BODY} each, "
+        f"by bar {bars:.0f} of {of_bars:.0f}; " + _remedy("allow fewer figures")
     )
 
 

@@ -140,8 +140,8 @@ def test_a_time_limit_ends_with_three_and_leaves_nothing(program, tmp_path) -> N
 
 def test_rules_that_need_too_many_nodes_are_stopped_with_the_rule_named(program):
     changes = "Dm7 | G7 | Cmaj7 | A7 | Dm7 | G7"
-    assert program("count", "--changes", changes, "--most-nodes", 5000).code == 0
-    answer = program("count", "--changes", changes, "--most-nodes", 1000)
+    assert program("count", "--changes", changes, "--most-nodes", 10_000).code == 0
+    answer = program("count", "--changes", changes, "--most-nodes", 4000)
     assert answer.code == 3
     assert answer.out == ""
     assert re.fullmatch(
