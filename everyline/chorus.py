@@ -9,10 +9,12 @@ from pathlib import Path
 from typing import Any
 
 from corpora import load as load_corpus
+from corpora.errors import InputError
+from everyline import asked
 from everyline.line import Line
 from everyline.space import Space
 from rules.annotate import AnnotatedLine, AnnotatedNote, annotate
-from rules.line import Event, Events
+from rules.line import Event, Events, brief
 from rules.plan import Phrase, Plan
 from rules.planfile import load_plan_file, read_plan
 from solver.chorus import Solved, cuts, solve
@@ -77,6 +79,11 @@ class Chorus(Space):
     """All valid choruses under a plan. Everything that a space of lines answers, it answers too."""
 
     def __init__(self, plan: Plan) -> None:
+        """The choruses of a plan. Raises InputError for what is none."""
+        if not isinstance(plan, Plan):
+            raise InputError(
+                f"{brief(plan)} is no plan; load_plan(...) takes a plan file, parse_plan(...) its text."
+            )
         super().__init__(plan.form)
         self.plan = plan
 
@@ -137,7 +144,7 @@ def _moved(phrase: PhraseLine) -> Iterable[AnnotatedNote]:
 
 def load_plan(path: str | Path) -> Chorus:
     """Every chorus under a plan file."""
-    return Chorus(load_plan_file(path, load_corpus()))
+    return Chorus(load_plan_file(asked.path(path, "plan file"), load_corpus()))
 
 
 def parse_plan(text: str) -> Chorus:

@@ -13,10 +13,11 @@ from typing import TYPE_CHECKING, Any, overload
 from corpora import load as load_corpus
 from corpora.counted import plural
 from corpora.errors import InputError
+from everyline import asked
 from everyline.line import Line, as_line
 from everyline.text import draw
 from rules.annotate import AnnotatedLine, annotate
-from rules.line import Events, make_events
+from rules.line import Events, brief, make_events
 from rules.line_text import parse_line
 from rules.rulefile import load_rules, parse_rules, rules_from_options
 from rules.ruleset import Rules
@@ -37,7 +38,14 @@ class Space:
     """
 
     def __init__(self, rules: Rules, first: int = 0, beyond: int | None = None, step: int = 1) -> None:
+        """The lines under rules, or those at the places of a slice. Raises InputError for anything else."""
+        if not isinstance(rules, Rules):
+            raise InputError(
+                f"{brief(rules)} are no rules; lines(...) takes changes, load(...) a rule file and "
+                "parse(...) its text."
+            )
         self.rules = rules
+        asked.part(slice(first, beyond, step))
         self._view = (first, beyond, step)
 
     @cached_property
@@ -77,12 +85,20 @@ class Space:
     @overload
     def __getitem__(self, index: slice) -> Space: ...
     def __getitem__(self, index: int | slice) -> Line | Space:
+        """One line by its place, from 0, or a part as a space of its own. Raises IndexError for a place where
+        there is none, InputError for what is no place."""
         if isinstance(index, slice):
-            chosen = self._numbers[index]
+            chosen = self._numbers[asked.part(index)]
             part = copy.copy(self)
             part.__dict__.update(diagram=self.diagram, _numbers=chosen)
             return part
-        return self.line(self._numbers[index] + 1)
+        place, count = asked.whole("index", index), self.count
+        if not -count <= place < count:
+            there = (
+                f"they go from 0 to {count - 1}, or from -1 down to -{count}" if count else "there are none"
+            )
+            raise IndexError(f"no line has the index {place}; {there}.")
+        return self.line(self._numbers[place] + 1)
 
     def __iter__(self) -> Iterator[Line]:
         numbers = self._numbers
@@ -102,23 +118,24 @@ class Space:
 
     def shown(self, lines: Iterable[tuple[int, Events]]) -> Iterator[Line]:
         """Lines of this space, given as number and events, each with its analysis."""
-        return (self._shown(events, number) for number, events in lines)
+        return (self._shown(events, number) for number, events in _numbered(lines))
 
     def __contains__(self, line: object) -> bool:
         return self.number(line) is not None
 
     def line(self, number: int) -> Line:
         """Line ``number`` of the whole space, from 1. Raises InputError outside it."""
+        number = asked.whole("line number", number)
         if not 1 <= number <= self.diagram.count:
             raise InputError(_no_such_number(number, self.diagram.count))
         return self._shown(self.diagram.line(number), number)
 
     def number(self, line: object) -> int | None:
         """The number of a line given as text, events or an annotated line; None when it is not one of
-        these."""
+        these. Raises InputError for what cannot be read as a line."""
         for events in self._candidates(line):
             number = self.diagram.number(events)
-            if number is not None:
+            if number is not None and number - 1 in self._numbers:
                 return number
         return None
 
@@ -136,12 +153,12 @@ class Space:
     def samples(self, most: int, seed: int = 1) -> Iterator[Line]:
         """The same, one line at a time."""
         numbers = self._numbers
-        for place in sample_numbers(self.count, most, seed):
-            yield self.line(numbers[place - 1] + 1)
+        places = sample_numbers(self.count, asked.whole("most", most, 0), asked.whole("seed", seed))
+        return (self.line(numbers[place - 1] + 1) for place in places)
 
     def smoothest(self, most: int | None = None) -> Iterator[Line]:
         """The smoothest lines of all, ties by number, each worked out when it is asked for."""
-        return self.shown((line.number, line.events) for line in islice(self.ranked(), most))
+        return self.shown((line.number, line.events) for line in islice(self.ranked(), self._most(most)))
 
     def varied(
         self, most: int | None = None, pool: int | None = None, balance: int | None = None
@@ -157,15 +174,24 @@ class Space:
         """The same lines without their analysis."""
         from solver.varied import BALANCE, POOL, varied
 
-        chosen_from = list(islice(self.ranked(), pool or max(POOL, most or 0)))
-        return islice(varied(chosen_from, BALANCE if balance is None else balance), most)
+        most, pool = self._most(most), self._most(pool, "pool", 1)
+        weight = BALANCE if balance is None else asked.whole("balance", balance)
+        chosen_from = list(islice(self.ranked(), max(POOL, most or 0) if pool is None else pool))
+        return islice(varied(chosen_from, weight), most)
+
+    def _most(self, most: int | None, name: str = "most", least: int = 0) -> int | None:
+        """How many lines are asked for, or None; no more than ``islice`` can count."""
+        wanted = asked.whole_or_none(name, most, least)
+        return None if wanted is None else min(wanted, sys.maxsize)
 
     def most_varied(self, most: int, pool: int | None = None, budget: int | None = None) -> Choice:
         """``most`` lines chosen at once out of the ``pool`` smoothest, so that the least distance between two
         of them is the greatest there is; see ``solver.varied.most_varied``."""
         from solver.varied import EXACT_POOL, most_varied
 
-        return most_varied(list(islice(self.ranked(), pool or EXACT_POOL)), most, budget)
+        size = EXACT_POOL if pool is None else self._most(pool, "pool", 1)
+        wanted, least = asked.whole("most", most, 1), asked.whole_or_none("budget", budget, 0)
+        return most_varied(list(islice(self.ranked(), size)), wanted, least)
 
     def ranked(self) -> Iterator[Ranked]:
         """All lines from smooth to rough, without their analysis."""
@@ -183,10 +209,20 @@ class Space:
         return f"{plural(self.count, 'line')} over {self.rules.progression.text}\n\n{shown}".rstrip()
 
 
+def _numbered(lines: object) -> Iterator[tuple[int, Events]]:
+    """The same lines. Raises InputError, when it comes to it, for what is no number with events."""
+    if not isinstance(lines, Iterable):
+        raise InputError(f"{brief(lines)} are no lines; give pairs of a number and events.")
+    for each in lines:
+        if not (isinstance(each, tuple) and len(each) == 2 and isinstance(each[1], tuple)):
+            raise InputError(f"{brief(each)} is no numbered line; give pairs of a number and events.")
+        yield each
+
+
 def _no_such_number(number: int, count: int) -> str:
     if not count:
-        return f"there is no line {number}: these rules leave no line at all"
-    return f"there is no line {number}: the lines are numbered from 1 to {count}"
+        return f"there is no line {number}: these rules leave no line at all."
+    return f"there is no line {number}: the lines are numbered from 1 to {count}."
 
 
 def lines(changes: str, *, start: str | Sequence[str] | None = None, **options: Any) -> Space:
@@ -197,7 +233,7 @@ def lines(changes: str, *, start: str | Sequence[str] | None = None, **options: 
 
 def load(path: str | Path) -> Space:
     """Every line under a rule file."""
-    return Space(load_rules(Path(path), load_corpus()))
+    return Space(load_rules(asked.path(path, "rule file"), load_corpus()))
 
 
 def parse(text: str) -> Space:

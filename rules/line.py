@@ -7,9 +7,13 @@ length, so the natural order of tuples is the order in which lines are numbered.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from operator import index
 from typing import NamedTuple
 
+from corpora.errors import InputError
+
 TICKS_PER_BEAT = 480
+LONGEST_SHOWN = 60
 
 
 class Event(NamedTuple):
@@ -29,9 +33,21 @@ Events = tuple[Event, ...]
 
 
 def make_events(raw: object) -> Events:
-    """Events from any iterable of ``(onset, pitch, length)``."""
-    # Anything may be asked whether it is a line; what is no iterable fails here as in any loop.
-    return tuple(Event(*each) for each in raw)  # type: ignore[attr-defined]
+    """Events from any iterable of ``(onset, pitch, length)``. Raises InputError for anything else."""
+    try:
+        # Anything may be asked whether it is a line; what is no iterable fails here as in any loop.
+        return tuple(Event(*map(index, each)) for each in raw)  # type: ignore[attr-defined]
+    except TypeError:
+        raise InputError(
+            f'{brief(raw)} is no line; give text such as "D4 F4 A4 C5", a line of a space, or events of '
+            "three whole numbers: onset (ticks, 480 a beat), pitch (MIDI) and length (ticks)."
+        ) from None
+
+
+def brief(value: object) -> str:
+    """A value as Python writes it, cut where it is long."""
+    text = repr(value)
+    return text if len(text) <= LONGEST_SHOWN else f"{text[:LONGEST_SHOWN]}..."
 
 
 @dataclass(frozen=True, slots=True)

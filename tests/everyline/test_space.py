@@ -1,9 +1,11 @@
 """The Python face: a space counts, slices, iterates, knows its lines, and shows itself."""
 
+import re
+
 import pytest
 
 from corpora.errors import InputError
-from everyline import lines, parse
+from everyline import Chorus, Space, lines, load, load_plan, parse, parse_plan
 from everyline.line import Line
 
 
@@ -68,3 +70,97 @@ def test_samples_are_distinct_and_seeded(space) -> None:
     assert len(set(drawn)) == 20
     assert drawn == [line.number for line in space.sample(20, seed=5)]
     assert drawn != [line.number for line in space.sample(20, seed=6)]
+
+
+def test_a_part_knows_its_own_lines_alone(space) -> None:
+    part = space[5:10]
+    assert [part.number(line) for line in part] == [6, 7, 8, 9, 10]
+    assert space[7] in part
+    assert space[4] not in part
+    assert part.number(space[10]) is None
+
+
+@pytest.mark.parametrize("place", [10**9, -(10**9)])
+def test_an_index_where_no_line_is(space, place) -> None:
+    with pytest.raises(
+        IndexError, match=f"no line has the index {place}; they go from 0 to {space.count - 1}"
+    ):
+        space[place]
+
+
+def test_an_empty_space_has_no_index() -> None:
+    with pytest.raises(IndexError, match="no line has the index 0; there are none"):
+        lines("Dm7 | G7 | Cmaj7", endings=["plain"])[3:3][0]
+
+
+NO_NUMBERS = ("x", 1.5, None, True, [1])
+ASKED = {
+    "index": lambda space, value: space[value],
+    "line number": lambda space, value: space.line(value),
+    "most": lambda space, value: space.sample(value),
+    "seed": lambda space, value: space.samples(3, value),
+}
+
+
+@pytest.mark.parametrize("name", ASKED)
+@pytest.mark.parametrize("value", NO_NUMBERS, ids=repr)
+def test_what_is_no_whole_number_is_refused_at_once(space, name, value) -> None:
+    with pytest.raises(InputError, match=f"^{name} = {re.escape(repr(value))}: it must be a whole number"):
+        ASKED[name](space, value)
+
+
+WRONG = [
+    (lambda space: space[1.5:], "slice start 1.5: it must be a whole number"),
+    (lambda space: space[:"x"], "slice stop 'x': it must be a whole number"),
+    (lambda space: space[::0], "slice step 0: it must be a whole number other than 0"),
+    (lambda space: space.sample(-1), "most = -1: it must be a whole number, 0 or more"),
+    (lambda space: space.smoothest(-1), "most = -1: it must be a whole number, 0 or more"),
+    (lambda space: space.smoothest("x"), "most = 'x'"),
+    (lambda space: space.varied(1.5), "most = 1.5"),
+    (lambda space: space.varied(3, pool=0), "pool = 0: it must be a whole number, 1 or more"),
+    (lambda space: list(space.varied(3, balance=101)), "balance 101: it is a percentage, 0 to 100"),
+    (lambda space: space.varied(3, balance="x"), "balance = 'x'"),
+    (lambda space: space.most_varied(0), "most = 0: it must be a whole number, 1 or more"),
+    (lambda space: space.most_varied(3, pool="x"), "pool = 'x'"),
+    (lambda space: space.most_varied(3, budget=-1), "budget = -1: it must be a whole number, 0 or more"),
+    (lambda space: space.number(5), "5 is no line; give text such as"),
+    (lambda space: space.number([(1, 2)]), "is no line; give text such as"),
+    (lambda space: space.number([("a", 62, 240)]), "is no line; give text such as"),
+    (lambda space: space.number(space), "is no line; give text such as"),
+    (lambda space: space.number("H9"), '"H9" is not a note'),
+    (lambda space: None in space, "None is no line"),
+    (lambda space: list(space.shown(5)), "5 are no lines"),
+    (lambda space: list(space.shown([(1, 2)])), "is no numbered line"),
+    (lambda space: Space(5), "5 are no rules; lines"),
+    (lambda space: Space(space.rules, "x"), "slice start 'x'"),
+    (lambda space: Chorus(space.rules), "is no plan; load_plan"),
+    (lambda space: load(5), "5 is no path of a rule file"),
+    (lambda space: load(b"x.toml"), "is no path of a rule file"),
+    (lambda space: load_plan(None), "None is no path of a plan file"),
+    (lambda space: lines(5), "changes = 5"),
+    (lambda space: lines("Dm7 | G7", start=5), "start = 5"),
+    (lambda space: parse(5), "5 stands where a table"),
+    (lambda space: parse_plan(5), "5 stands where a table"),
+]
+
+
+@pytest.mark.parametrize(("call", "said"), WRONG, ids=[said for _, said in WRONG])
+def test_wrong_values_are_one_sentence(space, call, said) -> None:
+    with pytest.raises(InputError) as refusal:
+        call(space)
+    message = str(refusal.value)
+    assert said in message
+    assert message.endswith((".", "?", ")")) or said.startswith('"H9"')
+
+
+def test_whole_numbers_of_other_libraries_are_taken(space) -> None:
+    import numpy
+
+    assert space[numpy.int64(4)].number == space.line(numpy.uint8(5)).number == 5
+    assert len(space.sample(numpy.int32(3))) == 3
+
+
+def test_more_than_there_are_is_all(space) -> None:
+    few = space[:4]
+    assert len(few.sample(10**30)) == len(list(few.smoothest(10**30))) == 4
+    assert len(list(few.varied(10**30, pool=10**30))) == 4
