@@ -48,6 +48,11 @@ class Fretboard:
         """The pitch of a string (from 1) at a fret."""
         return self.open[string - 1] + fret
 
+    def frets_text(self, lowest: int, span: int) -> str:
+        """The frets under a hand, as far as there are any: ``frets 5 to 8``, ``fret 22``."""
+        last = min(lowest + span - 1, self.frets)
+        return f"frets {lowest} to {last}" if last > lowest else f"fret {lowest}"
+
     def pitches(self, position: Position) -> frozenset[int]:
         """Every pitch in a position; a position without a fret takes in the whole length of its strings."""
         low, high = (

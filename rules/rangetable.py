@@ -94,6 +94,6 @@ def _in_position(table: dict[str, Any], instrument: Instrument, fretboard: Fretb
     if fret is not None and fret > fretboard.frets:
         raise where.error("position", fret, f"the {instrument.name} has {plural(fretboard.frets, 'fret')}")
     position = Position(fret, tuple(sorted(set(strings))), table["span"] or DEFAULT_SPAN)
-    frets = "" if fret is None else f", position {fret} (frets {fret} to {fret + position.span - 1})"
+    frets = "" if fret is None else f", position {fret} ({fretboard.frets_text(fret, position.span)})"
     text = f"{instrument.name}{frets}, {form(len(strings), 'string')} {listed(position.strings)}"
     return Range(fretboard.pitches(position), text, instrument, position)

@@ -182,7 +182,7 @@ def _positions(rules: Rules, diagram: Diagram) -> Facet:
     bits = [masks.get(event.pitch, 0) for event in diagram.events]
     packs = Packs(len(lowest), diagram.count)
     counts = packs.unpack(_masked_sums(diagram, packs, [packs.spread(each) for each in bits]))
-    values = [(f"frets {fret} to {min(fret + span - 1, fretboard.frets)}", counts[fret]) for fret in lowest]
+    values = [(fretboard.frets_text(fret, span), counts[fret]) for fret in lowest]
     values.append(("no position", _lost(diagram, bits, every)))
     note = "A line that lies in several positions counts for each."
     if len(strings) < len(fretboard.strings):

@@ -100,7 +100,7 @@ def _position(rules: Rules) -> NoteTrait:
         if not mask:
             return "no position"
         fret = (mask & -mask).bit_length() - 1
-        return f"frets {fret} to {min(fret + span - 1, board.frets)}"
+        return board.frets_text(fret, span)
 
     return NoteTrait(
         "position", every_position(board, span), lambda mask, note: mask & masks.get(note.pitch, 0), label

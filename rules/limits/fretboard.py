@@ -61,8 +61,7 @@ class Playable:
         return bool(self.positions(notes))
 
     def _frets_text(self, lowest: int) -> str:
-        last = min(lowest + self.span - 1, self.fretboard.frets)
-        return f"frets {lowest} to {last}" if last > lowest else f"fret {lowest}"
+        return self.fretboard.frets_text(lowest, self.span)
 
     def describe(self) -> str:
         where = f"one position of {plural(self.span, 'fret')}"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -41,6 +43,18 @@ def test_a_position_is_as_many_frets_as_its_span() -> None:
     # Four frets on strings a fourth apart, five semitones, leave one semitone out between them.
     assert parse_pitch("C#3") not in rules.pitches
     assert rules.range_text == "guitar, position 5 (frets 5 to 8), strings 1, 2, 3, 4, 5 and 6"
+
+
+@pytest.mark.parametrize("span", range(1, 7))
+@pytest.mark.parametrize("fret", range(23))
+def test_no_fret_is_named_that_the_neck_does_not_have(fret: int, span: int) -> None:
+    board = guitar()
+    text = read(instrument="guitar", position=fret, span=span).range_text
+    assert board.frets == 22
+    named = [int(word) for word in re.findall(r"\d+", text.partition("(")[2].partition(")")[0])]
+    last = min(fret + span - 1, 22)
+    assert named == ([fret, last] if last > fret else [fret])
+    assert ("(frets" in text) == (last > fret)
 
 
 def test_strings_alone_are_played_over_their_whole_length() -> None:
