@@ -13,6 +13,7 @@ from collections.abc import Iterable, Iterator
 from itertools import islice
 from typing import IO
 
+from everyline.rows import NOTES_COLUMNS
 from everyline.space import Space
 from rules.annotate import spell_line
 from rules.line import Events
@@ -20,7 +21,6 @@ from rules.line_text import format_line
 from rules.roughness import roughness
 from rules.ruleset import Rules
 
-CSV_COLUMNS = ("number", "roughness", "note", "tick", "length", "pitch")
 MANY = 5000
 """From so many lines on batches are faster, although they take some tenths of a second to start."""
 
@@ -72,7 +72,7 @@ class _Kept:
 def _csv(rules: Rules, lines: Iterable[Numbered]) -> Iterator[str]:
     kept = _Kept()
     table = csv.writer(kept, lineterminator="\n")
-    table.writerow(CSV_COLUMNS)
+    table.writerow(NOTES_COLUMNS)
     yield kept.text
     for number, events in lines:
         rough = roughness([event.pitch for event in events], rules.weights)

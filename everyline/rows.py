@@ -11,7 +11,8 @@ from everyline.text import draw
 from rules.annotate import AnnotatedLine
 
 FORMATS = ("text", "jsonl", "csv")
-CSV_COLUMNS = ("number", "roughness", "note", "tick", "length", "pitch", "name", "role", "degree", "chord")
+NOTES_COLUMNS = ("number", "roughness", "note", "tick", "length", "pitch")
+CSV_COLUMNS = (*NOTES_COLUMNS, "name", "role", "degree", "chord")
 
 
 def write_rows(lines: Iterable[AnnotatedLine], form: str, out: IO[str], count: int | None = None) -> int:

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from everyline.notes_only import CSV_COLUMNS
+from everyline.rows import NOTES_COLUMNS
 from rules.annotate import spell_line
 from rules.line import Event
 from rules.line_text import format_line, rests
@@ -163,7 +163,7 @@ def _note(event: Event) -> str:
 class _Csv(_Rows):
     """One note a row."""
 
-    head = ",".join(CSV_COLUMNS) + "\n"
+    head = ",".join(NOTES_COLUMNS) + "\n"
 
     def __init__(self, rules: Rules, columns: Columns) -> None:
         super().__init__(rules, columns)

@@ -13,8 +13,8 @@ from itertools import pairwise
 from xml.etree.ElementTree import Element, SubElement
 
 from everyline.paper.kinds import kind_of, music_signs
+from everyline.paper.layout import Layout
 from everyline.paper.look import BLANK_COLOUR, MARKS, STROKE, Mark
-from everyline.paper.musicxml import Layout
 from everyline.paper.options import ScoreOptions
 from everyline.paper.outlines import outline
 from everyline.paper.part import Part

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from fractions import Fraction
-from typing import TYPE_CHECKING
 from xml.etree.ElementTree import Element, SubElement
 
 from everyline.paper.accidentals import Accidental
 from everyline.paper.bars import Bar
 from everyline.paper.kinds import kind_of, music_signs
+from everyline.paper.layout import Layout
 from everyline.paper.options import ScoreOptions
 from everyline.paper.part import CLEFS, Part, Pitch
 from everyline.paper.values import TYPES, WHOLE, Meter, Written
@@ -18,9 +18,6 @@ from rules.annotate import AnnotatedNote
 from rules.chords import Chord
 from rules.pitch import ACCIDENTALS, LETTERS
 from rules.progression import Progression
-
-if TYPE_CHECKING:
-    from everyline.paper.musicxml import Layout
 
 __all__ = ["Element", "add"]
 

@@ -14,7 +14,8 @@ from xml.etree.ElementTree import Element, fromstring
 from corpora.errors import InputError
 from everyline.paper.breaks import system_starts
 from everyline.paper.dress import Dresser, System
-from everyline.paper.musicxml import Layout, document, lay_out, score_part, staves_of
+from everyline.paper.layout import Layout, lay_out, score_part, staves_of
+from everyline.paper.musicxml import document
 from everyline.paper.options import ScoreOptions
 from everyline.paper.outlines import need
 from everyline.paper.part import Part

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from typing import Any
 from xml.etree.ElementTree import Element, tostring
 
+from everyline.paper.layout import score_part
 from everyline.paper.look import MARKS
-from everyline.paper.musicxml import score_part
 from everyline.paper.options import ScoreOptions
 from everyline.paper.picture import draw_beat, draw_legend, swing_words
 from everyline.paper.signs import readable

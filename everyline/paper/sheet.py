@@ -17,7 +17,7 @@ from corpora.errors import InputError, did_you_mean
 from everyline.files import writing
 from everyline.paper.engrave import engrave, system_count
 from everyline.paper.front import Front, front_matter
-from everyline.paper.musicxml import score_part
+from everyline.paper.layout import score_part
 from everyline.paper.options import ScoreOptions
 from everyline.paper.picture import system_svg
 from everyline.paper.press import Press

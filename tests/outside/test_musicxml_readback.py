@@ -13,7 +13,8 @@ from lxml import etree
 
 from corpora import Corpus, load
 from everyline import Space, parse
-from everyline.paper.musicxml import score_part, write
+from everyline.paper.layout import score_part
+from everyline.paper.musicxml import write
 from everyline.paper.options import ScoreOptions
 from everyline.paper.transposed import in_key
 from rules.annotate import AnnotatedLine

@@ -4,7 +4,7 @@ import pytest
 
 from corpora import load
 from everyline import parse
-from everyline.paper.musicxml import score_part
+from everyline.paper.layout import score_part
 from everyline.paper.options import ScoreOptions
 from everyline.paper.transposed import as_written, in_key, key_of, twelve_keys
 from rules.pitch import parse_pitch
