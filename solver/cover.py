@@ -14,6 +14,7 @@ from itertools import combinations
 from corpora.errors import InputError
 from rules.line import Events
 from solver.classes import Classes, Signature
+from solver.interrupt import run
 from solver.stratify import Stratum, shuffle, strata, sub_seed
 from solver.varied import BEST_FOUND, OPTIMAL, load_solver, settle
 
@@ -187,7 +188,7 @@ def _smallest(sets: Sequence[int], start: Sequence[int], effort: float, seed: in
     solver = cp_model.CpSolver()
     settle(solver, effort, seed % (1 << 31))
     solver.parameters.linearization_level = 2
-    status = solver.solve(model)
+    status = run(solver, model)
     bound = max(1, -int(-solver.best_objective_bound // 1))
     if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return list(start), min(bound, len(start))

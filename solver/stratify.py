@@ -20,6 +20,7 @@ from corpora.counted import only, plural
 from corpora.errors import InputError
 from rules.line import Events
 from solver.classes import Classes, Signature
+from solver.interrupt import run
 from solver.sample import sample_numbers
 from solver.varied import BEST_FOUND, OPTIMAL, load_solver, settle
 
@@ -147,7 +148,7 @@ def _allot(
     model.minimize(sum(costs))
     solver = cp_model.CpSolver()
     settle(solver, effort, seed % (1 << 31))
-    status = solver.solve(model)
+    status = run(solver, model)
     if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return start, BEST_FOUND
     values = [solver.value(take) for take in takes]
@@ -159,7 +160,7 @@ def _allot(
         moved.append(model.new_int_var(0, most, ""))
         model.add(moved[-1] >= take - value)
     model.minimize(sum(moved))
-    if solver.solve(model) in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+    if run(solver, model) in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         values = [solver.value(take) for take in takes]
     return values, OPTIMAL if status == cp_model.OPTIMAL else BEST_FOUND
 

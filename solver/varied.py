@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 from corpora.counted import plural
 from corpora.errors import EverylineError, InputError
 from rules.line import Events
+from solver.interrupt import run
 from solver.smooth import Ranked
 
 if TYPE_CHECKING:
@@ -191,7 +192,7 @@ def _at_distance(
         model.minimize(total)
     solver = cp_model.CpSolver()
     settle(solver, effort)
-    status = solver.solve(model)
+    status = run(solver, model)
     if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return [place for place, take in enumerate(takes) if solver.value(take)], True
     return None, bool(status == cp_model.INFEASIBLE)

@@ -11,8 +11,11 @@ import contextlib
 import importlib
 import os
 import sys
-from collections.abc import Sequence
-from typing import NoReturn
+from collections.abc import Callable, Sequence
+from signal import SIG_IGN, SIGINT, Handlers, default_int_handler, getsignal, signal
+from threading import current_thread, main_thread
+from types import FrameType
+from typing import NoReturn, Self
 
 from corpora.errors import EverylineError, InputError, Stopped, did_you_mean
 
@@ -63,38 +66,78 @@ class Parser(argparse.ArgumentParser):
 def main(argv: Sequence[str] | None = None) -> int:
     """Run the command line; answers the exit code."""
     arguments = list(sys.argv[1:] if argv is None else argv)
+    with _Interrupts(SIG_IGN if argv is None else default_int_handler) as interrupts:
+        return _answered(arguments, interrupts)
+
+
+class _Interrupts:
+    """Remembers that Ctrl-C was pressed. A module that is being imported may turn it into another error.
+
+    ``after`` handles it from then on. A program whose work is done ignores it: what is told stays told.
+    """
+
+    came = False
+
+    def __init__(self, after: Callable[[int, FrameType | None], object] | Handlers) -> None:
+        self._after = after
+
+    def __enter__(self) -> Self:
+        # Whoever calls from another thread, or has a handler of his own, keeps it.
+        self._mine = current_thread() is main_thread() and getsignal(SIGINT) is default_int_handler
+        if self._mine:
+            signal(SIGINT, self._note)
+        return self
+
+    def __exit__(self, *error: object) -> None:
+        if self._mine:
+            signal(SIGINT, self._after)
+
+    def _note(self, number: int, frame: FrameType | None) -> None:
+        self.came = True
+        raise KeyboardInterrupt
+
+
+def _answered(arguments: list[str], interrupts: _Interrupts) -> int:
     try:
         code = _run(arguments)
         sys.stdout.flush()
         return code
-    except EverylineError as error:
-        _complain(str(error))
-        return STOPPED if isinstance(error, Stopped) else WRONG
-    except BrokenPipeError:
-        # Whoever read our output went away; keep the interpreter from writing the rest at exit.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        _complain("the output was closed before everything was written; ask for fewer lines with --most.")
-        return WRONG
     except KeyboardInterrupt:
-        _complain("stopped.")
-        return INTERRUPTED
-    except MemoryError:
-        _complain("stopped: the memory allowed was not enough; raise --memory-limit or narrow the rules.")
-        return STOPPED
-    except RecursionError:
-        _complain("the input is nested too deeply to be read.")
-        return WRONG
-    except OSError as error:  # what the system says of a file, a folder or a device
-        _complain(f"{error.filename or 'input or output'}: {error.strerror or error}.")
-        return WRONG
+        return _interrupted()
     except Exception as error:
-        if os.environ.get(TRACEBACK):
-            raise
-        _complain(
-            f"a fault of the program, not of your input ({type(error).__name__}: {error}). Please report the "
-            f"command; with {TRACEBACK}=1 in the environment it tells more."
-        )
-        return WRONG
+        return _interrupted() if interrupts.came else _failed(error)
+
+
+def _interrupted() -> int:
+    _complain("stopped.")
+    return INTERRUPTED
+
+
+def _failed(error: Exception) -> int:
+    """Say in one sentence what went wrong; answers the exit code."""
+    match error:
+        case EverylineError():
+            _complain(str(error))
+            return STOPPED if isinstance(error, Stopped) else WRONG
+        case BrokenPipeError():
+            # Whoever read our output went away; keep the interpreter from writing the rest at exit.
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            _complain("the output was closed before everything was written; ask for fewer lines with --most.")
+        case MemoryError():
+            _complain("stopped: the memory allowed was not enough; raise --memory-limit or narrow the rules.")
+            return STOPPED
+        case RecursionError():
+            _complain("the input is nested too deeply to be read.")
+        case OSError():  # what the system says of a file, a folder or a device
+            _complain(f"{error.filename or 'input or output'}: {error.strerror or error}.")
+        case _:
+            if os.environ.get(TRACEBACK):
+                raise error
+            _complain(
+                f"a fault of the program, not of your input ({type(error).__name__}: {error}). Please report "
+                f"the command; with {TRACEBACK}=1 in the environment it tells more."
+            )
+    return WRONG
 
 
 def _complain(message: str) -> None:

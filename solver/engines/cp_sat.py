@@ -19,6 +19,7 @@ from solver.engines.automata import Layers, Step, TooManySteps, tabulate
 from solver.engines.general import GeneralEngine
 from solver.engines.skeleton import Skeleton
 from solver.engines.tables import APPROACHES, BEGINS, TONES, Kind, Pairs, Tables
+from solver.interrupt import run
 
 _S = TypeVar("_S")
 
@@ -267,7 +268,7 @@ class Model:
         left = clock.left()
         if left is not None:
             solver.parameters.max_time_in_seconds = left
-        status = solver.solve(self.model, found)
+        status = run(solver, self.model, found)
         if found.enough or status in (cp_model.OPTIMAL, cp_model.INFEASIBLE):
             return
         if status == cp_model.MODEL_INVALID:
