@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeVar
 
-from corpora.errors import InputError, did_you_mean
+from corpora.errors import InputError, did_you_mean, nearest, suggestion
 
 LARGEST_FILE = 1_000_000
 """Bytes that a TOML file may have: hundreds of times the largest of ours, so that junk is refused at once."""
@@ -104,10 +104,11 @@ def parse_toml(data: bytes | str, name: str) -> dict[str, Any]:
 
 def _near_file(path: Path) -> str:
     try:
-        names = [entry.name for entry in path.parent.iterdir()]
+        # By what comes before the suffix: all rule files are alike in that.
+        names = {entry.stem: entry.name for entry in path.parent.iterdir() if entry.suffix == ".toml"}
     except OSError:
         return ""
-    return did_you_mean(path.name, names)
+    return suggestion([names[stem] for stem in nearest(path.stem, names)])
 
 
 def check_table(table: Mapping[str, Any], keys: Mapping[str, Key], where: str) -> dict[str, Any]:

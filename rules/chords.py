@@ -106,7 +106,8 @@ def parse_chord(text: str) -> Chord:
     plain = _plain(symbol)
     found = _CHORD.fullmatch(plain)
     if found is None:
-        near = did_you_mean(symbol, [symbol[:1].upper() + symbol[1:]])
+        capital = symbol[:1].upper() + symbol[1:]
+        near = did_you_mean(symbol, [capital] if _is_chord(capital) else ())
         raise InputError(
             f'"{symbol}" is not a chord symbol: it must begin with its root, a capital letter A to G. '
             f"Write for example {EXAMPLES}.{near}"
@@ -200,10 +201,33 @@ def _canonical(degrees: tuple[str, ...]) -> str:
     return f"{base}{altered}" if base else f"({altered})"
 
 
+_LOOSE = (
+    (re.compile(r"^(?:maj|Maj|MAJ|ma|Ma|MA|M)(?![a-z])"), "maj"),
+    (re.compile(r"^(?:min|Min|MIN|mi|Mi|MI|-)(?![a-z])"), "m"),
+    (re.compile(r"-(?=\d)"), "b"),
+    (re.compile(r"\+(?=\d)"), "#"),
+)
+"""Other spellings of a quality's parts; what a slip stands nearest to is found in one spelling of them."""
+
+
+def _is_chord(symbol: str) -> bool:
+    found = _CHORD.fullmatch(_plain(symbol))
+    if found is None:
+        return False
+    try:
+        _read_quality(symbol, found[1] + found[2], found[3])
+    except InputError:
+        return False
+    return True
+
+
 def _not_understood(symbol: str, root: str, text: str, rest: str) -> InputError:
     """The error for a symbol of which only a part was understood."""
     known = [*(q.name for q in QUALITIES), "7b9", "7#9", "7#11", "7b13", "maj7#11"]
-    near = did_you_mean(symbol, [root + name for name in known if name != text])
+    plain = text
+    for loose, spelled in _LOOSE:
+        plain = loose.sub(spelled, plain)
+    near = did_you_mean(root + plain, [root + name for name in known if name != plain])
     understood = symbol if not text else root + text[: len(text) - len(rest)]
     return InputError(
         f'"{symbol}" is not a chord symbol: "{understood}" is understood, "{rest}" is not. '

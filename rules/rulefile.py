@@ -121,10 +121,10 @@ class _Reader:
 
     def _top(self) -> dict[str, Any]:
         tables = [name for name in SECTIONS if name]
-        return check_table(self.data, SECTIONS[""].keys, self.where, also=tables)
+        return check_table(self.data, SECTIONS[""].keys, self.where, also=tables, homes=HOMES)
 
     def _section(self, name: str) -> dict[str, Any]:
-        return check_table(self.data.get(name, {}), SECTIONS[name].keys, self._where(name))
+        return check_table(self.data.get(name, {}), SECTIONS[name].keys, self._where(name), homes=HOMES)
 
     def _many(self, name: str) -> list[dict[str, Any]]:
         """The ``[[name]]`` tables, each checked against its keys."""
@@ -320,6 +320,12 @@ OPTIONS: Mapping[str, str] = {
     if not path.startswith(("endings.", "figures.", "roughness."))
 } | {"handoff": "handoff.rule", "endings": "ending.use"}
 """Option names for rules that are given without a file, and the key that each one stands for."""
+
+HOMES: Mapping[str, str] = {
+    key: f"in [{section}]" if section else "at the top of the file, before the first table"
+    for section, _, key in (path.rpartition(".") for path in OPTIONS.values())
+}
+"""Where each key of a rule file belongs, for one that was written elsewhere."""
 
 
 def rules_from_options(corpus: Corpus, *, name: str = "options", **options: Any) -> Rules:

@@ -10,8 +10,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from enum import Enum
+from types import MappingProxyType
 from typing import Any
 
+from corpora.counted import form
 from corpora.errors import InputError, did_you_mean
 
 LONGEST_SHOWN = 60
@@ -161,24 +163,31 @@ def listed(names: Iterable[object]) -> str:
     return " and ".join(filter(None, (", ".join(words[:-1]), *words[-1:])))
 
 
+_NOWHERE: Mapping[str, str] = MappingProxyType({})
+
+
 def check_table(
-    table: Any, keys: Mapping[str, Key], where: Where, *, also: Iterable[str] = ()
+    table: Any,
+    keys: Mapping[str, Key],
+    where: Where,
+    *,
+    also: Iterable[str] = (),
+    homes: Mapping[str, str] = _NOWHERE,
 ) -> dict[str, Any]:
     """Check a table against its keys; answer the values with defaults filled in (None where there is none).
 
-    ``also`` names keys that are allowed but read elsewhere. Raises InputError for a value that is no table,
-    an unknown key (with the nearest name), a missing key, a wrong shape, a number out of bounds, an empty
-    list or text.
+    ``also`` names keys that are allowed but read elsewhere, ``homes`` says of keys where they belong.
+    Raises InputError for a value that is no table, an unknown key (with the nearest name), a missing key, a
+    wrong shape, a number out of bounds, an empty list or text.
     """
     if not isinstance(table, Mapping):
         raise where.complaint(f"{shown(table)} stands where a table of keys is needed")
     allowed = (*also, *keys)
     for name in table:
         if name not in allowed:
-            raise where.complaint(
-                f'there is no key "{name}" here; the keys are {listed(allowed)}.'
-                f"{did_you_mean(str(name), allowed)}"
-            )
+            there = f"the {form(len(allowed), 'key is', 'keys are')} {listed(allowed)}"
+            hint = f" It belongs {homes[name]}." if name in homes else did_you_mean(str(name), allowed)
+            raise where.complaint(f'there is no key "{name}" here; {there}.{hint}')
     values: dict[str, Any] = {}
     for key in keys.values():
         if key.name in table:

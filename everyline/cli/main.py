@@ -15,9 +15,9 @@ from collections.abc import Callable, Sequence
 from signal import SIG_IGN, SIGINT, Handlers, default_int_handler, getsignal, signal
 from threading import current_thread, main_thread
 from types import FrameType
-from typing import NoReturn, Self
+from typing import Any, NoReturn, Self
 
-from corpora.errors import EverylineError, InputError, Stopped, did_you_mean
+from corpora.errors import EverylineError, InputError, Stopped, did_you_mean, nearest, suggestion
 
 NO, WRONG, STOPPED, INTERRUPTED = 1, 2, 3, 130
 TRACEBACK = "EVERYLINE_TRACEBACK"
@@ -61,6 +61,26 @@ class Parser(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
         """Complain in one sentence."""
         raise InputError(f'{message}. See "{self.prog} --help".')
+
+    def parse_args(self, args: Any = None, namespace: Any = None) -> Any:
+        """Read all words. Raises InputError for one too many, with the option that it is near to."""
+        found, left = self.parse_known_args(args, namespace)
+        if not left:
+            return found
+        option = left[0].partition("=")[0]
+        if option.startswith("--"):
+            # Without their dashes, in which all options are alike.
+            known = {name[2:]: name for name in self._option_string_actions if name[1] == "-"}
+            near = suggestion([known[name] for name in nearest(option[2:], known)])
+            raise InputError(f'there is no option {option}; "{self.prog} --help" lists the options.{near}')
+        raise InputError(f'"{left[0]}" is one word too many; "{self.prog} --help" tells what goes where.')
+
+    def _check_value(self, action: argparse.Action, value: Any) -> None:
+        if action.choices is not None and value not in action.choices:
+            allowed = [str(each) for each in action.choices]
+            name = "/".join(action.option_strings) or action.metavar or action.dest
+            near = did_you_mean(str(value), allowed)
+            raise InputError(f'{name} "{value}": it is one of {", ".join(allowed)}.{near}')
 
 
 def main(argv: Sequence[str] | None = None) -> int:
