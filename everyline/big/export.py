@@ -9,7 +9,8 @@ from pathlib import Path
 import pyarrow as pa
 import pyarrow.parquet as pq
 
-from everyline.big.plan import PART_LINES, Part, Plan, make_plan, open_folder, tidy, write_manifest
+from everyline.big.folder import ExportFolder, Remark
+from everyline.big.plan import PART_LINES, Part, Plan, make_plan
 from everyline.big.schema import Schema
 from everyline.files import writing
 from rules.canonical import fingerprint
@@ -20,6 +21,9 @@ from solver.compiler import compile_rules
 GROUP_LINES = 1 << 17
 """Lines of one row group. It is part of what the files hold, so it does not follow the machine."""
 GROUP_LINES_WITH_ROLES = 1 << 13
+
+PARTS_BETWEEN = 16
+"""Parts after which it is asked again whether the rest has room."""
 
 Progress = Callable[[int, int], None]
 """Called with (lines written so far, lines in all)."""
@@ -80,26 +84,30 @@ def export(
     roles: bool = False,
     runner: Runner = one_by_one,
     progress: Progress | None = None,
+    remark: Remark | None = None,
 ) -> Plan:
     """Write lines ``first`` to ``last`` (the end unless given) to a folder, then a manifest.
 
-    A run that was stopped is taken up again by asking for the same: parts that are there stay, and the
-    result is the same to the byte as that of one run. Raises InputError for lines that there are not, and
-    for a folder that holds anything else.
+    A run that was stopped is taken up again by asking for the same: parts that are there as they were written
+    stay, and the result is the same to the byte as that of one run. Raises InputError for lines that there
+    are not, and for a folder that holds anything else or that another export writes to; Stopped where the
+    disk is too small for the rest.
     """
     folder = Path(folder)
     schema = schema_of(rules, roles)
     plan = make_plan(rules, schema.columns.count, first, last, part_lines, roles)
-    open_folder(folder, plan)
-    left = [part for part in plan.parts() if not is_written(folder, part)]
-    every = plan.last + 1 - plan.first
-    done = every - sum(part.lines for part in left)
-    if progress:
-        progress(done, every)
-    for part in runner(rules, plan, folder, left):
-        done += part.lines
+    with ExportFolder(folder, plan) as place:
+        left = place.left(remark or (lambda sentence: None))
+        every = plan.last + 1 - plan.first
+        done = every - sum(part.lines for part in left)
         if progress:
             progress(done, every)
-    tidy(folder)
-    write_manifest(folder, plan, {field.name: field.says for field in schema.fields}, schema.metadata())
+        for turn, part in enumerate(runner(rules, plan, folder, left)):
+            place.add(part)
+            done += part.lines
+            if progress:
+                progress(done, every)
+            if turn % PARTS_BETWEEN == 0:
+                place.check_room(every - done)
+        place.finish({field.name: field.says for field in schema.fields}, schema.metadata())
     return plan

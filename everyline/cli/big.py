@@ -64,8 +64,13 @@ def run(arguments: argparse.Namespace) -> int:
             roles=arguments.roles,
             runner=runner,
             progress=_progress if sys.stderr.isatty() else None,
+            remark=_remark,
         )
     return 0
+
+
+def _remark(sentence: str) -> None:
+    print(f"everyline: {sentence}", file=sys.stderr, flush=True)
 
 
 def _progress(done: int, every: int) -> None:

@@ -7,6 +7,7 @@ import signal
 import subprocess
 import sys
 import time
+from collections.abc import Iterator
 from itertools import islice
 from pathlib import Path
 
@@ -18,9 +19,10 @@ import pyarrow.dataset
 import pyarrow.parquet as pq
 import pytest
 
-from corpora.errors import InputError
+from corpora.errors import InputError, Stopped
 from everyline.big.export import export, write_part
-from everyline.big.plan import MANIFEST, PLAN, make_plan
+from everyline.big.folder import MANIFEST, PLAN
+from everyline.big.plan import Part, Plan, make_plan
 from everyline.space import Space
 from rules.line import Event
 from rules.roughness import roughness
@@ -134,7 +136,6 @@ def test_a_broken_or_missing_part_is_done_again(tmp_path: Path) -> None:
     folder = tmp_path / "all"
     export(SMALL, folder, part_lines=500)
     whole = files(folder)
-    (folder / MANIFEST).unlink()
     (folder / "part-000002.parquet").write_bytes(b"PAR1")
     (folder / "part-000003.parquet").unlink()
     (folder / ".part-000003.parquet.x.part").write_bytes(b"half")
@@ -142,6 +143,73 @@ def test_a_broken_or_missing_part_is_done_again(tmp_path: Path) -> None:
     export(SMALL, folder, part_lines=500, progress=lambda done, every: counts.append(done))
     assert files(folder) == whole
     assert counts == [758, 1258, 1758]
+
+
+def test_a_part_with_other_bytes_is_noticed_said_and_done_again(tmp_path: Path) -> None:
+    folder = tmp_path / "all"
+    export(SMALL, folder, part_lines=500)
+    whole = files(folder)
+    changed = folder / "part-000002.parquet"
+    content = bytearray(changed.read_bytes())
+    content[len(content) // 3] ^= 1  # the same length, the same footer
+    changed.write_bytes(bytes(content))
+    said: list[str] = []
+    export(SMALL, folder, part_lines=500, remark=said.append)
+    assert files(folder) == whole
+    assert said == [f"{changed} is not as it was written; it is written anew."]
+
+
+def test_parts_without_a_sum_are_not_trusted(tmp_path: Path) -> None:
+    folder = tmp_path / "all"
+    export(SMALL, folder, part_lines=500)
+    whole = files(folder)
+    (folder / MANIFEST).write_bytes(b"\xff{")
+    counts: list[int] = []
+    export(SMALL, folder, part_lines=500, progress=lambda done, every: counts.append(done))
+    assert files(folder) == whole
+    assert counts == [0, 500, 1000, 1500, 1758]
+
+
+def test_a_plan_that_is_no_text_is_refused(tmp_path: Path) -> None:
+    export(SMALL, tmp_path / "all")
+    (tmp_path / "all" / PLAN).write_bytes(b"\xff\xfe")
+    with pytest.raises(InputError, match="holds an export of an unreadable plan"):
+        export(SMALL, tmp_path / "all")
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no locks on folders there")
+def test_two_exports_do_not_write_to_one_folder(tmp_path: Path) -> None:
+    refused: list[str] = []
+
+    def meanwhile(done: int, every: int) -> None:
+        with pytest.raises(InputError) as error:
+            export(SMALL, tmp_path / "all", part_lines=500)
+        refused.append(str(error.value))
+
+    export(SMALL, tmp_path / "all", part_lines=500, progress=meanwhile)
+    assert len(refused) == 5
+    assert all("another export is writing to" in sentence for sentence in refused)
+    export(SMALL, tmp_path / "all", part_lines=500)
+
+
+def test_what_has_no_room_is_stopped_with_the_room_it_needs(tmp_path: Path) -> None:
+    changes = " | ".join(["Dm7", "G7", "Cmaj7", "A7"] * 8)
+    form = rules({"changes": changes, "ending": {"use": ["plain"]}})
+    with pytest.raises(InputError, match="parts of 2097152, and 999999 are the most"):
+        export(form, tmp_path / "far")
+    assert not (tmp_path / "far").exists()
+    with pytest.raises(InputError, match="a part of 100000000000 lines cannot be written"):
+        export(form, tmp_path / "far", last=10, part_lines=10**11)
+    # A thousand lines are written; what is asked for would need some hundred thousand times the largest disk.
+    with pytest.raises(Stopped, match=r"would need about \d+ PB more and there are .* free"):
+        export(form, tmp_path / "wide", last=999 * 10**11, part_lines=10**8, runner=_a_few_lines)
+    assert not (tmp_path / "wide" / MANIFEST).exists()
+
+
+def _a_few_lines(space: Rules, plan: Plan, folder: Path, parts: list[Part]) -> Iterator[Part]:
+    """Writes the first thousand lines only, as the first part, and says that it had this many."""
+    few = Part(parts[0].name, 1, 1000)
+    yield write_part(space, plan, folder, few)
 
 
 KILLED = """
