@@ -17,11 +17,23 @@ def writing(path: Path | str, mode: str = "w") -> Iterator[IO[Any]]:
     """A file that appears under its name only when the block ends well; on any error or Ctrl-C nothing is
     left.
 
-    Raises InputError when the folder does not exist or cannot be written to, or the path is a folder.
+    Where the path is a link, the file that it leads to is written. What is no file (a device, a pipe) cannot
+    be put in place by renaming and is written to as it stands. Raises InputError when the folder does not
+    exist or cannot be written to, or the path is a folder.
     """
     path = Path(path)
     if path.is_dir():
         raise InputError(f"{path} is a folder; name a file in it to write to.")
+    text = {} if "b" in mode else {"encoding": "utf-8", "newline": "\n"}
+    if path.exists() and not path.is_file():
+        try:
+            handle = os.open(path, os.O_WRONLY)
+        except OSError as error:
+            raise InputError(f"{path} cannot be written to: {error.strerror}. Name a file instead.") from None
+        with os.fdopen(handle, mode, **text) as file:  # type: ignore[call-overload]
+            yield file
+        return
+    path = Path(os.path.realpath(path))
     try:
         handle, beside = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent)
     except OSError as error:
@@ -29,7 +41,6 @@ def writing(path: Path | str, mode: str = "w") -> Iterator[IO[Any]]:
             f"{path} cannot be written: {error.strerror}. Choose a folder that exists."
         ) from None
     try:
-        text = {} if "b" in mode else {"encoding": "utf-8", "newline": "\n"}
         with os.fdopen(handle, mode, **text) as file:  # type: ignore[call-overload]
             yield file
         os.chmod(beside, 0o666 & ~_umask())
