@@ -118,6 +118,7 @@ class _Interrupts:
 
 
 def _answered(arguments: list[str], interrupts: _Interrupts) -> int:
+    sys.set_int_max_str_digits(0)  # counts are exact at any size, in decimal too
     try:
         code = _run(arguments)
         sys.stdout.flush()

@@ -32,6 +32,7 @@ def serve(pipe: Connection, folder: Path | None, memory: int | None) -> None:
     is not waited for any more. Each message of the first kind gets one answer, an abandoned one too.
     """
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    sys.set_int_max_str_digits(0)  # counts are exact at any size, in decimal too
     if memory is not None:
         _bound(memory)
     from everyline.page.operations import Desk

@@ -379,3 +379,12 @@ def test_memory_stays_flat() -> None:
         peaks.append(int(peak))
     # The blocks of columns that are kept are at most 64 MiB, whatever the number of lines.
     assert peaks[1] < peaks[0] + (100 << 10)
+
+
+def test_a_count_of_more_digits_than_python_prints_by_itself(program) -> None:
+    changes = " | ".join(["Dm7 G7"] * 2000)
+    # The default bound of the interpreter is 4300 digits.
+    answer = program("count", "--changes", changes, "--start", "D4")
+    assert answer.code == 0, answer.err
+    assert answer.out.strip().isdigit()
+    assert len(answer.out.strip()) > 4300
