@@ -17,6 +17,7 @@ from rules.canonical import fingerprint
 from rules.ruleset import Rules
 from solver.columns import Columns
 from solver.compiler import compile_rules
+from solver.diagram import Diagram
 
 GROUP_LINES = 1 << 17
 """Lines of one row group. It is part of what the files hold, so it does not follow the machine."""
@@ -30,20 +31,21 @@ Progress = Callable[[int, int], None]
 Runner = Callable[[Rules, Plan, Path, list[Part]], Iterable[Part]]
 """Writes parts and gives each back when it is there."""
 
-_known: dict[str, Rules] = {}
+_known: dict[str, tuple[Rules, Diagram | None]] = {}
 
 
 @lru_cache(maxsize=2)
 def _schema(space: str, roles: bool) -> Schema:
-    rules = _known[space]
-    return Schema(rules, Columns(compile_rules(rules)), roles)
+    rules, diagram = _known[space]
+    return Schema(rules, Columns(diagram or compile_rules(rules)), roles)
 
 
-def schema_of(rules: Rules, roles: bool) -> Schema:
-    """The schema for some rules. The diagram is compiled once in a process, for all parts of a space."""
+def schema_of(rules: Rules, roles: bool, diagram: Diagram | None = None) -> Schema:
+    """The schema for some rules. The diagram, unless given, is compiled once in a process, for all parts of a
+    space."""
     space = fingerprint(rules)
     _known.clear()
-    _known[space] = rules
+    _known[space] = (rules, diagram)
     return _schema(space, roles)
 
 
@@ -82,19 +84,21 @@ def export(
     last: int | None = None,
     part_lines: int = PART_LINES,
     roles: bool = False,
+    diagram: Diagram | None = None,
     runner: Runner = one_by_one,
     progress: Progress | None = None,
     remark: Remark | None = None,
 ) -> Plan:
     """Write lines ``first`` to ``last`` (the end unless given) to a folder, then a manifest.
 
+    ``diagram`` spares compiling, and looking at every line where there are whole-line rules.
     A run that was stopped is taken up again by asking for the same: parts that are there as they were written
     stay, and the result is the same to the byte as that of one run. Raises InputError for lines that there
     are not, and for a folder that holds anything else or that another export writes to; Stopped where the
     disk is too small for the rest.
     """
     folder = Path(folder)
-    schema = schema_of(rules, roles)
+    schema = schema_of(rules, roles, diagram)
     plan = make_plan(rules, schema.columns.count, first, last, part_lines, roles)
     with ExportFolder(folder, plan) as place:
         left = place.left(remark or (lambda sentence: None))

@@ -62,6 +62,7 @@ def run(arguments: argparse.Namespace) -> int:
             last=last,
             part_lines=PART_LINES if arguments.part_lines is None else arguments.part_lines,
             roles=arguments.roles,
+            diagram=space.diagram,
             runner=runner,
             progress=_progress if sys.stderr.isatty() else None,
             remark=_remark,
