@@ -16,11 +16,11 @@ from corpora.errors import InputError, Stopped
 MOST_NODES = 4_000_000
 """Nodes that a diagram may have before dead ends are dropped, unless the user allows more.
 
-Measured on a 64-bit CPython 3.11: while a limit is joined, 25 to 60 bytes for a node met and 300 for one kept,
-so 1.4 GB at most.
+Measured on a 64-bit CPython 3.11: while a limit is joined, 25 to 60 bytes for a node met and 300 for one
+kept, so 1.4 GB at most.
 """
 BODY = 4
-"""How many of these nodes one counts for before any limit is joined: with its readings it takes about 1 KB."""
+"""How many of these nodes one counts for before any limit is joined: it takes about 1 KB with its readings."""
 LEAST = 1000
 
 _most: ContextVar[int] = ContextVar("most nodes", default=MOST_NODES)
