@@ -71,8 +71,9 @@ def place(ending: Ending, progression: Progression, earliest: int = 0) -> Placed
     before, last = progression.chords[-2], progression.chords[-1]
     qualities = ending.over or DEFAULT_QUALITIES
     if before.quality not in qualities:
+        over = ", ".join(each or "a major triad" for each in qualities)
         raise EndingDoesNotFit(
-            f'ending "{ending.name}" is written over {", ".join(qualities)} '
+            f'ending "{ending.name}" is written over {over} '
             f"and the chord before the last is {before.symbol}"
         )
     ticks = TICKS_PER_BEAT // progression.subdivision

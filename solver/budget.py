@@ -20,7 +20,7 @@ Measured on a 64-bit CPython 3.11: while a limit is joined, 25 to 60 bytes for a
 kept, so 1.4 GB at most.
 """
 BODY = 4
-"""How many of these nodes one counts for before any limit is joined: it takes about 1 KB with its readings."""
+"""How many of these nodes one counts for before any limit is joined, since its readings take about 1 KB."""
 LEAST = 1000
 
 _most: ContextVar[int] = ContextVar("most nodes", default=MOST_NODES)
