@@ -11,7 +11,7 @@ from benchmarks.measure import Spread, in_turns, once, ratio
 from benchmarks.report import Cell, Section, Table
 from benchmarks.spaces import COVERED, EIGHT_RULES, II_V_I, Tables, form, rules
 from corpora import load
-from rules.limits.base import plural
+from corpora.counted import plural
 from rules.ruleset import Rules
 from solver.classes import classify
 from solver.compiler import compile_rules

@@ -7,8 +7,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from corpora.counted import form
-from corpora.counted import plural as plural
+from corpora.counted import form, plural
 from corpora.errors import InputError
 from rules.acceptor import Limit
 from rules.chords import Chord, parse_chord

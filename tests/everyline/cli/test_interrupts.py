@@ -110,3 +110,25 @@ def test_the_handler_of_whoever_calls_is_given_back(run) -> None:
     before = signal.getsignal(signal.SIGINT)
     run("limits")
     assert signal.getsignal(signal.SIGINT) is before
+
+
+def test_ctrl_c_before_the_command_line_is_there_is_answered_like_any_other() -> None:
+    program = """
+import sys
+class Pressed:
+    def find_spec(self, name, path=None, target=None):
+        if name == "everyline.cli.main":
+            raise KeyboardInterrupt
+sys.meta_path.insert(0, Pressed())
+from everyline.__main__ import main
+sys.exit(main())
+"""
+    ended = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=False)
+    assert (ended.returncode, ended.stdout, ended.stderr) == (130, "", "everyline: stopped.\n")
+
+
+def test_the_package_runs_as_a_program() -> None:
+    words = [sys.executable, "-m", "everyline", "count", "--changes", "C | F", "--start", "C4"]
+    ended = subprocess.run(words, capture_output=True, text=True, check=False)
+    assert (ended.returncode, ended.stderr) == (0, "")
+    assert int(ended.stdout) > 0
