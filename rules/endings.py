@@ -73,8 +73,7 @@ def place(ending: Ending, progression: Progression, earliest: int = 0) -> Placed
     if before.quality not in qualities:
         over = ", ".join(each or "a major triad" for each in qualities)
         raise EndingDoesNotFit(
-            f'ending "{ending.name}" is written over {over} '
-            f"and the chord before the last is {before.symbol}"
+            f'ending "{ending.name}" is written over {over} and the chord before the last is {before.symbol}'
         )
     ticks = TICKS_PER_BEAT // progression.subdivision
     resolution = progression.resolution * ticks
