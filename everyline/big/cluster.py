@@ -7,7 +7,9 @@ is lost, its parts are done again.
 
 from __future__ import annotations
 
+import asyncio
 import pickle
+import re
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import ExitStack
@@ -16,6 +18,7 @@ from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import Any
 
+from corpora.counted import plural
 from corpora.errors import EverylineError, InputError
 from everyline.big.export import Runner, is_written, one_by_one, write_part
 from everyline.big.plan import Part, Plan
@@ -25,6 +28,12 @@ from solver.budget import at_most, most_nodes
 SECONDS_TO_CONNECT = 10
 MOST_LOST = 10
 """How many processes may be lost over one and the same part before the run gives up."""
+MOST_PER_CORE = 4
+"""Processes of this machine for each of its cores; more only take memory from each other."""
+
+SCHEMES = ("tcp", "tls", "ws", "wss", "ucx")
+_ADDRESS = re.compile(r"(?:(?P<scheme>\w+)://)?(?:\[[\w:.%]+\]|[^\s/:@\[\]]+):(?P<port>[0-9]{1,5})")
+"""``scheme://machine:port``; without a scheme it is tcp. An IPv6 address stands in brackets."""
 
 
 class ClusterFailed(EverylineError):
@@ -136,12 +145,20 @@ def _written(done: Any, folder: Path) -> Part:
 class Cluster:
     """The cluster at an address, else ``workers`` processes of this machine, started when first needed.
 
-    A context: what was started is ended with it. Raises InputError for fewer than one process.
+    A context: what was started is ended with it. Raises InputError for both, for a number of processes that
+    this machine cannot use, and for a text that is no address.
     """
 
     def __init__(self, scheduler: str | None = None, workers: int | None = None) -> None:
-        if workers is not None and workers < 1:
-            raise InputError(f"{workers} processes cannot work; give 1 or more.")
+        if scheduler is not None:
+            _check_address(scheduler)
+            if workers is not None:
+                raise InputError(
+                    f"--workers {workers} starts processes of this machine, and the cluster at {scheduler} has "
+                    "its own; leave out --workers or --scheduler."
+                )
+        if workers is not None:
+            _check_number(workers)
         self.scheduler, self.workers = scheduler, workers
         self._open = ExitStack()
 
@@ -151,6 +168,14 @@ class Cluster:
     def __exit__(self, *error: object) -> None:
         self._open.close()
         self.__dict__.pop("client", None)
+
+    def connect(self) -> None:
+        """Connect to the scheduler, where there is an address; processes of this machine start when needed.
+
+        For those who write before they ask for a process. Raises InputError where no scheduler answers.
+        """
+        if self.scheduler is not None:
+            _ = self.client
 
     @cached_property
     def client(self) -> Any:
@@ -164,13 +189,7 @@ class Cluster:
         }
         self._open.enter_context(dask.config.set(settings))
         if self.scheduler is not None:
-            try:
-                client = Client(self.scheduler, timeout=SECONDS_TO_CONNECT, set_as_default=False)
-            except (OSError, ValueError, TimeoutError) as error:
-                raise InputError(
-                    f'no scheduler answers at "{self.scheduler}" ({error}); write it as tcp://machine:8786.'
-                ) from None
-            return self._open.enter_context(client)
+            return self._open.enter_context(_client_of(self.scheduler))
         cluster = self._open.enter_context(
             LocalCluster(
                 n_workers=self.workers,
@@ -182,3 +201,55 @@ class Cluster:
             )
         )
         return self._open.enter_context(Client(cluster, set_as_default=False))
+
+
+def _check_address(address: str) -> None:
+    """Raises InputError for a text that is no address, before the long wait for an answer."""
+    match = _ADDRESS.fullmatch(address)
+    if match is None or match["scheme"] not in (None, *SCHEMES) or not 1 <= int(match["port"]) <= 65535:
+        raise InputError(
+            f'"{address}" is no address of a scheduler; write scheme, machine and port, such as '
+            f"tcp://machine:8786 (schemes: {', '.join(SCHEMES)}; ports: 1 to 65535)."
+        )
+
+
+def _check_number(workers: int) -> None:
+    from dask.system import cpu_count
+
+    cores = cpu_count()
+    most = MOST_PER_CORE * cores
+    if workers < 1:
+        raise InputError(f"{workers} processes cannot work; give 1 or more.")
+    if workers > most:
+        raise InputError(
+            f"{workers} processes are too many for the {plural(cores, 'core')} that this run may use; "
+            f"give from 1 to {most}, best {cores}."
+        )
+
+
+def _client_of(address: str) -> Any:
+    """A client of the scheduler there. Raises InputError where none answers."""
+    from distributed import Client
+
+    try:
+        asyncio.run(_answers(address))
+        return Client(address, timeout=SECONDS_TO_CONNECT, set_as_default=False)
+    except Exception as error:  # whatever the kind of connection brings along
+        reason = str(error).rstrip(".") or f"nothing in {SECONDS_TO_CONNECT} seconds"
+        raise InputError(
+            f'no scheduler answers at "{address}" ({reason}); write it as tcp://machine:8786, and start one '
+            "there with: dask scheduler."
+        ) from None
+
+
+async def _answers(address: str) -> None:
+    """Shake hands with a scheduler and leave. A client that cannot connect would not end by itself."""
+    import dask
+    from distributed import Security
+    from distributed.comm import connect
+
+    if dask.config.get("distributed.client.security-loader", None) is not None:
+        return  # only a client knows the keys then
+    keys = Security().get_connection_args("client")
+    async with asyncio.timeout(SECONDS_TO_CONNECT + 1):
+        (await connect(address, timeout=SECONDS_TO_CONNECT, **keys)).abort()

@@ -54,6 +54,7 @@ def run(arguments: argparse.Namespace) -> int:
         if cluster is not None:
             from everyline.big.cluster import on_cluster
 
+            cluster.connect()  # before anything is written
             runner = on_cluster(cluster)
         export(
             space.rules,

@@ -60,6 +60,7 @@ def run(name: str, arguments: argparse.Namespace) -> int:
         if cluster is not None:
             from everyline.big.drills import on_cluster
 
+            cluster.connect()  # before anything is written
             mapper = on_cluster(cluster)
         return _run(arguments, mapper)
 

@@ -4,17 +4,20 @@ from __future__ import annotations
 
 import os
 import signal
+import socket
 import threading
 import time
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from dask.system import cpu_count
 from distributed import Client, LocalCluster
+from distributed.comm.addressing import parse_host_port
 
 from corpora.errors import InputError
 from everyline.big import cluster as cluster_module
-from everyline.big.cluster import Cluster, on_cluster, pack
+from everyline.big.cluster import SCHEMES, Cluster, on_cluster, pack
 from everyline.big.export import export
 from tests.everyline.big.folders import files
 from tests.spaces import PICKUPS, rules
@@ -72,8 +75,47 @@ def test_no_cluster_at_the_address(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(cluster_module, "SECONDS_TO_CONNECT", 1)
     with Cluster("tcp://127.0.0.1:1") as nowhere, pytest.raises(InputError, match="no scheduler answers"):
         _ = nowhere.client
-    with pytest.raises(InputError, match="0 processes cannot work"):
-        Cluster(workers=0)
+
+
+def test_something_else_at_the_address(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(cluster_module, "SECONDS_TO_CONNECT", 1)
+    with socket.create_server(("127.0.0.1", 0)) as silent:
+        address = f"tcp://127.0.0.1:{silent.getsockname()[1]}"
+        with Cluster(address) as other, pytest.raises(InputError, match="no scheduler answers"):
+            other.connect()
+
+
+def test_an_encrypted_address_without_keys_is_refused() -> None:
+    with Cluster("tls://127.0.0.1:1") as locked, pytest.raises(InputError, match="TLS"):
+        locked.connect()
+
+
+@pytest.mark.parametrize(
+    "address",
+    ["", "foo", "http://127.0.0.1:9", "tcp://127.0.0.1", "tcp://:8786", "tcp://machine:0"]
+    + ["tcp://machine:65536", "tcp://machine:port", "tcp://machine:8786/x", "a b:8786", "::1:8786"],
+)
+def test_what_is_no_address_is_refused_at_once(address: str) -> None:
+    with pytest.raises(InputError, match=r"is no address of a scheduler; write .*tcp://machine:8786"):
+        Cluster(address)
+
+
+@pytest.mark.parametrize("scheme", ["", *(f"{each}://" for each in SCHEMES)])
+@pytest.mark.parametrize("machine", ["127.0.0.1", "[::1]", "node-7.example"])
+def test_addresses_that_the_library_reads_are_taken(scheme: str, machine: str) -> None:
+    host, port = parse_host_port(f"{scheme}{machine}:8786")
+    assert (host, port) == (machine.strip("[]"), 8786)
+    assert Cluster(f"{scheme}{machine}:8786").scheduler == f"{scheme}{machine}:8786"
+
+
+def test_numbers_of_processes_follow_the_cores() -> None:
+    cores = cpu_count()
+    Cluster(workers=4 * cores)
+    for number, words in ((0, "give 1 or more"), (4 * cores + 1, f"{cores} core.* from 1 to {4 * cores},")):
+        with pytest.raises(InputError, match=f"{number} processes .*{words}"):
+            Cluster(workers=number)
+    with pytest.raises(InputError, match="leave out --workers or --scheduler"):
+        Cluster("tcp://machine:8786", workers=1)
 
 
 def test_a_task_carries_the_rules_and_not_the_diagram() -> None:
