@@ -271,7 +271,10 @@ def _on_processes(arguments: argparse.Namespace) -> Iterator[Cluster | None]:
         from everyline.big.looking import on_cluster
     except ModuleNotFoundError as error:
         raise without(error) from None
-    with Cluster(arguments.scheduler, arguments.workers) as cluster, looking_with(on_cluster(cluster)):
+    cluster = Cluster(
+        arguments.scheduler, arguments.workers, lambda text: print(f"everyline: {text}", file=sys.stderr)
+    )
+    with cluster, looking_with(on_cluster(cluster)):
         yield cluster
 
 

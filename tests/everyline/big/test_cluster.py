@@ -92,8 +92,10 @@ def test_an_encrypted_address_without_keys_is_refused() -> None:
 
 @pytest.mark.parametrize(
     "address",
-    ["", "foo", "http://127.0.0.1:9", "tcp://127.0.0.1", "tcp://:8786", "tcp://machine:0"]
-    + ["tcp://machine:65536", "tcp://machine:port", "tcp://machine:8786/x", "a b:8786", "::1:8786"],
+    (
+        *("", "foo", "http://127.0.0.1:9", "tcp://127.0.0.1", "tcp://:8786", "tcp://machine:0"),
+        *("tcp://machine:65536", "tcp://machine:port", "tcp://machine:8786/x", "a b:8786", "::1:8786"),
+    ),
 )
 def test_what_is_no_address_is_refused_at_once(address: str) -> None:
     with pytest.raises(InputError, match=r"is no address of a scheduler; write .*tcp://machine:8786"):
