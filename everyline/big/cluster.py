@@ -8,7 +8,6 @@ is lost, its parts are done again.
 from __future__ import annotations
 
 import asyncio
-import logging
 import os
 import pickle
 import re
@@ -315,13 +314,10 @@ def _check_number(workers: int) -> None:
 @contextmanager
 def _quiet() -> Iterator[None]:
     """Without what the library logs of a lost scheduler; the error says it in one sentence."""
-    logger = logging.getLogger("distributed")
-    before = logger.level
-    logger.setLevel(logging.CRITICAL)
-    try:
+    from distributed.utils import silence_logging_cmgr
+
+    with silence_logging_cmgr("CRITICAL"), silence_logging_cmgr("CRITICAL", "distributed.client"):
         yield
-    finally:
-        logger.setLevel(before)
 
 
 @contextmanager
