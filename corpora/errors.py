@@ -12,7 +12,7 @@ class EverylineError(Exception):
 
 
 class Stopped(EverylineError):
-    """A limit of time or memory that the user set has ended the work (exit code 3)."""
+    """A limit of time, memory or size, or the loss of a process, has ended the work (exit code 3)."""
 
 
 class InputError(EverylineError):

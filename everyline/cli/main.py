@@ -1,7 +1,8 @@
 """Entry point of the command line: finds the command, runs it, turns what went wrong into one sentence and
 a code.
 
-Exit codes: 0 done; 1 the answer is "no"; 2 the input is wrong; 3 stopped by a limit that the user set.
+Exit codes: 0 done; 1 the answer is "no"; 2 the input is wrong; 3 stopped by a limit or
+by the loss of a process.
 """
 
 from __future__ import annotations
