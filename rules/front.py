@@ -79,7 +79,7 @@ class Moment:
     ``chord`` is the index of the chord that holds at the slot, ``fresh`` whether it begins there,
     ``resolves`` whether this is the resolution. ``inside`` are the lengths of figures that may start here
     and land in the same chord, ``across`` the length that would land on the next chord's first slot (0 when
-    there is none). ``slot`` is 0 unless endings or must-target limits make each slot different.
+    there is none). ``slot`` is None unless endings or must-target limits make each slot different.
     """
 
     chord: int
