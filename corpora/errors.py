@@ -6,6 +6,8 @@ import difflib
 import re
 from collections.abc import Iterable, Sequence
 
+from corpora.counted import choice
+
 
 class EverylineError(Exception):
     """Base of every error this program raises on purpose: one clear sentence for the user."""
@@ -37,9 +39,8 @@ def did_you_mean(value: str, allowed: Iterable[str]) -> str:
 
 def suggestion(names: Sequence[str]) -> str:
     """``' Did you mean "x" or "y"?'``; nothing where there is no name."""
-    quoted = [f'"{name}"' for name in names]
-    words = " or ".join(filter(None, (", ".join(quoted[:-1]), *quoted[-1:])))
-    return f" Did you mean {words}?" if words else ""
+    words = choice(f'"{name}"' for name in names)
+    return f" Did you mean {words}?" if names else ""
 
 
 def nearest(value: str, allowed: Iterable[str]) -> list[str]:

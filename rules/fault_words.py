@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from corpora import Figure
-from corpora.counted import plural
+from corpora.counted import choice, plural
 from rules.chords import Chord
 from rules.endings import PlacedEnding
 from rules.ladder import figure_pitches, handoffs, rung
@@ -22,14 +22,6 @@ HANDOFF_WORDS = {
     "any": "any other chord tone within reach",
 }
 MOST_HINTS = 2
-
-
-def choice(words: Iterable[str]) -> str:
-    """``A4``, ``A4 or C5``, ``A4, C5 or E5``; ``nothing`` where there is no choice."""
-    found = list(words)
-    if len(found) < 2:
-        return found[0] if found else "nothing"
-    return f"{', '.join(found[:-1])} or {found[-1]}"
 
 
 class Words:

@@ -5,9 +5,9 @@ from __future__ import annotations
 import argparse
 from collections.abc import Container
 
+from corpora.counted import choice
 from corpora.errors import InputError
 from everyline.export import FORMATS
-from rules.fault_words import choice
 
 FOLDER = ".parquet"
 """The suffix of a folder of Parquet files, which is no single file of ``FORMATS``."""
