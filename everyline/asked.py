@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from operator import index
 from pathlib import Path
+from typing import Any
 
 from corpora.errors import InputError
 
@@ -41,9 +42,9 @@ def path(value: object, what: str) -> Path:
     raise InputError(f"{value!r} is no path of a {what}; give it as text or as a Path.")
 
 
-def _index(value: object) -> int | None:
+def _index(value: Any) -> int | None:
     """The value as a whole number; None where it is none. True and False are none here."""
     try:
-        return None if isinstance(value, bool) else index(value)  # type: ignore[arg-type]
+        return None if isinstance(value, bool) else index(value)
     except TypeError:
         return None

@@ -24,13 +24,12 @@ def writing(path: Path | str, mode: str = "w") -> Iterator[IO[Any]]:
     path = Path(path)
     if path.is_dir():
         raise InputError(f"{path} is a folder; name a file in it to write to.")
-    text = {} if "b" in mode else {"encoding": "utf-8", "newline": "\n"}
     if path.exists() and not path.is_file():
         try:
             handle = os.open(path, os.O_WRONLY)
         except OSError as error:
             raise InputError(f"{path} cannot be written to: {error.strerror}. Name a file instead.") from None
-        with os.fdopen(handle, mode, **text) as file:  # type: ignore[call-overload]
+        with _opened(handle, mode) as file:
             yield file
         return
     path = Path(os.path.realpath(path))
@@ -41,13 +40,19 @@ def writing(path: Path | str, mode: str = "w") -> Iterator[IO[Any]]:
             f"{path} cannot be written: {error.strerror}. Choose a folder that exists."
         ) from None
     try:
-        with os.fdopen(handle, mode, **text) as file:  # type: ignore[call-overload]
+        with _opened(handle, mode) as file:
             yield file
         os.chmod(beside, 0o666 & ~_umask())
         os.replace(beside, path)
     except BaseException:
         Path(beside).unlink(missing_ok=True)
         raise
+
+
+def _opened(handle: int, mode: str) -> IO[Any]:
+    if "b" in mode:
+        return os.fdopen(handle, mode)
+    return os.fdopen(handle, mode, encoding="utf-8", newline="\n")
 
 
 def _umask() -> int:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from operator import index
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from corpora.errors import InputError
 
@@ -32,11 +32,11 @@ class Event(NamedTuple):
 Events = tuple[Event, ...]
 
 
-def make_events(raw: object) -> Events:
+def make_events(raw: Any) -> Events:
     """Events from any iterable of ``(onset, pitch, length)``. Raises InputError for anything else."""
     try:
         # Anything may be asked whether it is a line; what is no iterable fails here as in any loop.
-        return tuple(Event(*map(index, each)) for each in raw)  # type: ignore[attr-defined]
+        return tuple(Event(*map(index, each)) for each in raw)
     except TypeError:
         raise InputError(
             f'{brief(raw)} is no line; give text such as "D4 F4 A4 C5", a line of a space, or events of '

@@ -9,7 +9,7 @@ from __future__ import annotations
 from rules.line import TICKS_PER_BEAT, Event
 from rules.ruleset import Rules
 
-_PITCHES = 128
+PITCHES = 128
 
 
 class Codes:
@@ -22,7 +22,7 @@ class Codes:
         self._lengths = sorted(lengths)
         self._ranks = {length: rank for rank, length in enumerate(self._lengths)}
         self.semitone = len(self._lengths)
-        self.tick = _PITCHES * self.semitone
+        self.tick = PITCHES * self.semitone
 
     def base(self, onset: int, length: int) -> int:
         """The code of an event of pitch 0."""
@@ -31,5 +31,5 @@ class Codes:
     def event(self, code: int) -> Event:
         """The event of a code."""
         rest, rank = divmod(code, self.semitone)
-        onset, pitch = divmod(rest, _PITCHES)
+        onset, pitch = divmod(rest, PITCHES)
         return Event(onset, pitch, self._lengths[rank])

@@ -12,12 +12,10 @@ from itertools import accumulate, pairwise
 
 from rules.endings import PlacedEnding
 from rules.ruleset import Rules
-from solver.codes import Codes
+from solver.codes import PITCHES, Codes
 
 OVER = -1
 """What is left after an ending's last note."""
-
-_PITCHES = 128
 
 
 class Tails:
@@ -40,15 +38,15 @@ class Tails:
                 step, above = self._placed(ending)
                 first = ending.notes[0].pitch_after(pitch)
                 if self._pitches.issuperset([first + each for each in above]):
-                    tails.append(step * _PITCHES + first)
+                    tails.append(step * PITCHES + first)
             found = self._starts[slot, pitch] = tuple(tails)
         return found
 
     def move(self, tail: int) -> tuple[int, int]:
         """(code of a tail's first event, the tail after it)."""
-        step, pitch = divmod(tail, _PITCHES)
+        step, pitch = divmod(tail, PITCHES)
         base, leap, rest = self._steps[step]
-        return base + pitch * self._codes.semitone, OVER if rest == OVER else rest * _PITCHES + pitch + leap
+        return base + pitch * self._codes.semitone, OVER if rest == OVER else rest * PITCHES + pitch + leap
 
     def _placed(self, ending: PlacedEnding) -> tuple[int, tuple[int, ...]]:
         """(an ending's first step, how far each of its notes lies above the first)."""
