@@ -1,5 +1,6 @@
 # A fresh machine needs Python 3.11 or later and make; everything else lands in .venv.
 #
+#   make setup    everything installed, without running anything
 #   make run      the main job on an example (CHANGES, START, MOST, or all of ARGS)
 #   make test     checks, then the whole suite (PYTEST_ARGS="-k name" narrows it, WORKERS=1 spares the machine)
 #   make check    lint, format, types, import order
@@ -10,7 +11,8 @@
 PYTHON ?= python3
 VENV ?= .venv
 BIN := $(VENV)/bin
-STAMP := $(VENV)/.installed
+RUNS := $(VENV)/.runs
+TESTS := $(VENV)/.tests
 
 CHANGES ?= Dm7 | G7 | Cmaj7
 START ?= D4
@@ -23,16 +25,22 @@ PYTEST_ARGS ?=
 .DEFAULT_GOAL := run
 .PHONY: setup run test check bench format clean
 
-setup: $(STAMP)
+setup: $(TESTS)
 
-$(STAMP): pyproject.toml constraints.txt
+# The main job needs little, so that a first try takes seconds; everything else comes with the first test.
+$(RUNS): pyproject.toml constraints.txt
 	@$(PYTHON) -c 'import sys; v = sys.version.split()[0]; sys.version_info >= (3, 11) or sys.exit("Python " + v + " is too old: Python 3.11 or later is needed. Try: make PYTHON=python3.12 run")'
-	@echo 'Setting up $(VENV): a minute or two the first time.'
+	@echo 'Setting up $(VENV) for the main job: a few seconds the first time.'
 	@test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)
+	@$(BIN)/python -m pip install -qq --disable-pip-version-check -c constraints.txt -e .
+	@touch $@
+
+$(TESTS): $(RUNS)
+	@echo 'Installing everything else in $(VENV): a minute or two the first time.'
 	@$(BIN)/python -m pip install -qq --disable-pip-version-check -c constraints.txt -e '.[all,dev]'
 	@touch $@
 
-run: setup
+run: $(RUNS)
 	@$(BIN)/everyline $(ARGS)
 
 test: setup check
@@ -42,7 +50,9 @@ check: setup
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
-	$(BIN)/lint-imports --no-logo
+	@# As it is installed, so that links are folders.
+	@rm -rf build/imports && mkdir -p build/imports && cp -RL everyline build/imports/everyline
+	cd build/imports && PYTHONPATH=. $(abspath $(BIN))/lint-imports ../../pyproject.toml --no-logo
 
 bench: setup
 	$(BIN)/python -m benchmarks

@@ -11,10 +11,10 @@ from collections.abc import Iterator
 import clingo
 
 from benchmarks.spaces import refuse
-from solver.contract import Allowance, Clock
-from solver.engines.general import GeneralEngine
-from solver.engines.skeleton import Skeleton
-from solver.engines.tables import APPROACHES, BEGINS, Kind, Tables
+from everyline.solver.contract import Allowance, Clock
+from everyline.solver.engines.general import GeneralEngine
+from everyline.solver.engines.skeleton import Skeleton
+from everyline.solver.engines.tables import APPROACHES, BEGINS, Kind, Tables
 
 PROGRAM = """
 1 { at(P,R,K,A,N) : choice(P,R,K,A,N) } 1 :- place(P).

@@ -10,10 +10,10 @@ from typing import Any
 from benchmarks.measure import Spread, in_turns, once, ratio
 from benchmarks.report import Cell, Plot, Section, Table
 from benchmarks.spaces import II_V_I, Tables, form, rules
+from everyline.rules.chord_moves import chord_moves
+from everyline.rules.ruleset import Rules
+from everyline.solver.compiler import compile_rules
 from everyline.space import Space
-from rules.chord_moves import chord_moves
-from rules.ruleset import Rules
-from solver.compiler import compile_rules
 
 BIG = 10**30
 WORDS_FORM = """

@@ -12,10 +12,10 @@ import subprocess
 from collections.abc import Iterable, Iterator, Sequence
 
 from benchmarks.spaces import refuse
-from solver.contract import Allowance, Clock
-from solver.engines.general import GeneralEngine
-from solver.engines.skeleton import Skeleton
-from solver.engines.tables import APPROACHES, BEGINS, Kind, Tables
+from everyline.solver.contract import Allowance, Clock
+from everyline.solver.engines.general import GeneralEngine
+from everyline.solver.engines.skeleton import Skeleton
+from everyline.solver.engines.tables import APPROACHES, BEGINS, Kind, Tables
 
 PROGRAM = "minizinc"
 COMMAND = (

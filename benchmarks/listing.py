@@ -12,8 +12,8 @@ from benchmarks.measure import Spread, figure, in_a_child, in_turns, ratio
 from benchmarks.one_engine import MODULES
 from benchmarks.report import Cell, Section, Table
 from benchmarks.spaces import II_V_I, LISTED, rules
+from everyline.solver.columns import Columns
 from everyline.space import Space
-from solver.columns import Columns
 
 WORDS = """
 Lines in order. First, one at a time from a ii-V-I with every default: as events, and as lines with their

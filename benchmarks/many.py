@@ -11,18 +11,18 @@ from time import perf_counter
 from benchmarks.measure import duration, figure
 from benchmarks.report import Cell, Section, Table
 from benchmarks.spaces import II_V_I, form, rules
-from corpora import load
 from everyline.big import drills, looking
 from everyline.big.cluster import Cluster, in_order, on_cluster
 from everyline.big.export import export
+from everyline.corpora import load
 from everyline.drill.choose import choose
 from everyline.drill.sources import sources_of
 from everyline.drill.spec import spec_of
 from everyline.drill.write import DrillSet
-from rules.own import loader
-from rules.rulefile import parse_rules
-from solver.compiler import compile_rules
-from solver.filtered import looking_with
+from everyline.rules.own import loader
+from everyline.rules.rulefile import parse_rules
+from everyline.solver.compiler import compile_rules
+from everyline.solver.filtered import looking_with
 
 WORDS = """
 The same work on one and on two processes of this machine, on the clock. Twice as fast would be all there is

@@ -12,7 +12,7 @@ from typing import Any
 from benchmarks import gecode
 from benchmarks.measure import once
 from benchmarks.spaces import SIDE_BY_SIDE, rules
-from solver.contract import ENGINES, Allowance, Engine
+from everyline.solver.contract import ENGINES, Allowance, Engine
 
 MODULES = {name: kind.module for name, kind in ENGINES.items()} | {"clingo": "benchmarks.asp"}
 if gecode.is_installed():

@@ -10,18 +10,18 @@ from typing import Any
 from benchmarks.measure import Spread, in_turns, once, ratio
 from benchmarks.report import Cell, Section, Table
 from benchmarks.spaces import COVERED, EIGHT_RULES, II_V_I, Tables, form, rules
-from corpora import load
-from corpora.counted import plural
-from rules.ruleset import Rules
-from solver.classes import classify
-from solver.compiler import compile_rules
-from solver.conflicts import why
-from solver.cover import Cover, pair_cover
-from solver.diagram import Diagram
-from solver.facets import facets
-from solver.sample import sample_numbers
-from solver.smooth import smoothest
-from solver.varied import OPTIMAL
+from everyline.corpora import load
+from everyline.corpora.counted import plural
+from everyline.rules.ruleset import Rules
+from everyline.solver.classes import classify
+from everyline.solver.compiler import compile_rules
+from everyline.solver.conflicts import why
+from everyline.solver.cover import Cover, pair_cover
+from everyline.solver.diagram import Diagram
+from everyline.solver.facets import facets
+from everyline.solver.sample import sample_numbers
+from everyline.solver.smooth import smoothest
+from everyline.solver.varied import OPTIMAL
 
 TRILLION, NONILLION = 10**12, 10**30
 COVER_TRAITS = ("start-degree", "direction", "figure", "ending")

@@ -15,10 +15,10 @@ from typing import Any
 
 from benchmarks.one_engine import MODULES
 from benchmarks.spaces import LISTED, rules
-from rules.ruleset import Rules
-from solver.contract import Allowance, Clock
-from solver.engines.cp_sat import Collector, Model
-from solver.engines.skeleton import skeletons
+from everyline.rules.ruleset import Rules
+from everyline.solver.contract import Allowance, Clock
+from everyline.solver.engines.cp_sat import Collector, Model
+from everyline.solver.engines.skeleton import skeletons
 
 
 def measure(name: str, space: str, seconds: float) -> dict[str, Any]:

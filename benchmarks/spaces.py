@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from corpora import load
-from rules.rulefile import parse_rules
-from rules.ruleset import Rules
+from everyline.corpora import load
+from everyline.rules.rulefile import parse_rules
+from everyline.rules.ruleset import Rules
 
 Tables = dict[str, Any]
 

@@ -4,8 +4,8 @@ Approach figures, endings, progressions, instruments and rule files are TOML fil
 gives them as immutable values, with those of the user's own folder added.
 """
 
-from corpora.corpus import FOLDER_VARIABLE, Corpus, load
-from corpora.endings import (
+from everyline.corpora.corpus import FOLDER_VARIABLE, Corpus, load
+from everyline.corpora.endings import (
     DEFAULT_OVER,
     DEGREE_NAMES,
     PLAIN,
@@ -15,13 +15,13 @@ from corpora.endings import (
     make_ending,
     parse_notes,
 )
-from corpora.errors import EverylineError, InputError, did_you_mean
-from corpora.figures import STEPS, Family, Figure, parse_steps
-from corpora.instruments import Instrument
-from corpora.loader import parse_toml, read_toml
-from corpora.progressions import ProgressionEntry
-from corpora.rhythm import Beat, Rhythm, format_rhythm, format_value, parse_rhythm, parse_value
-from corpora.rulefiles import RuleFileEntry
+from everyline.corpora.errors import EverylineError, InputError, did_you_mean
+from everyline.corpora.figures import STEPS, Family, Figure, parse_steps
+from everyline.corpora.instruments import Instrument
+from everyline.corpora.loader import parse_toml, read_toml
+from everyline.corpora.progressions import ProgressionEntry
+from everyline.corpora.rhythm import Beat, Rhythm, format_rhythm, format_value, parse_rhythm, parse_value
+from everyline.corpora.rulefiles import RuleFileEntry
 
 __all__ = [
     "DEFAULT_OVER",

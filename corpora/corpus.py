@@ -9,13 +9,21 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, TypeVar
 
-from corpora.endings import Ending, make_ending
-from corpora.errors import InputError, did_you_mean
-from corpora.figures import STEPS, Family, Figure, parse_steps
-from corpora.instruments import Instrument, read_instruments
-from corpora.loader import Key, build_entries, check_table, merge, read_entries, read_toml, toml_files
-from corpora.progressions import ProgressionEntry, read_progressions
-from corpora.rulefiles import RuleFileEntry, read_rulefiles
+from everyline.corpora.endings import Ending, make_ending
+from everyline.corpora.errors import InputError, did_you_mean
+from everyline.corpora.figures import STEPS, Family, Figure, parse_steps
+from everyline.corpora.instruments import Instrument, read_instruments
+from everyline.corpora.loader import (
+    Key,
+    build_entries,
+    check_table,
+    merge,
+    read_entries,
+    read_toml,
+    toml_files,
+)
+from everyline.corpora.progressions import ProgressionEntry, read_progressions
+from everyline.corpora.rulefiles import RuleFileEntry, read_rulefiles
 
 OWN_FOLDER = Path(__file__).resolve().parent
 FOLDER_VARIABLE = "EVERYLINE_CORPORA"

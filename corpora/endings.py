@@ -13,9 +13,9 @@ import re
 from dataclasses import dataclass
 from functools import lru_cache
 
-from corpora.counted import plural
-from corpora.errors import InputError, did_you_mean
-from corpora.rhythm import BAR_LINE, TICKS_PER_QUARTER, TICKS_PER_WHOLE, Beat, Rhythm, parse_rhythm
+from everyline.corpora.counted import plural
+from everyline.corpora.errors import InputError, did_you_mean
+from everyline.corpora.rhythm import BAR_LINE, TICKS_PER_QUARTER, TICKS_PER_WHOLE, Beat, Rhythm, parse_rhythm
 
 DEGREE_NAMES = (
     *("1", "b2", "b9", "2", "9", "#2", "#9", "b3", "3", "4", "11", "#4", "#11", "b5", "5"),

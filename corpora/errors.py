@@ -6,7 +6,7 @@ import difflib
 import re
 from collections.abc import Iterable, Sequence
 
-from corpora.counted import choice
+from everyline.corpora.counted import choice
 
 
 class EverylineError(Exception):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from corpora.errors import InputError, did_you_mean
+from everyline.corpora.errors import InputError, did_you_mean
 
 STEPS = ("+d", "-d", "+1", "-1", "+2", "-2")
 MOST_STEPS = 16

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from corpora.errors import InputError
-from corpora.loader import Key, read_entries
+from everyline.corpora.errors import InputError
+from everyline.corpora.loader import Key, read_entries
 
 CLEFS = ("treble", "bass", "alto", "tenor")
 """Clefs that a part may be written in."""

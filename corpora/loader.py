@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeVar
 
-from corpora.errors import InputError, did_you_mean, nearest, suggestion
+from everyline.corpora.errors import InputError, did_you_mean, nearest, suggestion
 
 LARGEST_FILE = 1_000_000
 """Bytes that a TOML file may have: hundreds of times the largest of ours, so that junk is refused at once."""

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from corpora.counted import plural
-from corpora.errors import InputError
-from corpora.loader import Key, read_entries
+from everyline.corpora.counted import plural
+from everyline.corpora.errors import InputError
+from everyline.corpora.loader import Key, read_entries
 
 LEVELS = (1, 2, 3, 4, 5)
 """Grades of difficulty for progressions and rule files: 1 is a first lesson, 5 is advanced."""

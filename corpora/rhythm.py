@@ -11,7 +11,7 @@ import re
 from dataclasses import dataclass
 from functools import lru_cache
 
-from corpora.errors import InputError
+from everyline.corpora.errors import InputError
 
 TICKS_PER_QUARTER = 480
 TICKS_PER_WHOLE = 4 * TICKS_PER_QUARTER

@@ -9,9 +9,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-from corpora.errors import InputError, did_you_mean
-from corpora.loader import LARGEST_FILE, Key, merge, read_entries, read_toml, shown, toml_files
-from corpora.progressions import LEVELS
+from everyline.corpora.errors import InputError, did_you_mean
+from everyline.corpora.loader import LARGEST_FILE, Key, merge, read_entries, read_toml, shown, toml_files
+from everyline.corpora.progressions import LEVELS
 
 _LEVEL_KEYS = {"level": Key("integer", allowed=LEVELS), "title": Key("text"), "files": Key("texts")}
 

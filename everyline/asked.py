@@ -7,7 +7,7 @@ from operator import index
 from pathlib import Path
 from typing import Any
 
-from corpora.errors import InputError
+from everyline.corpora.errors import InputError
 
 
 def whole(name: str, value: object, least: int | None = None) -> int:

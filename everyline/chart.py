@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from xml.sax.saxutils import escape
 
-from solver.tally import Tally
+from everyline.solver.tally import Tally
 
 WIDTH, LEFT, RIGHT = 760, 64, 16
 PANEL, TOP, BOTTOM = 216, 58, 34

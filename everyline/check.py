@@ -8,15 +8,23 @@ from itertools import islice
 from pathlib import Path
 from typing import Any
 
-from corpora.counted import plural
+from everyline.corpora.counted import plural
 from everyline.reading import ReadLine, read_line
+from everyline.rules.analysis import Analysis
+from everyline.rules.annotate import AnnotatedLine, annotate, spell_line
+from everyline.rules.breaches import Verdict, judge
+from everyline.rules.limits.base import place
+from everyline.rules.line import Events
+from everyline.solver.repair import (
+    ADDED,
+    CHANGED,
+    LEFT_OUT,
+    Change,
+    Repair,
+    nearest_by_onset,
+    nearest_by_order,
+)
 from everyline.space import Space
-from rules.analysis import Analysis
-from rules.annotate import AnnotatedLine, annotate, spell_line
-from rules.breaches import Verdict, judge
-from rules.limits.base import place
-from rules.line import Events
-from solver.repair import ADDED, CHANGED, LEFT_OUT, Change, Repair, nearest_by_onset, nearest_by_order
 
 UNKNOWN_ENDING = "unknown"
 

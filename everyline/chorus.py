@@ -8,17 +8,17 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-from corpora import load as load_corpus
-from corpora.errors import InputError
 from everyline import asked
+from everyline.corpora import load as load_corpus
+from everyline.corpora.errors import InputError
 from everyline.line import Line
+from everyline.rules.annotate import AnnotatedLine, AnnotatedNote, annotate
+from everyline.rules.line import Event, Events, brief
+from everyline.rules.plan import Phrase, Plan
+from everyline.rules.planfile import load_plan_file, read_plan
+from everyline.solver.chorus import Solved, cuts, solve
+from everyline.solver.diagram import Diagram
 from everyline.space import Space
-from rules.annotate import AnnotatedLine, AnnotatedNote, annotate
-from rules.line import Event, Events, brief
-from rules.plan import Phrase, Plan
-from rules.planfile import load_plan_file, read_plan
-from solver.chorus import Solved, cuts, solve
-from solver.diagram import Diagram
 
 
 @dataclass(frozen=True)

@@ -8,10 +8,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from corpora.errors import InputError, did_you_mean
+from everyline.corpora.errors import InputError, did_you_mean
 from everyline.files import writing
 from everyline.rows import write_rows
-from rules.annotate import AnnotatedLine
+from everyline.rules.annotate import AnnotatedLine
 
 if TYPE_CHECKING:
     from everyline.paper.options import ScoreOptions

@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import IO, Any
 
-from corpora.errors import InputError
+from everyline.corpora.errors import InputError
 
 
 @contextmanager

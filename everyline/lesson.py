@@ -27,19 +27,19 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from corpora import Corpus, parse_toml, read_toml
-from corpora.counted import plural
-from corpora.errors import InputError, did_you_mean
+from everyline.corpora import Corpus, parse_toml, read_toml
+from everyline.corpora.counted import plural
+from everyline.corpora.errors import InputError, did_you_mean
 from everyline.files import writing
-from rules.annotate import AnnotatedLine, annotate
-from rules.breaches import breaches
-from rules.line_text import parse_line
-from rules.rulefile import parse_rules
-from rules.ruleset import Rules
-from rules.spelling import parse_key
-from rules.transpose import home_key, transpose_tables
-from solver.compiler import compile_rules
-from solver.diagram import Diagram
+from everyline.rules.annotate import AnnotatedLine, annotate
+from everyline.rules.breaches import breaches
+from everyline.rules.line_text import parse_line
+from everyline.rules.rulefile import parse_rules
+from everyline.rules.ruleset import Rules
+from everyline.rules.spelling import parse_key
+from everyline.rules.transpose import home_key, transpose_tables
+from everyline.solver.compiler import compile_rules
+from everyline.solver.diagram import Diagram
 
 _ONE_ROW = re.compile(r"\s*changes\s*=")
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from everyline.rules.annotate import AnnotatedLine
 from everyline.text import draw
-from rules.annotate import AnnotatedLine
 
 
 class Line(AnnotatedLine):

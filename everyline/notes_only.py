@@ -14,12 +14,12 @@ from itertools import islice
 from typing import IO
 
 from everyline.rows import NOTES_COLUMNS
+from everyline.rules.annotate import spell_line
+from everyline.rules.line import Events
+from everyline.rules.line_text import format_line
+from everyline.rules.roughness import roughness
+from everyline.rules.ruleset import Rules
 from everyline.space import Space
-from rules.annotate import spell_line
-from rules.line import Events
-from rules.line_text import format_line
-from rules.roughness import roughness
-from rules.ruleset import Rules
 
 MANY = 5000
 """From so many lines on batches are faster, although they take some tenths of a second to start."""

@@ -7,8 +7,8 @@ import json
 from collections.abc import Iterable
 from typing import IO
 
+from everyline.rules.annotate import AnnotatedLine
 from everyline.text import draw
-from rules.annotate import AnnotatedLine
 
 FORMATS = ("text", "jsonl", "csv")
 NOTES_COLUMNS = ("number", "roughness", "note", "tick", "length", "pitch")

@@ -10,24 +10,24 @@ from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, overload
 
-from corpora import load as load_corpus
-from corpora.counted import plural
-from corpora.errors import InputError
 from everyline import asked
+from everyline.corpora import load as load_corpus
+from everyline.corpora.counted import plural
+from everyline.corpora.errors import InputError
 from everyline.line import Line, as_line
+from everyline.rules.annotate import AnnotatedLine, annotate
+from everyline.rules.line import Events, brief, make_events
+from everyline.rules.line_text import parse_line
+from everyline.rules.rulefile import load_rules, parse_rules, rules_from_options
+from everyline.rules.ruleset import Rules
+from everyline.solver.compiler import compile_rules
+from everyline.solver.diagram import Diagram
+from everyline.solver.sample import sample_numbers
 from everyline.text import draw
-from rules.annotate import AnnotatedLine, annotate
-from rules.line import Events, brief, make_events
-from rules.line_text import parse_line
-from rules.rulefile import load_rules, parse_rules, rules_from_options
-from rules.ruleset import Rules
-from solver.compiler import compile_rules
-from solver.diagram import Diagram
-from solver.sample import sample_numbers
 
 if TYPE_CHECKING:
-    from solver.smooth import Ranked
-    from solver.varied import Choice
+    from everyline.solver.smooth import Ranked
+    from everyline.solver.varied import Choice
 
 
 class Space:
@@ -172,7 +172,7 @@ class Space:
         self, most: int | None = None, pool: int | None = None, balance: int | None = None
     ) -> Iterator[Ranked]:
         """The same lines without their analysis."""
-        from solver.varied import BALANCE, POOL, varied
+        from everyline.solver.varied import BALANCE, POOL, varied
 
         most, pool = self._most(most), self._most(pool, "pool", 1)
         weight = BALANCE if balance is None else asked.whole("balance", balance)
@@ -186,8 +186,8 @@ class Space:
 
     def most_varied(self, most: int, pool: int | None = None, budget: int | None = None) -> Choice:
         """``most`` lines chosen at once out of the ``pool`` smoothest, so that the least distance between two
-        of them is the greatest there is; see ``solver.varied.most_varied``."""
-        from solver.varied import EXACT_POOL, most_varied
+        of them is the greatest there is; see ``everyline.solver.varied.most_varied``."""
+        from everyline.solver.varied import EXACT_POOL, most_varied
 
         size = EXACT_POOL if pool is None else self._most(pool, "pool", 1)
         wanted, least = asked.whole("most", most, 1), asked.whole_or_none("budget", budget, 0)
@@ -195,7 +195,7 @@ class Space:
 
     def ranked(self) -> Iterator[Ranked]:
         """All lines from smooth to rough, without their analysis."""
-        from solver.smooth import smoothest
+        from everyline.solver.smooth import smoothest
 
         numbers = self._numbers
         return (line for line in smoothest(self.diagram, self.rules.weights) if line.number - 1 in numbers)

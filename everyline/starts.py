@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from rules.ruleset import Rules
-from rules.spelling import spell
-from solver.compiler import compile_rules
+from everyline.rules.ruleset import Rules
+from everyline.rules.spelling import spell
+from everyline.solver.compiler import compile_rules
 
 
 def first_notes(rules: Rules) -> str:

@@ -6,9 +6,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from rules.analysis import APPROACH, ARPEGGIO, ENDING, ENTRY, HANDOFF, TARGET, UNEXPLAINED
-from rules.annotate import AnnotatedLine, AnnotatedNote
-from rules.line import TICKS_PER_BEAT
+from everyline.rules.analysis import APPROACH, ARPEGGIO, ENDING, ENTRY, HANDOFF, TARGET, UNEXPLAINED
+from everyline.rules.annotate import AnnotatedLine, AnnotatedNote
+from everyline.rules.line import TICKS_PER_BEAT
 
 WIDTH = 100
 ROLE_WORDS = {

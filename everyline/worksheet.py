@@ -7,10 +7,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from corpora import Corpus
-from corpora.errors import InputError
+from everyline.corpora import Corpus
+from everyline.corpora.errors import InputError
 from everyline.paper.sheet import Exercise
-from rules.annotate import AnnotatedLine
+from everyline.rules.annotate import AnnotatedLine
 
 MANIFEST = "manifest.jsonl"
 

@@ -12,7 +12,7 @@ from collections.abc import Hashable
 from dataclasses import dataclass
 from typing import Protocol
 
-from rules.line import Note
+from everyline.rules.line import Note
 
 State = Hashable
 Notes = tuple[Note, ...]

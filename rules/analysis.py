@@ -13,11 +13,11 @@ from functools import cached_property
 from math import inf
 from typing import NamedTuple
 
-from rules.acceptor import Notes
-from rules.ladder import handoffs, rung
-from rules.line import TICKS_PER_BEAT, Events
-from rules.own import meets_filters
-from rules.ruleset import Rules
+from everyline.rules.acceptor import Notes
+from everyline.rules.ladder import handoffs, rung
+from everyline.rules.line import TICKS_PER_BEAT, Events
+from everyline.rules.own import meets_filters
+from everyline.rules.ruleset import Rules
 
 ENTRY, ARPEGGIO, APPROACH, TARGET, HANDOFF, ENDING = (
     "entry",

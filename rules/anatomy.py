@@ -6,7 +6,7 @@ so far allow. A front moves as a whole, ``Anatomy.moves`` gives, for each note t
 after it. Two lines with the same notes therefore never part, and each line is met once however many
 analyses it has.
 
-What makes up a front is told in ``rules.front``.
+What makes up a front is told in ``everyline.rules.front``.
 """
 
 from __future__ import annotations
@@ -14,9 +14,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import lru_cache
 
-from rules.chord_moves import all_moves, by_first_note
-from rules.endings import PlacedEnding
-from rules.front import (
+from everyline.rules.chord_moves import all_moves, by_first_note
+from everyline.rules.endings import PlacedEnding
+from everyline.rules.front import (
     ENDED,
     NO_PITCH,
     NO_TAILS,
@@ -29,8 +29,8 @@ from rules.front import (
     Pending,
     Tone,
 )
-from rules.line import TICKS_PER_BEAT, Events
-from rules.ruleset import Rules
+from everyline.rules.line import TICKS_PER_BEAT, Events
+from everyline.rules.ruleset import Rules
 
 
 @dataclass

@@ -7,12 +7,12 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
 
-from rules.acceptor import Notes
-from rules.analysis import ENDING, PLAIN, Analysis, PlacedFigure, best_analysis
-from rules.line import Event, Events
-from rules.roughness import roughness
-from rules.ruleset import Rules
-from rules.spelling import spell, spell_degree, with_octave
+from everyline.rules.acceptor import Notes
+from everyline.rules.analysis import ENDING, PLAIN, Analysis, PlacedFigure, best_analysis
+from everyline.rules.line import Event, Events
+from everyline.rules.roughness import roughness
+from everyline.rules.ruleset import Rules
+from everyline.rules.spelling import spell, spell_degree, with_octave
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from rules.acceptor import Breach
-from rules.analysis import Analysis, best_analysis
-from rules.fault_words import Words
-from rules.faults import Reading, read
-from rules.line import Events
-from rules.own import FinishedLine
-from rules.ruleset import Rules
+from everyline.rules.acceptor import Breach
+from everyline.rules.analysis import Analysis, best_analysis
+from everyline.rules.fault_words import Words
+from everyline.rules.faults import Reading, read
+from everyline.rules.line import Events
+from everyline.rules.own import FinishedLine
+from everyline.rules.ruleset import Rules
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,10 +12,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import fields, is_dataclass
 from typing import Any
 
-from corpora import Ending, Figure, format_rhythm
-from rules.limits.base import ChordSet, DegreeSet
-from rules.progression import Progression
-from rules.ruleset import Rules
+from everyline.corpora import Ending, Figure, format_rhythm
+from everyline.rules.limits.base import ChordSet, DegreeSet
+from everyline.rules.progression import Progression
+from everyline.rules.ruleset import Rules
 
 FORMAT = 1
 """Raised when the meaning of any part of the text changes."""

@@ -10,10 +10,10 @@ from collections.abc import Iterable
 from functools import lru_cache
 from typing import NamedTuple
 
-from rules.chords import Chord
-from rules.front import Firsts
-from rules.ladder import figure_pitches, handoffs, rung
-from rules.ruleset import Rules
+from everyline.rules.chords import Chord
+from everyline.rules.front import Firsts
+from everyline.rules.ladder import figure_pitches, handoffs, rung
+from everyline.rules.ruleset import Rules
 
 Runs = dict[int, tuple[tuple[int, ...], ...]]
 """For each target, the notes of the approach figures that land on it."""

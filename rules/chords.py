@@ -6,11 +6,11 @@ import re
 from dataclasses import dataclass, field
 from functools import lru_cache
 
-from corpora.errors import InputError, did_you_mean
-from rules.chord_table import ADDITIONS, FIFTHS, QUALITIES, STACK, SUSPENSIONS
-from rules.degrees import DEGREES, degree_number
-from rules.pitch import parse_note_name
-from rules.scales import default_scale_degrees
+from everyline.corpora.errors import InputError, did_you_mean
+from everyline.rules.chord_table import ADDITIONS, FIFTHS, QUALITIES, STACK, SUSPENSIONS
+from everyline.rules.degrees import DEGREES, degree_number
+from everyline.rules.pitch import parse_note_name
+from everyline.rules.scales import default_scale_degrees
 
 EXAMPLES = "Dm7, G7, Cmaj7, Bm7b5, Bdim7, F#m(maj7), C6/9, G7b9, G13, G7alt, Gsus4, Am7/G"
 

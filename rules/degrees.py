@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from corpora.errors import InputError, did_you_mean
-from rules.pitch import ascii_accidentals
+from everyline.corpora.errors import InputError, did_you_mean
+from everyline.rules.pitch import ascii_accidentals
 
 DEGREES: dict[str, int] = {
     "1": 0,

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from corpora import Ending
-from corpora.counted import plural
-from corpora.errors import InputError
-from rules.degrees import parse_degree
-from rules.line import TICKS_PER_BEAT, Event, Events
-from rules.progression import Progression
+from everyline.corpora import Ending
+from everyline.corpora.counted import plural
+from everyline.corpora.errors import InputError
+from everyline.rules.degrees import parse_degree
+from everyline.rules.line import TICKS_PER_BEAT, Event, Events
+from everyline.rules.progression import Progression
 
 DEFAULT_QUALITIES = ("7", "9", "7b9", "7#5", "7b5", "7alt", "7sus4")
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from corpora.errors import InputError
-from rules.progression import TICKS_PER_BEAT, Progression
+from everyline.corpora.errors import InputError
+from everyline.rules.progression import TICKS_PER_BEAT, Progression
 
 
 def excerpt(form: Progression, first: int, beyond: int, subdivision: int) -> str:

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from corpora import Figure
-from corpora.counted import choice, plural
-from rules.chords import Chord
-from rules.endings import PlacedEnding
-from rules.ladder import figure_pitches, handoffs, rung
-from rules.limits.base import named, place, within
-from rules.line import TICKS_PER_BEAT, Events
-from rules.ruleset import Rules
-from rules.spelling import spell
+from everyline.corpora import Figure
+from everyline.corpora.counted import choice, plural
+from everyline.rules.chords import Chord
+from everyline.rules.endings import PlacedEnding
+from everyline.rules.ladder import figure_pitches, handoffs, rung
+from everyline.rules.limits.base import named, place, within
+from everyline.rules.line import TICKS_PER_BEAT, Events
+from everyline.rules.ruleset import Rules
+from everyline.rules.spelling import spell
 
 HANDOFF_WORDS = {
     "nearest": "the nearest other chord tone",

@@ -13,9 +13,9 @@ from dataclasses import dataclass
 from functools import cache
 from typing import NamedTuple
 
-from corpora import Figure
-from rules.acceptor import Breach
-from rules.analysis import (
+from everyline.corpora import Figure
+from everyline.rules.acceptor import Breach
+from everyline.rules.analysis import (
     APPROACH,
     ARPEGGIO,
     ENDING,
@@ -26,11 +26,11 @@ from rules.analysis import (
     UNEXPLAINED,
     PlacedFigure,
 )
-from rules.endings import PlacedEnding
-from rules.fault_words import Words
-from rules.ladder import figure_pitches, handoffs, rung
-from rules.line import TICKS_PER_BEAT, Events
-from rules.ruleset import Rules
+from everyline.rules.endings import PlacedEnding
+from everyline.rules.fault_words import Words
+from everyline.rules.ladder import figure_pitches, handoffs, rung
+from everyline.rules.line import TICKS_PER_BEAT, Events
+from everyline.rules.ruleset import Rules
 
 SLIP, STRANGE, ASTRAY = 2, 3, 5
 """What faults cost: a known move not quite right, a note that nothing explains, an end that no ending has."""

@@ -17,7 +17,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
-from rules.endings import PlacedEnding
+from everyline.rules.endings import PlacedEnding
 
 
 class Tone(NamedTuple):

@@ -1,7 +1,7 @@
 """Every key of a rule file, in one table: what it takes, what stands for it when left out, one line of help.
 
 ``SECTIONS`` drives the reading of a file; ``SCHEMA`` is the same by dotted path (``entry.beats``), for
-documents and forms. The keys of a limit are in ``rules.limits.LIMITS``.
+documents and forms. The keys of a limit are in ``everyline.rules.limits.LIMITS``.
 """
 
 from __future__ import annotations
@@ -10,8 +10,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from rules.ranges import DEFAULT_SPAN, WIDEST_SPAN
-from rules.schema import Key, KeyType
+from everyline.rules.ranges import DEFAULT_SPAN, WIDEST_SPAN
+from everyline.rules.schema import Key, KeyType
 
 DEFAULT_RANGE = ("E3", "E5")
 """Lowest and highest pitch where a rule file states no range."""

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from rules.chords import Chord
+from everyline.rules.chords import Chord
 
 HANDOFF_RULES: dict[str, str] = {
     "nearest": "the nearest other chord tone of the new chord, both where two tie",

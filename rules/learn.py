@@ -11,19 +11,19 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import islice, product
 
-from corpora import PLAIN, Ending, Figure, make_ending
-from corpora.counted import plural
-from corpora.endings import DEFAULT_OVER
-from corpora.errors import InputError
-from corpora.figures import MOST_STEPS, STEPS
-from corpora.rhythm import format_value
-from rules.chords import Chord, parse_chord
-from rules.degrees import DEGREES, degree_number
-from rules.endings import PlacedEnding, place
-from rules.ladder import figure_pitches
-from rules.line import TICKS_PER_BEAT, Events
-from rules.progression import Progression
-from rules.scales import default_scale
+from everyline.corpora import PLAIN, Ending, Figure, make_ending
+from everyline.corpora.counted import plural
+from everyline.corpora.endings import DEFAULT_OVER
+from everyline.corpora.errors import InputError
+from everyline.corpora.figures import MOST_STEPS, STEPS
+from everyline.corpora.rhythm import format_value
+from everyline.rules.chords import Chord, parse_chord
+from everyline.rules.degrees import DEGREES, degree_number
+from everyline.rules.endings import PlacedEnding, place
+from everyline.rules.ladder import figure_pitches
+from everyline.rules.line import TICKS_PER_BEAT, Events
+from everyline.rules.progression import Progression
+from everyline.rules.scales import default_scale
 
 DOMINANTS = (*DEFAULT_OVER, "13", "7#9", "7#11", "7b13")
 """Qualities that an ending learned over a dominant is tried on."""

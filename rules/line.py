@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from operator import index
 from typing import Any, NamedTuple
 
-from corpora.errors import InputError
+from everyline.corpora.errors import InputError
 
 TICKS_PER_BEAT = 480
 LONGEST_SHOWN = 60

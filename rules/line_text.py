@@ -11,11 +11,11 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 
-from corpora.errors import InputError
-from corpora.rhythm import format_value, parse_value
-from rules.line import TICKS_PER_BEAT, Event, Events
-from rules.pitch import parse_pitch
-from rules.ruleset import Rules
+from everyline.corpora.errors import InputError
+from everyline.corpora.rhythm import format_value, parse_value
+from everyline.rules.line import TICKS_PER_BEAT, Event, Events
+from everyline.rules.pitch import parse_pitch
+from everyline.rules.ruleset import Rules
 
 _NOTE = re.compile(r"([A-Ga-g][#b♯♭x𝄪𝄫]*-?\d+)(?::(.+))?")
 _REST = re.compile(r"r\d.*")

@@ -21,16 +21,16 @@ from pathlib import Path
 from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
-from corpora.errors import EverylineError, InputError, did_you_mean
-from rules.acceptor import Breach, Notes, State
-from rules.limits.base import Context, named, note_name
-from rules.line import Events, Note
-from rules.progression import Progression
-from rules.schema import listed
+from everyline.corpora.errors import EverylineError, InputError, did_you_mean
+from everyline.rules.acceptor import Breach, Notes, State
+from everyline.rules.limits.base import Context, named, note_name
+from everyline.rules.line import Events, Note
+from everyline.rules.progression import Progression
+from everyline.rules.schema import listed
 
 if TYPE_CHECKING:
-    from rules.annotate import AnnotatedLine
-    from rules.ruleset import Rules
+    from everyline.rules.annotate import AnnotatedLine
+    from everyline.rules.ruleset import Rules
 
 ENTRY_POINTS = "everyline.rules"
 """The group of entry points under which an installed package offers rules."""
@@ -83,7 +83,7 @@ class FinishedLine:
     @cached_property
     def annotated(self) -> AnnotatedLine:
         """The line with the analysis that is shown: roles, figures, ending, spelled names."""
-        from rules.annotate import annotate
+        from everyline.rules.annotate import annotate
 
         return annotate(self.rules, self.events)
 

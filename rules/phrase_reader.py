@@ -8,21 +8,21 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from corpora import PLAIN, Corpus, Ending
-from corpora.errors import InputError
-from rules.endings import EndingDoesNotFit, place
-from rules.excerpt import excerpt
-from rules.keys import SECTIONS
-from rules.limits.base import Context, read_chord
-from rules.line import TICKS_PER_BEAT
-from rules.pitch import HIGHEST, LOWEST, parse_pitch
-from rules.plan import Join, Phrase
-from rules.plan_keys import OWN, SHARED
-from rules.progression import Progression, parse_progression
-from rules.rulefile import OwnRules, parse_rules
-from rules.ruleset import Rules
-from rules.schema import Where, check_table, sentence
-from rules.vocabulary import own_endings
+from everyline.corpora import PLAIN, Corpus, Ending
+from everyline.corpora.errors import InputError
+from everyline.rules.endings import EndingDoesNotFit, place
+from everyline.rules.excerpt import excerpt
+from everyline.rules.keys import SECTIONS
+from everyline.rules.limits.base import Context, read_chord
+from everyline.rules.line import TICKS_PER_BEAT
+from everyline.rules.pitch import HIGHEST, LOWEST, parse_pitch
+from everyline.rules.plan import Join, Phrase
+from everyline.rules.plan_keys import OWN, SHARED
+from everyline.rules.progression import Progression, parse_progression
+from everyline.rules.rulefile import OwnRules, parse_rules
+from everyline.rules.ruleset import Rules
+from everyline.rules.schema import Where, check_table, sentence
+from everyline.rules.vocabulary import own_endings
 
 _BARS = re.compile(r"\s*(\d{1,4})\s*(?:[-\N{EN DASH}]\s*(\d{1,4})\s*)?")
 _BOUNDS = ("lowest", "highest")

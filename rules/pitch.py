@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 
-from corpora.errors import InputError
+from everyline.corpora.errors import InputError
 
 LETTERS: dict[str, int] = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 """Pitch class of each natural note."""

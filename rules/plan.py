@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from rules.ruleset import Rules
+from everyline.rules.ruleset import Rules
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from rules.keys import SECTIONS, WIDEST_REACH, Section
-from rules.schema import Key, KeyType
+from everyline.rules.keys import SECTIONS, WIDEST_REACH, Section
+from everyline.rules.schema import Key, KeyType
 
 LONGEST_REST = 1000
 """Beats of rest at most that a plan may ask for."""

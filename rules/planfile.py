@@ -13,15 +13,15 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from corpora import Corpus, parse_toml, read_toml
-from rules.keys import SECTIONS
-from rules.line import TICKS_PER_BEAT
-from rules.phrase_reader import PhraseReader, Span
-from rules.plan import Join, Phrase, Plan
-from rules.plan_keys import JOIN, PHRASE, PHRASE_TABLES, TOP, TOP_TABLES
-from rules.rulefile import OwnRules, parse_rules
-from rules.ruleset import Entry, Rules
-from rules.schema import Where, check_table, shown
+from everyline.corpora import Corpus, parse_toml, read_toml
+from everyline.rules.keys import SECTIONS
+from everyline.rules.line import TICKS_PER_BEAT
+from everyline.rules.phrase_reader import PhraseReader, Span
+from everyline.rules.plan import Join, Phrase, Plan
+from everyline.rules.plan_keys import JOIN, PHRASE, PHRASE_TABLES, TOP, TOP_TABLES
+from everyline.rules.rulefile import OwnRules, parse_rules
+from everyline.rules.ruleset import Entry, Rules
+from everyline.rules.schema import Where, check_table, shown
 
 
 def load_plan_file(path: Path | str, corpus: Corpus, *, own_rules: OwnRules | None = None) -> Plan:

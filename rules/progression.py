@@ -10,10 +10,10 @@ import re
 from bisect import bisect_right
 from dataclasses import dataclass
 
-from corpora.errors import InputError, did_you_mean
-from corpora.progressions import written_bars
-from rules.chords import Chord, parse_chord
-from rules.roman import is_roman, roman_to_chord
+from everyline.corpora.errors import InputError, did_you_mean
+from everyline.corpora.progressions import written_bars
+from everyline.rules.chords import Chord, parse_chord
+from everyline.rules.roman import is_roman, roman_to_chord
 
 TICKS_PER_BEAT = 480
 COUNTING: dict[int, tuple[str, ...]] = {2: ("", "&"), 3: ("", "trip", "let"), 4: ("", "e", "&", "a")}

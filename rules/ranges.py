@@ -9,11 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from rules.pitch import parse_pitch
+from everyline.rules.pitch import parse_pitch
 
 if TYPE_CHECKING:
-    from corpora import Instrument
-    from rules.ruleset import Position
+    from everyline.corpora import Instrument
+    from everyline.rules.ruleset import Position
 
 DEFAULT_SPAN = 4
 WIDEST_SPAN = 12

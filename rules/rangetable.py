@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from corpora import Corpus, Instrument
-from corpora.counted import form, plural
-from corpora.errors import InputError, did_you_mean
-from rules.keys import DEFAULT_RANGE
-from rules.pitch import parse_pitch
-from rules.ranges import DEFAULT_SPAN, Fretboard, span, whole_range
-from rules.ruleset import Position
-from rules.schema import Where, listed
+from everyline.corpora import Corpus, Instrument
+from everyline.corpora.counted import form, plural
+from everyline.corpora.errors import InputError, did_you_mean
+from everyline.rules.keys import DEFAULT_RANGE
+from everyline.rules.pitch import parse_pitch
+from everyline.rules.ranges import DEFAULT_SPAN, Fretboard, span, whole_range
+from everyline.rules.ruleset import Position
+from everyline.rules.schema import Where, listed
 
 
 @dataclass(frozen=True, slots=True)

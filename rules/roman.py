@@ -19,10 +19,10 @@ from __future__ import annotations
 
 import re
 
-from corpora.errors import InputError, did_you_mean
-from rules.chords import Chord, parse_chord
-from rules.pitch import ascii_accidentals, note_name, parse_note_name
-from rules.spelling import Key, parse_key, plain_name
+from everyline.corpora.errors import InputError, did_you_mean
+from everyline.rules.chords import Chord, parse_chord
+from everyline.rules.pitch import ascii_accidentals, note_name, parse_note_name
+from everyline.rules.spelling import Key, parse_key, plain_name
 
 NUMERALS = ("I", "II", "III", "IV", "V", "VI", "VII")
 """The seven numerals, from the tonic up."""

@@ -10,7 +10,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 
-from rules.ruleset import Weights
+from everyline.rules.ruleset import Weights
 
 
 def interval_cost(interval: int, weights: Weights) -> int:

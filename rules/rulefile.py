@@ -13,24 +13,24 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from corpora import Corpus, parse_toml, read_toml
-from corpora.errors import InputError, did_you_mean
-from rules.acceptor import Limit
-from rules.canonical import canonical_source
-from rules.chords import Chord
-from rules.degrees import parse_degree
-from rules.keys import MOST_COUNT, SCALE_KEY, SCHEMA, SECTIONS
-from rules.limits import Context, MustTarget, bind_limit
-from rules.limits.base import read_chord
-from rules.own import OwnRule, StepRule, WholeLineRule
-from rules.pitch import is_pitch, parse_note_name, parse_pitch
-from rules.progression import Progression, parse_meter, parse_progression
-from rules.rangetable import read_range
-from rules.ruleset import Approach, Arpeggio, Entry, Rules, Weights
-from rules.scales import default_scale, parse_scale
-from rules.schema import Where, check_table, listed, sentence, shown
-from rules.spelling import parse_key
-from rules.vocabulary import own_endings, own_figures, read_endings, read_figures
+from everyline.corpora import Corpus, parse_toml, read_toml
+from everyline.corpora.errors import InputError, did_you_mean
+from everyline.rules.acceptor import Limit
+from everyline.rules.canonical import canonical_source
+from everyline.rules.chords import Chord
+from everyline.rules.degrees import parse_degree
+from everyline.rules.keys import MOST_COUNT, SCALE_KEY, SCHEMA, SECTIONS
+from everyline.rules.limits import Context, MustTarget, bind_limit
+from everyline.rules.limits.base import read_chord
+from everyline.rules.own import OwnRule, StepRule, WholeLineRule
+from everyline.rules.pitch import is_pitch, parse_note_name, parse_pitch
+from everyline.rules.progression import Progression, parse_meter, parse_progression
+from everyline.rules.rangetable import read_range
+from everyline.rules.ruleset import Approach, Arpeggio, Entry, Rules, Weights
+from everyline.rules.scales import default_scale, parse_scale
+from everyline.rules.schema import Where, check_table, listed, sentence, shown
+from everyline.rules.spelling import parse_key
+from everyline.rules.vocabulary import own_endings, own_figures, read_endings, read_figures
 
 OwnRules = Callable[[Sequence[str], Path, Context], tuple[OwnRule, ...]]
 """What turns the names under ``own_rules`` into rules: (names, folder of the rule file, context)."""

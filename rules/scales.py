@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from corpora.errors import InputError, did_you_mean
-from rules.degrees import DEGREES
+from everyline.corpora.errors import InputError, did_you_mean
+from everyline.rules.degrees import DEGREES
 
 if TYPE_CHECKING:
-    from rules.chords import Chord
+    from everyline.rules.chords import Chord
 
 SCALE_DEGREES: dict[str, tuple[str, ...]] = {
     name: tuple(degrees.split())

@@ -13,8 +13,8 @@ from enum import Enum
 from types import MappingProxyType
 from typing import Any
 
-from corpora.counted import form
-from corpora.errors import InputError, did_you_mean
+from everyline.corpora.counted import form
+from everyline.corpora.errors import InputError, did_you_mean
 
 LONGEST_SHOWN = 60
 

@@ -12,12 +12,19 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import lru_cache
 
-from corpora.errors import InputError, did_you_mean
-from rules.chords import Chord
-from rules.degrees import DEGREES, degree_number
-from rules.pitch import ACCIDENTALS, LETTERS, note_name, parse_note_name, parse_pitch, split_note_name
-from rules.pitch import split_pitch as _split_pitch
-from rules.scales import SCALE_DEGREES, SCALES, default_scale, default_scale_degrees
+from everyline.corpora.errors import InputError, did_you_mean
+from everyline.rules.chords import Chord
+from everyline.rules.degrees import DEGREES, degree_number
+from everyline.rules.pitch import (
+    ACCIDENTALS,
+    LETTERS,
+    note_name,
+    parse_note_name,
+    parse_pitch,
+    split_note_name,
+)
+from everyline.rules.pitch import split_pitch as _split_pitch
+from everyline.rules.scales import SCALE_DEGREES, SCALES, default_scale, default_scale_degrees
 
 _ORDER = "CDEFGAB"
 _FIFTHS = "FCGDAEB"

@@ -13,12 +13,19 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from corpora.errors import InputError, did_you_mean
-from rules.chords import parse_chord
-from rules.pitch import LETTERS, is_note_name, is_pitch, parse_note_name, parse_pitch, split_note_name
-from rules.progression import parse_progression
-from rules.roman import is_roman
-from rules.spelling import Key, parse_key, plain_name, with_octave
+from everyline.corpora.errors import InputError, did_you_mean
+from everyline.rules.chords import parse_chord
+from everyline.rules.pitch import (
+    LETTERS,
+    is_note_name,
+    is_pitch,
+    parse_note_name,
+    parse_pitch,
+    split_note_name,
+)
+from everyline.rules.progression import parse_progression
+from everyline.rules.roman import is_roman
+from everyline.rules.spelling import Key, parse_key, plain_name, with_octave
 
 CYCLE = ("C", "F", "Bb", "Eb", "Ab", "Db", "Gb", "B", "E", "A", "D", "G")
 """The twelve major keys in the cycle of fourths, as they are usually practised (common practice)."""
@@ -146,7 +153,7 @@ def transpose_tables(tables: Mapping[str, Any], to: str, keep_range: bool | None
     if keep_range is False and fretted:
         raise InputError("an instrument or a position has its own range, which does not move with the key.")
     if not fretted and not keep_range:
-        from rules.keys import DEFAULT_RANGE
+        from everyline.rules.keys import DEFAULT_RANGE
 
         low, high = (str(place.get(k, d)) for k, d in zip(("lowest", "highest"), DEFAULT_RANGE, strict=True))
         moved["range"] = {"lowest": move.pitch(low), "highest": move.pitch(high)}

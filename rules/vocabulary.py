@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any, TypeVar
 
-from corpora import PLAIN, Corpus, Ending, Figure, make_ending, parse_steps
-from corpora.errors import InputError, did_you_mean
-from rules.endings import EndingDoesNotFit, PlacedEnding, place
-from rules.progression import Progression
-from rules.schema import Where, listed, sentence
+from everyline.corpora import PLAIN, Corpus, Ending, Figure, make_ending, parse_steps
+from everyline.corpora.errors import InputError, did_you_mean
+from everyline.rules.endings import EndingDoesNotFit, PlacedEnding, place
+from everyline.rules.progression import Progression
+from everyline.rules.schema import Where, listed, sentence
 
 Named = TypeVar("Named", Figure, Ending)
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from rules.analysis import APPROACH, ARPEGGIO, ENTRY, HANDOFF, PLAIN, TARGET, PlacedFigure
-from rules.annotate import AnnotatedLine
-from rules.limits.base import place
-from rules.line import TICKS_PER_BEAT
+from everyline.rules.analysis import APPROACH, ARPEGGIO, ENTRY, HANDOFF, PLAIN, TARGET, PlacedFigure
+from everyline.rules.annotate import AnnotatedLine
+from everyline.rules.limits.base import place
+from everyline.rules.line import TICKS_PER_BEAT
 
 INTERVALS = (
     "the same note", "a half step", "a whole step", "a minor third", "a major third", "a fourth", "a tritone",

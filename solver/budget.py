@@ -10,8 +10,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 
-from corpora.counted import plural
-from corpora.errors import InputError, Stopped
+from everyline.corpora.counted import plural
+from everyline.corpora.errors import InputError, Stopped
 
 MOST_NODES = 4_000_000
 """Nodes that a diagram may have before dead ends are dropped, unless the user allows more.

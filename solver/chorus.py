@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from corpora.counted import plural
-from rules.line import TICKS_PER_BEAT, Events
-from rules.plan import Phrase, Plan
-from rules.ruleset import Rules
-from solver.compiler import compile_rules
-from solver.diagram import Diagram
-from solver.intersect import compact, intersect, lightest_first
-from solver.joined import Joined, Piece, join
+from everyline.corpora.counted import plural
+from everyline.rules.line import TICKS_PER_BEAT, Events
+from everyline.rules.plan import Phrase, Plan
+from everyline.rules.ruleset import Rules
+from everyline.solver.compiler import compile_rules
+from everyline.solver.diagram import Diagram
+from everyline.solver.intersect import compact, intersect, lightest_first
+from everyline.solver.joined import Joined, Piece, join
 
 
 @dataclass(frozen=True)

@@ -11,12 +11,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import accumulate
 
-from corpora.errors import InputError, did_you_mean
-from rules.line import Event, Events
-from rules.ruleset import Rules
-from solver.diagram import Diagram
-from solver.readings import FIGURE, ReadingGraph, trace
-from solver.traits import NOTE_TRAITS, READING_TRAITS, TRAITS, ReadingTrait
+from everyline.corpora.errors import InputError, did_you_mean
+from everyline.rules.line import Event, Events
+from everyline.rules.ruleset import Rules
+from everyline.solver.diagram import Diagram
+from everyline.solver.readings import FIGURE, ReadingGraph, trace
+from everyline.solver.traits import NOTE_TRAITS, READING_TRAITS, TRAITS, ReadingTrait
 
 MOST_STATES = 400_000
 """States that are followed before the traits are refused as too many (about a gigabyte)."""

@@ -6,8 +6,8 @@ of events.
 
 from __future__ import annotations
 
-from rules.line import TICKS_PER_BEAT, Event
-from rules.ruleset import Rules
+from everyline.rules.line import TICKS_PER_BEAT, Event
+from everyline.rules.ruleset import Rules
 
 PITCHES = 128
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from rules.roughness import gap_cost, interval_cost
-from rules.ruleset import Weights
-from solver.columns import ABSENT, Batch, look_up
+from everyline.rules.roughness import gap_cost, interval_cost
+from everyline.rules.ruleset import Weights
+from everyline.solver.columns import ABSENT, Batch, look_up
 
 _MIDDLE = 128
 """Intervals are -127 to 127 semitones; as an index each is that much more, and 0 stands for no interval."""

@@ -21,8 +21,8 @@ from typing import Any, TypeVar
 import numpy as np
 import numpy.typing as npt
 
-from rules.line import Event, Events
-from solver.diagram import Diagram
+from everyline.rules.line import Event, Events
+from everyline.solver.diagram import Diagram
 
 ABSENT = 255
 """The code where a line has no onset, and the pitch that stands for it."""

@@ -12,14 +12,14 @@ from __future__ import annotations
 
 import heapq
 
-from rules.anatomy import Anatomy
-from rules.front import ENDED, Front, Moment
-from rules.ruleset import Rules
-from solver.budget import check_body
-from solver.codes import Codes
-from solver.diagram import Diagram
-from solver.reuse import collector_at_rest, join_limits
-from solver.tails import OVER, Tails
+from everyline.rules.anatomy import Anatomy
+from everyline.rules.front import ENDED, Front, Moment
+from everyline.rules.ruleset import Rules
+from everyline.solver.budget import check_body
+from everyline.solver.codes import Codes
+from everyline.solver.diagram import Diagram
+from everyline.solver.reuse import collector_at_rest, join_limits
+from everyline.solver.tails import OVER, Tails
 
 Moves = tuple[list[int], list[int]]
 """Pitches in order (as what they add to a code), and the front after each."""
@@ -37,7 +37,7 @@ _EMPTY = ENDED._replace(done=False)
 def compile_rules(rules: Rules) -> Diagram:
     """The diagram of every valid line under ``rules``.
 
-    Raises TooManyNodes (``solver.budget``) where it would be larger than allowed, before it is.
+    Raises TooManyNodes (``everyline.solver.budget``) where it would be larger than allowed, before it is.
     """
     with collector_at_rest():
         diagram = _Compiler(rules).run()

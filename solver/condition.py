@@ -10,7 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from rules.ruleset import Rules
+from everyline.rules.ruleset import Rules
 
 MOST_STEPS = 24
 """How far a number is moved at most."""

@@ -11,15 +11,15 @@ from functools import partial
 from itertools import pairwise
 from typing import Any
 
-from corpora import Corpus
-from corpora.counted import plural
-from rules.endings import EndingDoesNotFit, PlacedEnding, place
-from rules.ladder import FREE, HANDOFF_RULES
-from rules.ruleset import Approach, Arpeggio, Entry, Rules
-from rules.schema import listed
-from rules.spelling import spell
-from solver.condition import MOST_STEPS, Choice, Condition, Move
-from solver.limit_conditions import limit_conditions
+from everyline.corpora import Corpus
+from everyline.corpora.counted import plural
+from everyline.rules.endings import EndingDoesNotFit, PlacedEnding, place
+from everyline.rules.ladder import FREE, HANDOFF_RULES
+from everyline.rules.ruleset import Approach, Arpeggio, Entry, Rules
+from everyline.rules.schema import listed
+from everyline.rules.spelling import spell
+from everyline.solver.condition import MOST_STEPS, Choice, Condition, Move
+from everyline.solver.limit_conditions import limit_conditions
 
 OCTAVE = 12
 """Dropping the range gives an octave more on either side; wider than that no teacher means it."""

@@ -14,14 +14,14 @@ from dataclasses import dataclass, replace
 from functools import reduce
 from itertools import islice
 
-import corpora
-from corpora import Corpus
-from rules.ruleset import Rules
-from solver.compiler import compile_rules
-from solver.condition import Condition
-from solver.conditions import conditions
-from solver.filtered import TooManyLines
-from solver.search import Search, has_line
+from everyline import corpora
+from everyline.corpora import Corpus
+from everyline.rules.ruleset import Rules
+from everyline.solver.compiler import compile_rules
+from everyline.solver.condition import Condition
+from everyline.solver.conditions import conditions
+from everyline.solver.filtered import TooManyLines
+from everyline.solver.search import Search, has_line
 
 MOST_SETS = 10
 EFFORT = 250_000

@@ -15,11 +15,11 @@ from time import monotonic
 from types import MappingProxyType
 from typing import Protocol, cast
 
-from corpora.counted import plural
-from corpora.errors import EverylineError, InputError, Stopped, did_you_mean
-from rules.limits.base import note_name
-from rules.line import Events
-from rules.ruleset import Rules
+from everyline.corpora.counted import plural
+from everyline.corpora.errors import EverylineError, InputError, Stopped, did_you_mean
+from everyline.rules.limits.base import note_name
+from everyline.rules.line import Events
+from everyline.rules.ruleset import Rules
 
 DEFAULT = "diagram"
 MOST_LINES = 200_000
@@ -119,18 +119,18 @@ ENGINES: Mapping[str, EngineKind] = MappingProxyType(
         for kind in (
             EngineKind(
                 DEFAULT,
-                "solver.engines.diagram",
+                "everyline.solver.engines.diagram",
                 "compiles the rules into a graph of all lines; takes spaces of any size",
             ),
             EngineKind(
                 "cp-sat",
-                "solver.engines.cp_sat",
+                "everyline.solver.engines.cp_sat",
                 "states the rules as tables and automata for the CP-SAT solver of OR-Tools",
                 "ortools",
             ),
             EngineKind(
                 "backtracking",
-                "solver.engines.backtracking",
+                "everyline.solver.engines.backtracking",
                 "tries note after note with the backtracking solver of python-constraint",
                 "python-constraint2",
             ),
@@ -149,7 +149,7 @@ def engine(name: str = DEFAULT, allowance: Allowance | None = None) -> Engine:
     try:
         module = import_module(kind.module)
     except ModuleNotFoundError as error:
-        if kind.package is None or (error.name or "").split(".")[0] in ("solver", "rules", "corpora"):
+        if kind.package is None or (error.name or "").startswith("everyline."):
             raise
         raise InputError(
             f"the engine {kind.name} needs the package {kind.package}, which is not installed; run "

@@ -11,12 +11,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
-from corpora.errors import InputError
-from rules.line import Events
-from solver.classes import Classes, Signature
-from solver.interrupt import run
-from solver.stratify import Stratum, shuffle, strata, sub_seed
-from solver.varied import BEST_FOUND, OPTIMAL, load_solver, settle
+from everyline.corpora.errors import InputError
+from everyline.rules.line import Events
+from everyline.solver.classes import Classes, Signature
+from everyline.solver.interrupt import run
+from everyline.solver.stratify import Stratum, shuffle, strata, sub_seed
+from everyline.solver.varied import BEST_FOUND, OPTIMAL, load_solver, settle
 
 Value = tuple[str, str]
 """(trait, value)."""

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from itertools import accumulate
 
-from rules.line import Event, Events
+from everyline.rules.line import Event, Events
 
 
 @dataclass(frozen=True, eq=False)

@@ -14,15 +14,15 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from rules.analysis import PLAIN
-from rules.ruleset import Rules
-from rules.spelling import spell
-from solver.compiler import compile_rules
-from solver.diagram import Diagram
-from solver.packs import Packs
-from solver.readings import ENDING, FIGURE, HANDOFF, TARGET, Mark, ReadingGraph, trace
-from solver.readingsums import count_each, count_without_figure
-from solver.traits import entry_beat, every_position, hand_positions, position_masks
+from everyline.rules.analysis import PLAIN
+from everyline.rules.ruleset import Rules
+from everyline.rules.spelling import spell
+from everyline.solver.compiler import compile_rules
+from everyline.solver.diagram import Diagram
+from everyline.solver.packs import Packs
+from everyline.solver.readings import ENDING, FIGURE, HANDOFF, TARGET, Mark, ReadingGraph, trace
+from everyline.solver.readingsums import count_each, count_without_figure
+from everyline.solver.traits import entry_beat, every_position, hand_positions, position_masks
 
 KINDS: dict[str, str] = {
     "start-note": "first note",

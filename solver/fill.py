@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
 
-from rules.line import Event, Events
-from solver.diagram import Diagram
+from everyline.rules.line import Event, Events
+from everyline.solver.diagram import Diagram
 
 
 @dataclass

@@ -10,13 +10,13 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import replace
 
-from corpora.counted import plural
-from corpora.errors import InputError
-from rules.line import Event, Events
-from rules.own import meets_filters
-from rules.ruleset import Rules
-from rules.schema import listed
-from solver.diagram import Diagram
+from everyline.corpora.counted import plural
+from everyline.corpora.errors import InputError
+from everyline.rules.line import Event, Events
+from everyline.rules.own import meets_filters
+from everyline.rules.ruleset import Rules
+from everyline.rules.schema import listed
+from everyline.solver.diagram import Diagram
 
 
 class TooManyLines(InputError):

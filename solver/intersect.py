@@ -9,12 +9,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
-from rules.acceptor import Acceptor, Limit, State
-from rules.limits.base import note_name
-from rules.own import RuleFailed
-from rules.ruleset import Rules
-from solver.budget import check_limit
-from solver.diagram import Diagram
+from everyline.rules.acceptor import Acceptor, Limit, State
+from everyline.rules.limits.base import note_name
+from everyline.rules.own import RuleFailed
+from everyline.rules.ruleset import Rules
+from everyline.solver.budget import check_limit
+from everyline.solver.diagram import Diagram
 
 _DEAD = -1
 

@@ -11,11 +11,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from rules.line import Event
-from rules.plan import Join
-from solver.budget import TooManyNodes, most_nodes
-from solver.diagram import Diagram
-from solver.intersect import compact
+from everyline.rules.line import Event
+from everyline.rules.plan import Join
+from everyline.solver.budget import TooManyNodes, most_nodes
+from everyline.solver.diagram import Diagram
+from everyline.solver.intersect import compact
 
 _NONE = -1
 _EMPTY = Diagram((), ((), ()), ((), ()), (True, False), (1, 0), 1)

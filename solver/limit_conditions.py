@@ -7,11 +7,11 @@ from dataclasses import replace
 from functools import partial
 from typing import Any
 
-from rules.acceptor import Limit
-from rules.limits import LIMITS
-from rules.ranges import WIDEST_SPAN
-from rules.ruleset import Rules
-from solver.condition import MOST_STEPS, Choice, Condition, Move
+from everyline.rules.acceptor import Limit
+from everyline.rules.limits import LIMITS
+from everyline.rules.ranges import WIDEST_SPAN
+from everyline.rules.ruleset import Rules
+from everyline.solver.condition import MOST_STEPS, Choice, Condition, Move
 
 _NUMBERS = {
     "semitones": (1, 127),

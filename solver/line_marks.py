@@ -5,9 +5,9 @@ A line has what any of its analyses has.
 
 from __future__ import annotations
 
-from rules.line import Events
-from solver.diagram import Diagram
-from solver.readings import FIGURE, Mark, ReadingGraph
+from everyline.rules.line import Events
+from everyline.solver.diagram import Diagram
+from everyline.solver.readings import FIGURE, Mark, ReadingGraph
 
 
 class LineMarks:

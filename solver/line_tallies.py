@@ -11,8 +11,8 @@ from collections.abc import Callable, Hashable
 from itertools import pairwise
 from typing import TypeVar
 
-from solver.diagram import Diagram
-from solver.packs import Packs
+from everyline.solver.diagram import Diagram
+from everyline.solver.packs import Packs
 
 _S = TypeVar("_S", bound=Hashable)
 Change = tuple[int | None, int]

@@ -14,13 +14,13 @@ from collections.abc import Hashable, Iterable
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
-from rules.analysis import PLAIN
-from rules.anatomy import Anatomy
-from rules.front import ENDED, NO_PITCH, NO_TAILS, NO_TONES, NOTHING_OPEN, Front, Moment
-from rules.ladder import figure_pitches
-from rules.line import Events
-from rules.ruleset import Rules
-from solver.diagram import Diagram
+from everyline.rules.analysis import PLAIN
+from everyline.rules.anatomy import Anatomy
+from everyline.rules.front import ENDED, NO_PITCH, NO_TAILS, NO_TONES, NOTHING_OPEN, Front, Moment
+from everyline.rules.ladder import figure_pitches
+from everyline.rules.line import Events
+from everyline.rules.ruleset import Rules
+from everyline.solver.diagram import Diagram
 
 FIGURE, TARGET, HANDOFF, ENDING = "figure", "target", "handoff", "ending"
 

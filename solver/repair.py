@@ -19,8 +19,8 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
-from rules.line import Event, Events, make_events
-from solver.diagram import Diagram
+from everyline.rules.line import Event, Events, make_events
+from everyline.solver.diagram import Diagram
 
 # A cost is one integer, so that adding and comparing are single steps: changes, then semitones, then lengths.
 _LENGTH, _SEMITONE, _CHANGE = 1, 1 << 16, 1 << 40

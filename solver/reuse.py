@@ -10,10 +10,10 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 
-from rules.ruleset import Rules
-from solver.diagram import Diagram
-from solver.filtered import filtered
-from solver.intersect import compact, intersect, lightest_first
+from everyline.rules.ruleset import Rules
+from everyline.solver.diagram import Diagram
+from everyline.solver.filtered import filtered
+from everyline.solver.intersect import compact, intersect, lightest_first
 
 
 @contextmanager

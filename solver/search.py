@@ -6,13 +6,13 @@ of it is enough, and single readings are far fewer.
 
 from __future__ import annotations
 
-from rules.acceptor import Limit, State
-from rules.anatomy import Anatomy
-from rules.front import NO_PITCH, NO_TONES, NOTHING_OPEN, Front, Moment
-from rules.line import Event, Events
-from rules.ruleset import Rules
-from solver.compiler import compile_rules
-from solver.readings import singles
+from everyline.rules.acceptor import Limit, State
+from everyline.rules.anatomy import Anatomy
+from everyline.rules.front import NO_PITCH, NO_TONES, NOTHING_OPEN, Front, Moment
+from everyline.rules.line import Event, Events
+from everyline.rules.ruleset import Rules
+from everyline.solver.compiler import compile_rules
+from everyline.solver.readings import singles
 
 Place = tuple[int, int, tuple[State, ...]]
 """(slot of the last note, reading, states of the limits)."""

@@ -12,10 +12,10 @@ import heapq
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
-from rules.line import Event, Events
-from rules.roughness import gap_cost, interval_cost
-from rules.ruleset import Weights
-from solver.diagram import Diagram
+from everyline.rules.line import Event, Events
+from everyline.rules.roughness import gap_cost, interval_cost
+from everyline.rules.ruleset import Weights
+from everyline.solver.diagram import Diagram
 
 FREE, UP, DOWN = 0, 1, 2
 """What a line still owes: nothing, or the filling of a leap up or down."""

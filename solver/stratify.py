@@ -16,13 +16,13 @@ from fractions import Fraction
 from math import lcm
 from typing import Any
 
-from corpora.counted import only, plural
-from corpora.errors import InputError
-from rules.line import Events
-from solver.classes import Classes, Signature
-from solver.interrupt import run
-from solver.sample import sample_numbers
-from solver.varied import BEST_FOUND, OPTIMAL, load_solver, settle
+from everyline.corpora.counted import only, plural
+from everyline.corpora.errors import InputError
+from everyline.rules.line import Events
+from everyline.solver.classes import Classes, Signature
+from everyline.solver.interrupt import run
+from everyline.solver.sample import sample_numbers
+from everyline.solver.varied import BEST_FOUND, OPTIMAL, load_solver, settle
 
 MOST_LINES = 100_000
 """Lines that one balanced sample may have."""

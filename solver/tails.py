@@ -10,9 +10,9 @@ from __future__ import annotations
 
 from itertools import accumulate, pairwise
 
-from rules.endings import PlacedEnding
-from rules.ruleset import Rules
-from solver.codes import PITCHES, Codes
+from everyline.rules.endings import PlacedEnding
+from everyline.rules.ruleset import Rules
+from everyline.solver.codes import PITCHES, Codes
 
 OVER = -1
 """What is left after an ending's last note."""

@@ -12,12 +12,12 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 
-from rules.ruleset import Rules
-from rules.spelling import spell
-from solver import line_tallies
-from solver.compiler import compile_rules
-from solver.diagram import Diagram
-from solver.smooth import roughness_histogram
+from everyline.rules.ruleset import Rules
+from everyline.rules.spelling import spell
+from everyline.solver import line_tallies
+from everyline.solver.compiler import compile_rules
+from everyline.solver.diagram import Diagram
+from everyline.solver.smooth import roughness_histogram
 
 KINDS: dict[str, str] = {
     "interval": "semitones from each note to the next, up or down",

@@ -11,13 +11,13 @@ from collections.abc import Callable, Hashable
 from dataclasses import dataclass
 from typing import Any
 
-import corpora
-from corpora.counted import plural
-from rules.line import Note
-from rules.ranges import DEFAULT_SPAN, Fretboard
-from rules.ruleset import Rules
-from rules.spelling import spell
-from solver.readings import ENDING, FIGURE, HANDOFF, TARGET, Mark
+from everyline import corpora
+from everyline.corpora.counted import plural
+from everyline.rules.line import Note
+from everyline.rules.ranges import DEFAULT_SPAN, Fretboard
+from everyline.rules.ruleset import Rules
+from everyline.rules.spelling import spell
+from everyline.solver.readings import ENDING, FIGURE, HANDOFF, TARGET, Mark
 
 State = Hashable
 

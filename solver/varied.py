@@ -13,11 +13,11 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import TYPE_CHECKING, Any
 
-from corpora.counted import plural
-from corpora.errors import EverylineError, InputError
-from rules.line import Events
-from solver.interrupt import run
-from solver.smooth import Ranked
+from everyline.corpora.counted import plural
+from everyline.corpora.errors import EverylineError, InputError
+from everyline.rules.line import Events
+from everyline.solver.interrupt import run
+from everyline.solver.smooth import Ranked
 
 if TYPE_CHECKING:
     import numpy

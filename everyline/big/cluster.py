@@ -20,14 +20,14 @@ from pathlib import Path
 from threading import Event, Thread
 from typing import Any
 
-from corpora.counted import plural
-from corpora.errors import EverylineError, InputError, Stopped
 from everyline.big.export import Runner, is_written, one_by_one, write_part
 from everyline.big.plan import Part, Plan
-from rules.own import StepRule
-from rules.ruleset import Rules
-from rules.schema import listed
-from solver.budget import at_most, most_nodes
+from everyline.corpora.counted import plural
+from everyline.corpora.errors import EverylineError, InputError, Stopped
+from everyline.rules.own import StepRule
+from everyline.rules.ruleset import Rules
+from everyline.rules.schema import listed
+from everyline.solver.budget import at_most, most_nodes
 
 SECONDS_TO_CONNECT = 10
 SECONDS_TO_TELL = 5

@@ -13,11 +13,11 @@ from everyline.big.folder import ExportFolder, Remark
 from everyline.big.plan import PART_LINES, Part, Plan, make_plan
 from everyline.big.schema import Schema
 from everyline.files import writing
-from rules.canonical import fingerprint
-from rules.ruleset import Rules
-from solver.columns import Columns
-from solver.compiler import compile_rules
-from solver.diagram import Diagram
+from everyline.rules.canonical import fingerprint
+from everyline.rules.ruleset import Rules
+from everyline.solver.columns import Columns
+from everyline.solver.compiler import compile_rules
+from everyline.solver.diagram import Diagram
 
 GROUP_LINES = 1 << 17
 """Lines of one row group. It is part of what the files hold, so it does not follow the machine."""

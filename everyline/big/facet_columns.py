@@ -14,13 +14,13 @@ import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
 
-from rules.line import Event
-from rules.ruleset import Rules
-from rules.spelling import spell
-from solver.columns import ABSENT, Batch, Columns, look_up
-from solver.line_marks import LineMarks
-from solver.readings import ENDING, FIGURE, HANDOFF, TARGET, Mark, trace
-from solver.traits import entry_beat, every_position, hand_positions, position_masks
+from everyline.rules.line import Event
+from everyline.rules.ruleset import Rules
+from everyline.rules.spelling import spell
+from everyline.solver.columns import ABSENT, Batch, Columns, look_up
+from everyline.solver.line_marks import LineMarks
+from everyline.solver.readings import ENDING, FIGURE, HANDOFF, TARGET, Mark, trace
+from everyline.solver.traits import entry_beat, every_position, hand_positions, position_masks
 
 WORDS = pa.dictionary(pa.int16(), pa.string())
 Values = npt.NDArray[Any]

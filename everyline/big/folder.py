@@ -12,8 +12,8 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any
 
-from corpora.errors import InputError, Stopped
 from everyline.big.plan import Part, Plan
+from everyline.corpora.errors import InputError, Stopped
 from everyline.files import writing
 
 PLAN, SUMS, MANIFEST = "_plan.json", "_sums.txt", "_manifest.json"

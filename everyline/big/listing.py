@@ -16,13 +16,13 @@ import numpy as np
 import numpy.typing as npt
 
 from everyline.rows import NOTES_COLUMNS
-from rules.annotate import spell_line
-from rules.line import Event
-from rules.line_text import format_line, rests
-from rules.ruleset import Rules
-from solver.column_roughness import ColumnRoughness
-from solver.columns import Batch, Columns, look_up
-from solver.diagram import Diagram
+from everyline.rules.annotate import spell_line
+from everyline.rules.line import Event
+from everyline.rules.line_text import format_line, rests
+from everyline.rules.ruleset import Rules
+from everyline.solver.column_roughness import ColumnRoughness
+from everyline.solver.columns import Batch, Columns, look_up
+from everyline.solver.diagram import Diagram
 
 FIRST_LINES = 1000
 """Lines of the first batch: whoever wants to see only some has them at once."""

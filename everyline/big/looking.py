@@ -9,12 +9,12 @@ from functools import lru_cache
 from itertools import islice
 
 from everyline.big.cluster import Cluster, in_order, pack, unpacked
-from rules.line import Events
-from rules.own import meets_filters
-from rules.ruleset import Rules
-from solver.compiler import compile_rules
-from solver.diagram import Diagram
-from solver.filtered import Looker
+from everyline.rules.line import Events
+from everyline.rules.own import meets_filters
+from everyline.rules.ruleset import Rules
+from everyline.solver.compiler import compile_rules
+from everyline.solver.diagram import Diagram
+from everyline.solver.filtered import Looker
 
 LINES = 5_000
 """Lines that one task looks at."""

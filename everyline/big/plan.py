@@ -6,11 +6,11 @@ import json
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 
-from corpora.counted import plural
-from corpora.errors import InputError
 from everyline.big.schema import FORMAT
-from rules.canonical import fingerprint
-from rules.ruleset import Rules
+from everyline.corpora.counted import plural
+from everyline.corpora.errors import InputError
+from everyline.rules.canonical import fingerprint
+from everyline.rules.ruleset import Rules
 
 PART_LINES = 1 << 21
 MOST_PART_LINES, MOST_PARTS = 10**8, 999_999

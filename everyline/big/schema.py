@@ -11,10 +11,10 @@ import numpy as np
 import pyarrow as pa
 
 from everyline.big.facet_columns import NOTE_FACETS, READING_FACETS, WORDS, NoteFacets, ReadingFacets
-from rules.annotate import annotate
-from rules.ruleset import Rules
-from solver.column_roughness import ColumnRoughness
-from solver.columns import Batch, Columns
+from everyline.rules.annotate import annotate
+from everyline.rules.ruleset import Rules
+from everyline.solver.column_roughness import ColumnRoughness
+from everyline.solver.columns import Batch, Columns
 
 FORMAT = 2
 """Raised when there are other columns, or the meaning of any changes."""

@@ -6,10 +6,10 @@ import argparse
 import re
 import sys
 
-from corpora.errors import InputError
 from everyline.cli.formats import FOLDER
 from everyline.cli.main import NO
 from everyline.cli.source import bounded, rules_of, without
+from everyline.corpora.errors import InputError
 from everyline.space import Space
 
 _RANGE = re.compile(r"(\d+)(?:-(\d+))?")

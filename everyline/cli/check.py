@@ -8,15 +8,15 @@ import sys
 from pathlib import Path
 from typing import IO
 
-from corpora.counted import plural
-from corpora.errors import InputError
 from everyline.check import Mended, Report, check
 from everyline.cli.main import NO
 from everyline.cli.source import add_rules, bounded, rules_of
+from everyline.corpora.counted import plural
+from everyline.corpora.errors import InputError
+from everyline.rules.line_text import format_line
+from everyline.rules.words import explain
 from everyline.space import Space
 from everyline.text import draw
-from rules.line_text import format_line
-from rules.words import explain
 
 MOST_NEAREST = 1000
 

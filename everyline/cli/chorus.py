@@ -9,21 +9,21 @@ from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from corpora.counted import only, plural
-from corpora.errors import InputError, did_you_mean
 from everyline.cli.export import add_sound, export_options
 from everyline.cli.formats import check_options
 from everyline.cli.main import NO
 from everyline.cli.pick import DEFAULT_MOST, add_look, chosen, moved
 from everyline.cli.source import add_work, bounded, check_sharing, corpus_of, own_rules_of
+from everyline.corpora.counted import only, plural
+from everyline.corpora.errors import InputError, did_you_mean
 from everyline.export import export, writer
 from everyline.rows import FORMATS, write_rows
-from rules.schema import listed
+from everyline.rules.schema import listed
 
 if TYPE_CHECKING:
-    from corpora import Corpus
     from everyline.chorus import Chorus
-    from rules.annotate import AnnotatedLine
+    from everyline.corpora import Corpus
+    from everyline.rules.annotate import AnnotatedLine
 
 ORDERS = ("number", "smooth", "varied")
 
@@ -80,7 +80,7 @@ def run(name: str, arguments: argparse.Namespace) -> int:
     wanted = _wanted(arguments)
     with bounded(arguments):
         from everyline.chorus import Chorus
-        from rules.planfile import load_plan_file
+        from everyline.rules.planfile import load_plan_file
 
         corpus = corpus_of(arguments)
         plan = load_plan_file(arguments.plan, corpus, own_rules=own_rules_of(arguments))
@@ -186,7 +186,7 @@ def _write(chorus: Chorus, lines: Iterable[AnnotatedLine], arguments: argparse.N
 def _find(chorus: Chorus, text: str) -> int:
     """Print the number of a chorus, or say how far it can be followed."""
     from everyline.reading import read_line
-    from rules.limits.base import named
+    from everyline.rules.limits.base import named
 
     read = read_line(text, chorus.rules)
     for remark in read.remarks:
@@ -213,7 +213,7 @@ def _find(chorus: Chorus, text: str) -> int:
 def _why(chorus: Chorus, name: str, corpus: Corpus) -> int:
     """Explain one phrase as everyline why explains a rule file."""
     from everyline.cli.why import write_text
-    from solver.conflicts import why
+    from everyline.solver.conflicts import why
 
     phrases = {each.name: each for each in chorus.plan.phrases}
     if name not in phrases:

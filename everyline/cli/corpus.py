@@ -9,10 +9,10 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
-from corpora import Corpus, Ending, Figure, Instrument, ProgressionEntry, RuleFileEntry, load
-from corpora.counted import form
-from corpora.errors import InputError, did_you_mean
-from rules.line import TICKS_PER_BEAT
+from everyline.corpora import Corpus, Ending, Figure, Instrument, ProgressionEntry, RuleFileEntry, load
+from everyline.corpora.counted import form
+from everyline.corpora.errors import InputError, did_you_mean
+from everyline.rules.line import TICKS_PER_BEAT
 
 Facts = dict[str, Any]
 

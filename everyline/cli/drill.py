@@ -7,11 +7,11 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from corpora import load
-from corpora.counted import plural
-from corpora.errors import InputError
 from everyline.cli.main import NO
 from everyline.cli.source import add_bounds, bounded
+from everyline.corpora import load
+from everyline.corpora.counted import plural
+from everyline.corpora.errors import InputError
 from everyline.drill.batches import Mapper, here
 
 LISTS = {

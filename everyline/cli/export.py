@@ -8,12 +8,12 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 
-from corpora.errors import InputError
 from everyline.cli import big
 from everyline.cli.formats import FOLDER, check_options
 from everyline.cli.main import NO
 from everyline.cli.pick import add_choice, paper_options, picked, words
 from everyline.cli.source import add_rules, bounded
+from everyline.corpora.errors import InputError
 from everyline.export import FORMATS, ExportOptions, export, writer
 
 

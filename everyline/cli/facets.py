@@ -8,12 +8,12 @@ import sys
 from collections.abc import Iterable
 from typing import IO
 
-from corpora.counted import plural
-from corpora.errors import InputError, did_you_mean
 from everyline.cli.main import NO
 from everyline.cli.source import add_rules, bounded, rules_of
+from everyline.corpora.counted import plural
+from everyline.corpora.errors import InputError, did_you_mean
+from everyline.solver.facets import KINDS, Facet, facets
 from everyline.space import Space
-from solver.facets import KINDS, Facet, facets
 
 BAR_WIDTH = 30
 

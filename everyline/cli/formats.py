@@ -5,8 +5,8 @@ from __future__ import annotations
 import argparse
 from collections.abc import Container
 
-from corpora.counted import choice
-from corpora.errors import InputError
+from everyline.corpora.counted import choice
+from everyline.corpora.errors import InputError
 from everyline.export import FORMATS
 
 FOLDER = ".parquet"

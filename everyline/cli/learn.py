@@ -8,13 +8,13 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 
-from corpora import Corpus, load, read_toml
-from corpora.counted import plural
-from corpora.errors import InputError
+from everyline.corpora import Corpus, load, read_toml
+from everyline.corpora.counted import plural
+from everyline.corpora.errors import InputError
 from everyline.files import writing
 from everyline.reading import read_line
 from everyline.reading.line import is_file
-from rules.learn import (
+from everyline.rules.learn import (
     EndingReading,
     FigureReading,
     ending_toml,
@@ -22,10 +22,10 @@ from rules.learn import (
     learn_endings,
     learn_figures,
 )
-from rules.line import Events
-from rules.rulefile import rules_from_options
-from rules.ruleset import Rules
-from rules.spelling import spell
+from everyline.rules.line import Events
+from everyline.rules.rulefile import rules_from_options
+from everyline.rules.ruleset import Rules
+from everyline.rules.spelling import spell
 
 ENDING, FIGURE = "ending", "figure"
 HEADINGS = {ENDING: {"ending"}, FIGURE: {"figure", "family"}}

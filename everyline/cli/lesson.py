@@ -8,9 +8,9 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 
-from corpora import load
-from corpora.counted import plural
-from corpora.errors import InputError
+from everyline.corpora import load
+from everyline.corpora.counted import plural
+from everyline.corpora.errors import InputError
 from everyline.lesson import Lesson, LessonLine, lesson_lines, read_lesson, write_lesson
 from everyline.text import draw
 

@@ -9,15 +9,15 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import IO, Any
 
-from corpora import Corpus, load
-from corpora.errors import InputError, did_you_mean
-from rules.analysis import analyses
-from rules.limits import LIMITS, Context, LimitKind, MustTarget, bind_limit
-from rules.line_text import parse_line
-from rules.progression import parse_progression
-from rules.rulefile import parse_rules
-from rules.ruleset import Rules
-from rules.schema import Key, shown
+from everyline.corpora import Corpus, load
+from everyline.corpora.errors import InputError, did_you_mean
+from everyline.rules.analysis import analyses
+from everyline.rules.limits import LIMITS, Context, LimitKind, MustTarget, bind_limit
+from everyline.rules.line_text import parse_line
+from everyline.rules.progression import parse_progression
+from everyline.rules.rulefile import parse_rules
+from everyline.rules.ruleset import Rules
+from everyline.rules.schema import Key, shown
 
 
 def options(name: str, parser: argparse.ArgumentParser) -> None:

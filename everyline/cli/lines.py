@@ -10,17 +10,17 @@ from itertools import islice
 from pathlib import Path
 from typing import IO
 
-from corpora.counted import only
-from corpora.errors import InputError
 from everyline.cli.main import NO
 from everyline.cli.ordering import add_varied, check_varied
 from everyline.cli.source import add_rules, bounded, rules_of
+from everyline.corpora.counted import only
+from everyline.corpora.errors import InputError
 from everyline.files import writing
 from everyline.notes_only import Numbered, write_numbered, write_range
 from everyline.rows import FORMATS, write_rows
+from everyline.solver.sample import sample_numbers
 from everyline.space import Space
 from everyline.starts import first_notes
-from solver.sample import sample_numbers
 
 ENDLESS = 10**15
 """More lines than anybody will come to the end of: from here on, all of them are meant."""
@@ -137,7 +137,7 @@ def _count(arguments: argparse.Namespace) -> int:
 
 def _by_engines(arguments: argparse.Namespace, space: Space) -> int:
     """Count with the engine asked for, and hold a second one against it."""
-    from solver.contract import engine
+    from everyline.solver.contract import engine
 
     first = arguments.engine or "diagram"
     count: int = engine(first).count(space.rules)
@@ -148,7 +148,7 @@ def _by_engines(arguments: argparse.Namespace, space: Space) -> int:
 
 def _verified(arguments: argparse.Namespace, space: Space, first: str) -> None:
     if arguments.verify:
-        from solver.contract import verify
+        from everyline.solver.contract import verify
 
         verify(space.rules, first, arguments.verify)
         _say(f"{arguments.verify} gives the same lines.")
@@ -159,7 +159,7 @@ def _listed_by(arguments: argparse.Namespace, space: Space) -> Iterable[Numbered
     first, most = arguments.first, arguments.most
     if arguments.engine in (None, "diagram"):
         return islice(enumerate(space.diagram.walk(first), first), most)
-    from solver.contract import engine
+    from everyline.solver.contract import engine
 
     _say(f"listed by {arguments.engine}.")
     last = None if most is None else first - 1 + most

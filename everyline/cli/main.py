@@ -18,7 +18,7 @@ from threading import current_thread, main_thread
 from types import FrameType
 from typing import Any, NoReturn, Self
 
-from corpora.errors import EverylineError, InputError, Stopped, did_you_mean, nearest, suggestion
+from everyline.corpora.errors import EverylineError, InputError, Stopped, did_you_mean, nearest, suggestion
 
 NO, WRONG, STOPPED, INTERRUPTED = 1, 2, 3, 130
 TRACEBACK = "EVERYLINE_TRACEBACK"

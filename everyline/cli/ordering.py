@@ -6,10 +6,10 @@ import argparse
 import sys
 from collections.abc import Iterator
 
-from corpora.counted import only, plural
-from corpora.errors import InputError
+from everyline.corpora.counted import only, plural
+from everyline.corpora.errors import InputError
+from everyline.solver.smooth import Ranked
 from everyline.space import Space
-from solver.smooth import Ranked
 
 OPTIONS = ("pool", "balance", "exact", "budget")
 
@@ -49,7 +49,7 @@ def check_varied(arguments: argparse.Namespace) -> None:
 
 def varied_lines(space: Space, arguments: argparse.Namespace) -> Iterator[Ranked]:
     """The lines in varied order, after a word on what they were chosen from."""
-    from solver.varied import EXACT_POOL, POOL
+    from everyline.solver.varied import EXACT_POOL, POOL
 
     if arguments.exact:
         return _exact(space, arguments, arguments.pool or EXACT_POOL)
@@ -62,7 +62,7 @@ def varied_lines(space: Space, arguments: argparse.Namespace) -> Iterator[Ranked
 
 
 def _exact(space: Space, arguments: argparse.Namespace, pool: int) -> Iterator[Ranked]:
-    from solver.varied import OPTIMAL
+    from everyline.solver.varied import OPTIMAL
 
     pool = min(space.count, pool)
     most = arguments.most

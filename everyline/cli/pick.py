@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from corpora.errors import InputError
 from everyline.cli.source import corpus_of, refuse_rules, rules_of
+from everyline.corpora.errors import InputError
 from everyline.export import ExportOptions
 
 if TYPE_CHECKING:

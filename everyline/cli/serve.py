@@ -10,7 +10,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from corpora.errors import EverylineError, InputError
+from everyline.corpora.errors import EverylineError, InputError
 
 if TYPE_CHECKING:
     import uvicorn
@@ -55,7 +55,7 @@ def run(name: str, arguments: argparse.Namespace) -> int:
         raise EverylineError(
             'the page needs packages that are not installed: pip install "everyline[page,paper,sound]".'
         ) from None
-    from corpora import load
+    from everyline.corpora import load
     from everyline.page.app import Settings, make_app
 
     _check(arguments)

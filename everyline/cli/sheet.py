@@ -7,10 +7,10 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
-from corpora.errors import InputError
 from everyline.cli.main import NO
 from everyline.cli.pick import Picked, add_choice, paper_options, picked, words
 from everyline.cli.source import add_rules, bounded
+from everyline.corpora.errors import InputError
 from everyline.export import score_options
 
 LONG = 50

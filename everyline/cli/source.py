@@ -13,14 +13,14 @@ from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING, Any
 
-from corpora import Corpus, load, read_toml
-from corpora.counted import plural
-from corpora.errors import InputError, Stopped, did_you_mean
-from rules.own import MOST_LOOKED_AT, loader
-from rules.rulefile import OPTIONS, OwnRules, parse_rules
-from rules.ruleset import Rules
-from solver.budget import MOST_NODES, at_most
-from solver.filtered import looking_with
+from everyline.corpora import Corpus, load, read_toml
+from everyline.corpora.counted import plural
+from everyline.corpora.errors import InputError, Stopped, did_you_mean
+from everyline.rules.own import MOST_LOOKED_AT, loader
+from everyline.rules.rulefile import OPTIONS, OwnRules, parse_rules
+from everyline.rules.ruleset import Rules
+from everyline.solver.budget import MOST_NODES, at_most
+from everyline.solver.filtered import looking_with
 
 if TYPE_CHECKING:
     from everyline.big.cluster import Cluster

@@ -11,14 +11,14 @@ import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from corpora.counted import form, plural
-from corpora.errors import InputError, did_you_mean
 from everyline.cli.facets import bar, check_only, share_of, space_with_lines
 from everyline.cli.main import NO
 from everyline.cli.source import add_rules, bounded
+from everyline.corpora.counted import form, plural
+from everyline.corpora.errors import InputError, did_you_mean
 from everyline.files import writing
+from everyline.solver.tally import KINDS, Tally, tallies
 from everyline.space import Space
-from solver.tally import KINDS, Tally, tallies
 
 LONGEST_HEADING = 42
 CSV_COLUMNS = ("tally", "value", "number", "count", "of", "total")

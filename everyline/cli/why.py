@@ -8,12 +8,12 @@ import sys
 from collections.abc import Iterator
 from typing import IO, Any
 
-from corpora.counted import plural
-from corpora.errors import InputError
 from everyline.cli.main import NO
 from everyline.cli.source import add_rules, bounded, corpus_of, rules_of
-from solver.conditions import Condition
-from solver.conflicts import MOST_SETS, Answer, why
+from everyline.corpora.counted import plural
+from everyline.corpora.errors import InputError
+from everyline.solver.conditions import Condition
+from everyline.solver.conflicts import MOST_SETS, Answer, why
 
 
 def options(name: str, parser: argparse.ArgumentParser) -> None:

@@ -6,20 +6,20 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from itertools import islice, zip_longest
 
-from corpora.counted import only, plural
+from everyline.corpora.counted import only, plural
 from everyline.drill.batches import Batch, Item, Mapper, Sources, cut, here
 from everyline.drill.difficulty import difficulty
 from everyline.drill.sources import Source
 from everyline.drill.spec import SOURCE_TRAITS, Spec
-from rules.annotate import AnnotatedLine
-from rules.line import Events
-from solver.classes import Classes, Signature, check_traits, classify
-from solver.cover import pair_cover
-from solver.sample import sample_numbers
-from solver.smooth import smoothest
-from solver.stratify import stratified, sub_seed
-from solver.traits import NOTE_TRAITS
-from solver.varied import OPTIMAL, POOL, varied
+from everyline.rules.annotate import AnnotatedLine
+from everyline.rules.line import Events
+from everyline.solver.classes import Classes, Signature, check_traits, classify
+from everyline.solver.cover import pair_cover
+from everyline.solver.sample import sample_numbers
+from everyline.solver.smooth import smoothest
+from everyline.solver.stratify import stratified, sub_seed
+from everyline.solver.traits import NOTE_TRAITS
+from everyline.solver.varied import OPTIMAL, POOL, varied
 
 Progress = Callable[[int, int], None]
 """Told (lines done, lines in all) now and then."""

@@ -9,11 +9,11 @@ from collections.abc import Mapping
 from itertools import pairwise
 from types import MappingProxyType
 
-from rules.annotate import AnnotatedLine
-from rules.ranges import DEFAULT_SPAN, Fretboard
-from rules.ruleset import Rules
-from rules.spelling import key_signature
-from solver.traits import position_masks
+from everyline.rules.annotate import AnnotatedLine
+from everyline.rules.ranges import DEFAULT_SPAN, Fretboard
+from everyline.rules.ruleset import Rules
+from everyline.rules.spelling import key_signature
+from everyline.solver.traits import position_masks
 
 LEAP = 5
 """Semitones from which an interval counts as a leap."""

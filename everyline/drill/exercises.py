@@ -11,18 +11,18 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from corpora.counted import plural
-from rules.acceptor import Breach
-from rules.analysis import best_analysis
-from rules.annotate import AnnotatedLine, annotate, spell_line
-from rules.breaches import judge
-from rules.line import TICKS_PER_BEAT, Events
-from rules.line_text import format_line
-from rules.ruleset import Rules
-from solver.diagram import Diagram
-from solver.fill import Fill, continuations
-from solver.sample import sample_numbers
-from solver.stratify import sub_seed
+from everyline.corpora.counted import plural
+from everyline.rules.acceptor import Breach
+from everyline.rules.analysis import best_analysis
+from everyline.rules.annotate import AnnotatedLine, annotate, spell_line
+from everyline.rules.breaches import judge
+from everyline.rules.line import TICKS_PER_BEAT, Events
+from everyline.rules.line_text import format_line
+from everyline.rules.ruleset import Rules
+from everyline.solver.diagram import Diagram
+from everyline.solver.fill import Fill, continuations
+from everyline.solver.sample import sample_numbers
+from everyline.solver.stratify import sub_seed
 
 BLANK = "__"
 FURTHEST_SLIP = 4

@@ -8,18 +8,25 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-from corpora import Corpus, read_toml
-from corpora.errors import InputError, did_you_mean
+from everyline.corpora import Corpus, read_toml
+from everyline.corpora.errors import InputError, did_you_mean
 from everyline.drill.spec import Spec
-from rules.annotate import AnnotatedLine, annotate
-from rules.canonical import fingerprint
-from rules.rulefile import parse_rules
-from rules.ruleset import Rules
-from rules.spelling import parse_key
-from rules.transpose import CHROMATIC, CYCLE, home_key, keys_in_order, keys_of_level, transpose_tables
-from solver.compiler import compile_rules
-from solver.diagram import Diagram
-from solver.stratify import shuffle, sub_seed
+from everyline.rules.annotate import AnnotatedLine, annotate
+from everyline.rules.canonical import fingerprint
+from everyline.rules.rulefile import parse_rules
+from everyline.rules.ruleset import Rules
+from everyline.rules.spelling import parse_key
+from everyline.rules.transpose import (
+    CHROMATIC,
+    CYCLE,
+    home_key,
+    keys_in_order,
+    keys_of_level,
+    transpose_tables,
+)
+from everyline.solver.compiler import compile_rules
+from everyline.solver.diagram import Diagram
+from everyline.solver.stratify import shuffle, sub_seed
 
 
 @dataclass(frozen=True, eq=False)

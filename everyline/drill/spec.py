@@ -8,11 +8,11 @@ from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 from typing import Any
 
-from corpora import read_toml
-from corpora.errors import InputError, did_you_mean
+from everyline.corpora import read_toml
+from everyline.corpora.errors import InputError, did_you_mean
 from everyline.drill.exercises import KINDS
-from rules.transpose import LEVEL_SIGNS
-from solver.classes import check_traits
+from everyline.rules.transpose import LEVEL_SIGNS
+from everyline.solver.classes import check_traits
 
 SAMPLINGS: Mapping[str, str] = {
     "uniform": "every line of a rule file and key as likely as any other",

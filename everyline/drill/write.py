@@ -14,17 +14,17 @@ from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from corpora import Corpus
-from corpora.errors import InputError
+from everyline.corpora import Corpus
+from everyline.corpora.errors import InputError
 from everyline.drill.batches import Batch, Item, Mapper, Sources, cut, here
 from everyline.drill.choose import Chosen, Progress
 from everyline.drill.difficulty import difficulty
 from everyline.drill.exercises import Exercise, Wishes, make
 from everyline.drill.sources import Source, source_of
 from everyline.drill.spec import Spec, spec_of
+from everyline.rules.annotate import AnnotatedLine
+from everyline.solver.stratify import sub_seed
 from everyline.text import draw
-from rules.annotate import AnnotatedLine
-from solver.stratify import sub_seed
 
 VERSION = 1
 BATCH = 50

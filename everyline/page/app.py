@@ -21,7 +21,7 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import Route as StarletteRoute
 from starlette.types import ASGIApp
 
-from corpora.errors import EverylineError, InputError
+from everyline.corpora.errors import EverylineError, InputError
 from everyline.page.calls import Call, Route, Server, json_body
 from everyline.page.routes import ROUTES
 from everyline.page.schemas import check, read_query

@@ -12,7 +12,7 @@ from typing import Any
 
 from starlette.responses import JSONResponse, Response
 
-from corpora.errors import InputError
+from everyline.corpora.errors import InputError
 from everyline.page.operations import OPERATIONS
 from everyline.page.schemas import Schema
 from everyline.page.security import Refused

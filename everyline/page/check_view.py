@@ -10,8 +10,8 @@ from everyline.check import Mended, Report
 from everyline.check import check as judge_line
 from everyline.page.lines_view import draw_line, facts
 from everyline.reading import ReadLine, read_line
+from everyline.rules.line_text import parse_line
 from everyline.space import Space
-from rules.line_text import parse_line
 
 if TYPE_CHECKING:
     from everyline.page.operations import Desk
@@ -69,7 +69,7 @@ def _report(report: Report, width: float) -> dict[str, Any]:
 
 def _drawn(report: Report, width: float) -> str | None:
     """The line as read, where it can be drawn at all."""
-    from corpora.errors import EverylineError
+    from everyline.corpora.errors import EverylineError
 
     assert report.line is not None
     try:

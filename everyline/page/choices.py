@@ -6,7 +6,7 @@ import copy
 import time
 from typing import TYPE_CHECKING, Any
 
-from corpora.errors import EverylineError
+from everyline.corpora.errors import EverylineError
 
 if TYPE_CHECKING:
     from everyline.page.operations import Desk
@@ -51,7 +51,7 @@ def changed(tables: dict[str, Any], change: dict[str, Any]) -> dict[str, Any]:
 
 def facets(desk: Desk, tables: dict[str, Any], only: list[str] | None = None) -> list[dict[str, Any]]:
     """How many lines have each property, for every kind of property or those named."""
-    from solver.facets import facets as count_facets
+    from everyline.solver.facets import facets as count_facets
 
     space = desk.space(tables)
     if not space.count:

@@ -5,11 +5,11 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Any
 
-from corpora.errors import EverylineError
+from everyline.corpora.errors import EverylineError
 from everyline.page.choices import changed
-from rules.ruleset import Rules
-from solver.conditions import ANY_REACH, Condition, wide_range
-from solver.conflicts import Remedy, why
+from everyline.rules.ruleset import Rules
+from everyline.solver.conditions import ANY_REACH, Condition, wide_range
+from everyline.solver.conflicts import Remedy, why
 
 if TYPE_CHECKING:
     from everyline.page.operations import Desk

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from corpora.errors import InputError
+from everyline.corpora.errors import InputError
 from everyline.drill.choose import choose
 from everyline.drill.difficulty import difficulty
 from everyline.drill.sources import sources_from
 from everyline.drill.spec import Spec
 from everyline.drill.write import DrillSet, Made
 from everyline.page.lines_view import facts
+from everyline.rules.annotate import AnnotatedLine
+from everyline.rules.breaches import judge
 from everyline.space import Space
-from rules.annotate import AnnotatedLine
-from rules.breaches import judge
 
 if TYPE_CHECKING:
     from everyline.page.operations import Desk

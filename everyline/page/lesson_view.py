@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from corpora.errors import InputError
+from everyline.corpora.errors import InputError
 from everyline.lesson import Lesson, LessonLine, found_line, lesson_text, parse_lesson, rule_tables
 from everyline.page.rules_view import one_line_of
 from everyline.page.schemas import LESSON_WORDS, LONGEST_LESSON, MOST_LINES, check, table
 from everyline.page.takeaway import files
 from everyline.page.toml import to_toml
-from rules.annotate import AnnotatedLine
+from everyline.rules.annotate import AnnotatedLine
 
 if TYPE_CHECKING:
     from everyline.page.operations import Desk

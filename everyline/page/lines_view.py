@@ -7,15 +7,15 @@ from collections.abc import Iterable
 from itertools import islice
 from typing import TYPE_CHECKING, Any
 
-from corpora.counted import plural
-from corpora.errors import InputError
+from everyline.corpora.counted import plural
+from everyline.corpora.errors import InputError
 from everyline.page.rules_view import HANDOFF_WORDS, limits_in_words, one_line_of
+from everyline.rules.analysis import APPROACH, ARPEGGIO, ENDING, ENTRY, HANDOFF, TARGET
+from everyline.rules.annotate import AnnotatedLine
+from everyline.rules.breaches import judge
+from everyline.rules.line_text import format_line, parse_line
+from everyline.rules.words import bar_by_bar
 from everyline.space import Space
-from rules.analysis import APPROACH, ARPEGGIO, ENDING, ENTRY, HANDOFF, TARGET
-from rules.annotate import AnnotatedLine
-from rules.breaches import judge
-from rules.line_text import format_line, parse_line
-from rules.words import bar_by_bar
 
 if TYPE_CHECKING:
     from everyline.page.operations import Desk

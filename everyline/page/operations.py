@@ -12,16 +12,16 @@ from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING, Any
 
-from corpora import Corpus
-from corpora import load as load_corpus
-from corpora.errors import EverylineError
+from everyline.corpora import Corpus
+from everyline.corpora import load as load_corpus
+from everyline.corpora.errors import EverylineError
 from everyline.page.workers import COUNT, LONG, REMEMBERED, SHORT
+from everyline.rules.rulefile import parse_rules
+from everyline.rules.ruleset import Rules
+from everyline.solver.compiler import compile_rules
+from everyline.solver.diagram import Diagram
+from everyline.solver.reuse import join_limits, without_limits
 from everyline.space import Space
-from rules.rulefile import parse_rules
-from rules.ruleset import Rules
-from solver.compiler import compile_rules
-from solver.diagram import Diagram
-from solver.reuse import join_limits, without_limits
 
 if TYPE_CHECKING:
     from everyline.page.lines_view import Ranking

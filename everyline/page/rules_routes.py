@@ -6,7 +6,7 @@ import json
 
 from starlette.responses import Response
 
-from corpora.errors import InputError
+from everyline.corpora.errors import InputError
 from everyline.page.calls import Call, Route, as_json, attachment
 from everyline.page.params import BY_RULES, NUMBER, RULES_ID
 from everyline.page.schemas import FREE, many, table, text

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from corpora.errors import InputError
-from corpora.loader import parse_toml
+from everyline.corpora.errors import InputError
+from everyline.corpora.loader import parse_toml
 from everyline.page.toml import to_toml
+from everyline.rules.canonical import fingerprint
+from everyline.rules.ruleset import Rules
+from everyline.rules.spelling import spell
 from everyline.starts import first_notes
-from rules.canonical import fingerprint
-from rules.ruleset import Rules
-from rules.spelling import spell
 
 if TYPE_CHECKING:
     from everyline.page.operations import Desk

@@ -6,8 +6,8 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
-from corpora.errors import InputError, did_you_mean
-from rules.schema import listed, shown
+from everyline.corpora.errors import InputError, did_you_mean
+from everyline.rules.schema import listed, shown
 
 Schema = dict[str, Any]
 

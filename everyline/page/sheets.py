@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from rules.annotate import AnnotatedLine
+from everyline.rules.annotate import AnnotatedLine
 
 
 def sheet(

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from everyline.page.lines_view import draw_line
 from everyline.page.rules_view import one_line_of
 from everyline.rows import write_rows
-from rules.annotate import AnnotatedLine
+from everyline.rules.annotate import AnnotatedLine
 
 if TYPE_CHECKING:
     from everyline.page.operations import Desk

@@ -7,8 +7,8 @@ import re
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from corpora.errors import InputError
-from rules.keys import SECTIONS
+from everyline.corpora.errors import InputError
+from everyline.rules.keys import SECTIONS
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 

@@ -4,20 +4,20 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from corpora.endings import Ending
-from corpora.errors import InputError, did_you_mean
-from corpora.loader import parse_toml
+from everyline.corpora.endings import Ending
+from everyline.corpora.errors import InputError, did_you_mean
+from everyline.corpora.loader import parse_toml
 from everyline.drill.exercises import KINDS
 from everyline.drill.spec import KEY_ORDERS, ORDERS, SAMPLINGS
 from everyline.paper.look import MARKS
-from rules.chord_table import QUALITIES
-from rules.degrees import DEGREES
-from rules.keys import SECTIONS, Section
-from rules.limits import LIMITS
-from rules.pitch import parse_pitch
-from rules.scales import SCALES
-from rules.schema import Key
-from solver.traits import TRAITS
+from everyline.rules.chord_table import QUALITIES
+from everyline.rules.degrees import DEGREES
+from everyline.rules.keys import SECTIONS, Section
+from everyline.rules.limits import LIMITS
+from everyline.rules.pitch import parse_pitch
+from everyline.rules.scales import SCALES
+from everyline.rules.schema import Key
+from everyline.solver.traits import TRAITS
 
 if TYPE_CHECKING:
     from everyline.page.operations import Desk

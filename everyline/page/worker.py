@@ -15,7 +15,7 @@ from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING, Any
 
-from corpora.errors import EverylineError, InputError
+from everyline.corpora.errors import EverylineError, InputError
 from everyline.page.workers import BUG, OK, STOPPED, WRONG
 
 if TYPE_CHECKING:

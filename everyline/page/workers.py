@@ -21,8 +21,8 @@ from multiprocessing.context import SpawnProcess
 from pathlib import Path
 from typing import Any
 
-from corpora.counted import plural
-from corpora.errors import EverylineError, InputError
+from everyline.corpora.counted import plural
+from everyline.corpora.errors import EverylineError, InputError
 
 OK, WRONG, STOPPED, BUG = "ok", "wrong", "stopped", "bug"
 COUNT, SHORT, LONG = "count", "short", "long"

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 from everyline.paper.beams import Beams, beam
 from everyline.paper.values import FINEST, WHOLE, Meter, Piece, Written, write_bar
-from rules.annotate import AnnotatedLine
-from rules.chords import Chord
-from rules.line import TICKS_PER_BEAT
+from everyline.rules.annotate import AnnotatedLine
+from everyline.rules.chords import Chord
+from everyline.rules.line import TICKS_PER_BEAT
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,8 +18,8 @@ from everyline.paper.look import BLANK_COLOUR, MARKS, STROKE, Mark
 from everyline.paper.options import ScoreOptions
 from everyline.paper.outlines import outline
 from everyline.paper.part import Part
-from rules.analysis import APPROACH
-from rules.chords import Chord
+from everyline.rules.analysis import APPROACH
+from everyline.rules.chords import Chord
 
 SPACE = 180
 """A staff space in hundredths of a millimetre."""

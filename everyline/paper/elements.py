@@ -13,11 +13,11 @@ from everyline.paper.layout import Layout
 from everyline.paper.options import ScoreOptions
 from everyline.paper.part import CLEFS, Part, Pitch
 from everyline.paper.values import TYPES, WHOLE, Meter, Written
+from everyline.rules.annotate import AnnotatedNote
+from everyline.rules.chords import Chord
+from everyline.rules.pitch import ACCIDENTALS, LETTERS
+from everyline.rules.progression import Progression
 from everyline.sound.swing import BY_TEMPO, parse_swing, swing_ratio
-from rules.annotate import AnnotatedNote
-from rules.chords import Chord
-from rules.pitch import ACCIDENTALS, LETTERS
-from rules.progression import Progression
 
 __all__ = ["Element", "add"]
 

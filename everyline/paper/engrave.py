@@ -11,7 +11,7 @@ from dataclasses import replace
 from typing import Any
 from xml.etree.ElementTree import Element, fromstring
 
-from corpora.errors import InputError
+from everyline.corpora.errors import InputError
 from everyline.paper.breaks import system_starts
 from everyline.paper.dress import Dresser, System
 from everyline.paper.layout import Layout, lay_out, score_part, staves_of
@@ -19,8 +19,8 @@ from everyline.paper.musicxml import document
 from everyline.paper.options import ScoreOptions
 from everyline.paper.outlines import need
 from everyline.paper.part import Part
-from rules.analysis import ROLES
-from rules.annotate import AnnotatedLine
+from everyline.rules.analysis import ROLES
+from everyline.rules.annotate import AnnotatedLine
 
 UNITS_PER_MM = 100
 NARROWEST, WIDEST = 60, 400

@@ -11,13 +11,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 
-from corpora.errors import InputError, did_you_mean
-from rules.annotate import AnnotatedLine, AnnotatedNote
-from rules.limits.fretboard import Playable
-from rules.pitch import parse_pitch
-from rules.ranges import DEFAULT_SPAN, Fretboard
-from rules.ruleset import Rules
-from rules.spelling import with_octave
+from everyline.corpora.errors import InputError, did_you_mean
+from everyline.rules.annotate import AnnotatedLine, AnnotatedNote
+from everyline.rules.limits.fretboard import Playable
+from everyline.rules.pitch import parse_pitch
+from everyline.rules.ranges import DEFAULT_SPAN, Fretboard
+from everyline.rules.ruleset import Rules
+from everyline.rules.spelling import with_octave
 
 OPEN_STRINGS = ("avoid", "allow", "prefer", "never")
 OPEN_COST = {"avoid": 6, "allow": 1, "prefer": -3}

@@ -13,7 +13,7 @@ from everyline.paper.look import MARKS
 from everyline.paper.options import ScoreOptions
 from everyline.paper.picture import draw_beat, draw_legend, swing_words
 from everyline.paper.signs import readable
-from rules.annotate import AnnotatedLine
+from everyline.rules.annotate import AnnotatedLine
 
 CAUTION = (
     "Rest often, stop if anything hurts, and keep the sound low enough to talk over. If in doubt ask your "

@@ -10,8 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import lru_cache
 
-from rules.chords import Chord, parse_chord
-from rules.degrees import DEGREES
+from everyline.rules.chords import Chord, parse_chord
+from everyline.rules.degrees import DEGREES
 
 KINDS: dict[str, str] = {
     "major": "1 3 5",

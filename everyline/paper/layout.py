@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from corpora.errors import InputError
+from everyline.corpora.errors import InputError
 from everyline.paper.accidentals import Accidental, accidentals
 from everyline.paper.bars import Bar, bars_of, meter_of
 from everyline.paper.fingering import Fingering, finger
 from everyline.paper.options import ScoreOptions
 from everyline.paper.part import Part, Pitch, part_for
 from everyline.paper.values import Meter
-from rules.annotate import AnnotatedLine
-from rules.ranges import Fretboard
-from rules.spelling import parse_key
+from everyline.rules.annotate import AnnotatedLine
+from everyline.rules.ranges import Fretboard
+from everyline.rules.spelling import parse_key
 
 
 @dataclass(frozen=True)
@@ -60,7 +60,7 @@ def score_part(lines: Sequence[AnnotatedLine], options: ScoreOptions) -> Part:
             f"the {instrument.name} has no frets, so there is no tablature; ask for the staff alone."
         )
     if instrument is None and options.staves in ("tab", "both"):
-        from corpora import load
+        from everyline.corpora import load
 
         instrument = load().instruments["guitar"]
     pitches = [note.pitch for line in lines for note in line.notes]

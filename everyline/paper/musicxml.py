@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from xml.etree import ElementTree
 
-from corpora.errors import InputError
+from everyline.corpora.errors import InputError
 from everyline.paper.bars import Bar
 from everyline.paper.elements import (
     Element,
@@ -31,8 +31,8 @@ from everyline.paper.layout import Layout, lay_out, score_part, staves_of
 from everyline.paper.options import ScoreOptions
 from everyline.paper.part import Part
 from everyline.paper.values import QUARTER
+from everyline.rules.annotate import AnnotatedLine
 from everyline.text import ROLE_WORDS
-from rules.annotate import AnnotatedLine
 
 HEADER = (
     '<?xml version="1.0" encoding="UTF-8" standalone="no"?>\n'

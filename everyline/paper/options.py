@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from corpora.errors import InputError, did_you_mean
+from everyline.corpora.errors import InputError, did_you_mean
 from everyline.paper.fingering import Hand
 from everyline.sound.swing import BY_TEMPO, Swing, check_tempo, parse_swing
 

@@ -7,7 +7,7 @@ from functools import lru_cache
 from io import BytesIO
 from typing import Any
 
-from corpora.errors import EverylineError
+from everyline.corpora.errors import EverylineError
 from everyline.paper.fonts import font_path
 
 # Signs that a chord symbol may be written with, and what is drawn for them.

@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from corpora import Instrument
-from rules.chords import Chord
-from rules.pitch import ACCIDENTALS, LETTERS, parse_pitch
-from rules.spelling import Key, parse_key, plain_name, with_octave
+from everyline.corpora import Instrument
+from everyline.rules.chords import Chord
+from everyline.rules.pitch import ACCIDENTALS, LETTERS, parse_pitch
+from everyline.rules.spelling import Key, parse_key, plain_name, with_octave
 
 CLEFS: dict[str, tuple[str, int]] = {
     "treble": ("G", 2),

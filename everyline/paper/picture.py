@@ -6,15 +6,15 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from xml.etree.ElementTree import Element, SubElement, tostring
 
-from corpora.errors import InputError
+from everyline.corpora.errors import InputError
 from everyline.paper.dress import System, draw_mark, put_text
 from everyline.paper.engrave import UNITS_PER_MM, engrave
 from everyline.paper.look import roles_of
 from everyline.paper.options import ScoreOptions
 from everyline.paper.outlines import music_glyph, need
+from everyline.rules.annotate import AnnotatedLine
+from everyline.rules.progression import Progression
 from everyline.sound.swing import BY_TEMPO, parse_swing, swing_ratio
-from rules.annotate import AnnotatedLine
-from rules.progression import Progression
 
 MARGIN, GAP, HEADING, HEADING_SIZE = 60, 260, 580, 300
 LEGEND_ABOVE, LEGEND_SIZE, LEGEND_STEP = 240, 260, 380

@@ -11,7 +11,7 @@ from io import BytesIO
 from pathlib import Path
 from typing import IO, Any
 
-from corpora.errors import EverylineError
+from everyline.corpora.errors import EverylineError
 from everyline.paper.fonts import FOLDER
 from everyline.paper.front import CAUTION
 from everyline.paper.outlines import need

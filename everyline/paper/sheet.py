@@ -13,7 +13,7 @@ from io import BytesIO
 from pathlib import Path
 from typing import IO, Any
 
-from corpora.errors import InputError, did_you_mean
+from everyline.corpora.errors import InputError, did_you_mean
 from everyline.files import writing
 from everyline.paper.engrave import engrave, system_count
 from everyline.paper.front import Front, front_matter
@@ -23,8 +23,8 @@ from everyline.paper.picture import system_svg
 from everyline.paper.press import Press
 from everyline.paper.signs import readable
 from everyline.paper.transposed import as_written, key_of, twelve_keys
-from rules.annotate import AnnotatedLine
-from rules.words import bar_by_bar
+from everyline.rules.annotate import AnnotatedLine
+from everyline.rules.words import bar_by_bar
 
 Progress = Callable[[int], None]
 """Called with the number of exercises that are done."""

@@ -8,15 +8,15 @@ from dataclasses import replace
 
 from everyline.paper.kinds import written_quality
 from everyline.paper.part import Part, moved_name
-from rules.analysis import Analysis
-from rules.annotate import AnnotatedLine, annotate
-from rules.chords import Chord, parse_chord
-from rules.line import Event
-from rules.pitch import parse_note_name, parse_pitch
-from rules.progression import Progression
-from rules.roman import is_roman
-from rules.ruleset import Rules
-from rules.spelling import parse_key
+from everyline.rules.analysis import Analysis
+from everyline.rules.annotate import AnnotatedLine, annotate
+from everyline.rules.chords import Chord, parse_chord
+from everyline.rules.line import Event
+from everyline.rules.pitch import parse_note_name, parse_pitch
+from everyline.rules.progression import Progression
+from everyline.rules.roman import is_roman
+from everyline.rules.ruleset import Rules
+from everyline.rules.spelling import parse_key
 
 CYCLE = ("C", "F", "Bb", "Eb", "Ab", "Db", "Gb", "B", "E", "A", "D", "G")
 """The twelve major keys round the cycle of fifths, as they are practised (common practice)."""

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from statistics import median
 
-from rules.line import TICKS_PER_BEAT
+from everyline.rules.line import TICKS_PER_BEAT
 
 EARLY = 0.1
 """A note up to this much before a beat belongs to that beat."""

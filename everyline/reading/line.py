@@ -6,13 +6,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-from corpora.counted import plural
-from corpora.errors import InputError, did_you_mean
+from everyline.corpora.counted import plural
+from everyline.corpora.errors import InputError, did_you_mean
 from everyline.reading import grid
 from everyline.reading.raw import Raw, read_bytes
-from rules.line import TICKS_PER_BEAT, Event, Events
-from rules.line_text import parse_line
-from rules.ruleset import Rules
+from everyline.rules.line import TICKS_PER_BEAT, Event, Events
+from everyline.rules.line_text import parse_line
+from everyline.rules.ruleset import Rules
 
 XML, MIDI, TEXT = "musicxml", "midi", "text"
 SUFFIXES = {

@@ -8,9 +8,9 @@ from pathlib import Path
 from statistics import mean
 from typing import Any
 
-from corpora.errors import EverylineError, InputError
+from everyline.corpora.errors import EverylineError, InputError
 from everyline.reading.raw import Raw, RawNote, one_at_a_time, read_bytes
-from rules.ruleset import Rules
+from everyline.rules.ruleset import Rules
 
 SUFFIXES = (".mid", ".midi", ".smf")
 OWN_NAME = "line"

@@ -8,9 +8,9 @@ import zipfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from corpora.errors import EverylineError, InputError
+from everyline.corpora.errors import EverylineError, InputError
 from everyline.reading.raw import LARGEST_FILE, Raw, RawNote, one_at_a_time, read_bytes
-from rules.ruleset import Rules
+from everyline.rules.ruleset import Rules
 
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from corpora.errors import InputError
+from everyline.corpora.errors import InputError
 
 LARGEST_FILE = 5_000_000
 """Bytes that a file may have, packed or unpacked: a line is a few kilobytes."""

@@ -11,14 +11,14 @@ from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 
+from everyline.rules.line import TICKS_PER_BEAT
+from everyline.rules.progression import Progression
+from everyline.rules.ruleset import Rules
 from everyline.sound.bass import Stop, bass_class, two_feel, walk
 from everyline.sound.options import BASS, CHORDS, WALKING
 from everyline.sound.part import PartNote
 from everyline.sound.swing import SwingMap
 from everyline.sound.voicing import lead
-from rules.line import TICKS_PER_BEAT
-from rules.progression import Progression
-from rules.ruleset import Rules
 
 CHORD_VELOCITY, BASS_VELOCITY, BACKBEAT_VELOCITY = 62, 84, 88
 CHORD_HOLD, BASS_HOLD = 0.92, 0.96

@@ -11,12 +11,12 @@ from functools import cache
 from io import BytesIO
 from typing import TYPE_CHECKING
 
-from corpora.errors import EverylineError, InputError, did_you_mean
+from everyline.corpora.errors import EverylineError, InputError, did_you_mean
+from everyline.rules.annotate import AnnotatedLine
 from everyline.sound import bank
 from everyline.sound.midi import write_performance
 from everyline.sound.options import LINE, SoundOptions
 from everyline.sound.performance import Performance, perform, programs
-from rules.annotate import AnnotatedLine
 
 if TYPE_CHECKING:
     import numpy as np

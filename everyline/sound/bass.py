@@ -11,8 +11,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from rules.chords import Chord
-from rules.pitch import parse_note_name
+from everyline.rules.chords import Chord
+from everyline.rules.pitch import parse_note_name
 
 LOWEST, HIGHEST, CENTRE = 28, 52, 40
 """Register in MIDI numbers: E1, the open low string, to E3."""

@@ -11,11 +11,11 @@ from collections.abc import Iterable, Iterator
 from io import BytesIO
 from typing import TYPE_CHECKING
 
-from corpora.errors import EverylineError
+from everyline.corpora.errors import EverylineError
+from everyline.rules.annotate import AnnotatedLine
+from everyline.rules.spelling import parse_key
 from everyline.sound.options import BASS, CHORDS, CLICK, LINE, PARTS, SoundOptions
 from everyline.sound.performance import Pass, Performance, perform, programs
-from rules.annotate import AnnotatedLine
-from rules.spelling import parse_key
 
 if TYPE_CHECKING:
     from mido import Message, MetaMessage, MidiTrack

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from corpora.errors import InputError, did_you_mean
+from everyline.corpora.errors import InputError, did_you_mean
 from everyline.sound.swing import BY_TEMPO, SLOWEST, Swing, check_tempo, parse_swing
 
 LINE, CHORDS, BASS, CLICK = "line", "chords", "bass", "click"

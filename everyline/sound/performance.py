@@ -9,14 +9,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-from corpora.errors import InputError
+from everyline.corpora.errors import InputError
+from everyline.rules.annotate import AnnotatedLine
+from everyline.rules.line import TICKS_PER_BEAT
+from everyline.rules.progression import Progression
 from everyline.sound.accompany import accompany
 from everyline.sound.options import BACKBEAT, BASS, CHORDS, CLICK, COUNT_IN, LINE, SoundOptions
 from everyline.sound.part import PartNote
 from everyline.sound.swing import SwingMap, swing_map
-from rules.annotate import AnnotatedLine
-from rules.line import TICKS_PER_BEAT
-from rules.progression import Progression
 
 LINE_VELOCITY, CLICK_VELOCITY, ACCENT_VELOCITY = 96, 72, 96
 # General MIDI Level 1 percussion: 76 is the high wood block, 77 the low one.

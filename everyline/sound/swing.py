@@ -10,9 +10,9 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from corpora.errors import InputError, did_you_mean
-from rules.annotate import AnnotatedLine
-from rules.line import TICKS_PER_BEAT
+from everyline.corpora.errors import InputError, did_you_mean
+from everyline.rules.annotate import AnnotatedLine
+from everyline.rules.line import TICKS_PER_BEAT
 
 BY_TEMPO, STRAIGHT = "by-tempo", "straight"
 SWING_WORDS = (BY_TEMPO, STRAIGHT)

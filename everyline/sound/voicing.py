@@ -11,8 +11,8 @@ from collections.abc import Sequence
 from functools import lru_cache
 from itertools import pairwise, product
 
-from rules.chords import Chord
-from rules.degrees import DEGREES, degree_number
+from everyline.rules.chords import Chord
+from everyline.rules.degrees import DEGREES, degree_number
 
 LOWEST, HIGHEST, CENTRE = 52, 72, 61
 """Register in MIDI numbers: E3 to C5. Thirds and sevenths below it sound muddy, above it they meet the line.

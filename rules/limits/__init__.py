@@ -11,12 +11,12 @@ from dataclasses import replace
 from types import MappingProxyType
 from typing import Any
 
-from corpora.errors import did_you_mean
-from rules.acceptor import Limit
-from rules.limits.base import ChordSet, Context, DegreeSet, Example, LimitKind
-from rules.limits.table import ROWS
-from rules.limits.target import MustTarget
-from rules.schema import listed, shown
+from everyline.corpora.errors import did_you_mean
+from everyline.rules.acceptor import Limit
+from everyline.rules.limits.base import ChordSet, Context, DegreeSet, Example, LimitKind
+from everyline.rules.limits.table import ROWS
+from everyline.rules.limits.target import MustTarget
+from everyline.rules.schema import listed, shown
 
 LIMITS: Mapping[str, LimitKind] = MappingProxyType({row.kind: row for row in ROWS})
 

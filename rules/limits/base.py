@@ -7,20 +7,20 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from corpora.counted import form, plural
-from corpora.errors import InputError
-from rules.acceptor import Limit
-from rules.chords import Chord, parse_chord
-from rules.degrees import parse_degree
-from rules.line import Note
-from rules.progression import Progression
-from rules.roman import is_roman, roman_to_chord
-from rules.schema import Key, Where, check_table, listed
-from rules.spelling import spell
+from everyline.corpora.counted import form, plural
+from everyline.corpora.errors import InputError
+from everyline.rules.acceptor import Limit
+from everyline.rules.chords import Chord, parse_chord
+from everyline.rules.degrees import parse_degree
+from everyline.rules.line import Note
+from everyline.rules.progression import Progression
+from everyline.rules.roman import is_roman, roman_to_chord
+from everyline.rules.schema import Key, Where, check_table, listed
+from everyline.rules.spelling import spell
 
 if TYPE_CHECKING:
-    from corpora import Corpus, Instrument
-    from rules.limits.target import MustTarget
+    from everyline.corpora import Corpus, Instrument
+    from everyline.rules.limits.target import MustTarget
 
 SEMITONES = 12
 

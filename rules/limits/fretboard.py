@@ -6,12 +6,12 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any, ClassVar
 
-from corpora.counted import plural
-from rules.acceptor import Breach, Notes, State
-from rules.limits.base import named, on_strings
-from rules.line import Note
-from rules.progression import Progression
-from rules.ranges import Fretboard
+from everyline.corpora.counted import plural
+from everyline.rules.acceptor import Breach, Notes, State
+from everyline.rules.limits.base import named, on_strings
+from everyline.rules.line import Note
+from everyline.rules.progression import Progression
+from everyline.rules.ranges import Fretboard
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,13 +6,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
-from corpora.counted import form, plural
-from rules.acceptor import Breach, Notes, State
-from rules.chords import Chord
-from rules.limits.base import SEMITONES, ChordSet, DegreeSet, named, within
-from rules.line import Note
-from rules.progression import Progression
-from rules.schema import listed
+from everyline.corpora.counted import form, plural
+from everyline.rules.acceptor import Breach, Notes, State
+from everyline.rules.chords import Chord
+from everyline.rules.limits.base import SEMITONES, ChordSet, DegreeSet, named, within
+from everyline.rules.line import Note
+from everyline.rules.progression import Progression
+from everyline.rules.schema import listed
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,11 +8,11 @@ from functools import cache
 from itertools import pairwise
 from typing import Any, ClassVar
 
-from corpora.counted import plural
-from rules.acceptor import Breach, Notes, State
-from rules.limits.base import named, note_name, place, times
-from rules.line import Note
-from rules.progression import Progression
+from everyline.corpora.counted import plural
+from everyline.rules.acceptor import Breach, Notes, State
+from everyline.rules.limits.base import named, note_name, place, times
+from everyline.rules.line import Note
+from everyline.rules.progression import Progression
 
 START = -1
 MET = -2

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from corpora.counted import plural
-from rules.acceptor import Limit
-from rules.limits.base import Context, Example, LimitKind, read_beats, read_chord, read_degrees
-from rules.limits.fretboard import Playable
-from rules.limits.harmony import AvoidDegrees, LastDegree, OutsideNotes, RequireDegrees, StrongBeats
-from rules.limits.melody import (
+from everyline.corpora.counted import plural
+from everyline.rules.acceptor import Limit
+from everyline.rules.limits.base import Context, Example, LimitKind, read_beats, read_chord, read_degrees
+from everyline.rules.limits.fretboard import Playable
+from everyline.rules.limits.harmony import AvoidDegrees, LastDegree, OutsideNotes, RequireDegrees, StrongBeats
+from everyline.rules.limits.melody import (
     Ambitus,
     DirectionChanges,
     ForbidIntervals,
@@ -19,9 +19,9 @@ from rules.limits.melody import (
     RequireIntervals,
     SinglePeak,
 )
-from rules.limits.target import MustTarget
-from rules.ranges import DEFAULT_SPAN, WIDEST_SPAN, Fretboard
-from rules.schema import Key, KeyType
+from everyline.rules.limits.target import MustTarget
+from everyline.rules.ranges import DEFAULT_SPAN, WIDEST_SPAN, Fretboard
+from everyline.rules.schema import Key, KeyType
 
 Values = Mapping[str, Any]
 

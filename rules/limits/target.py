@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar
 
-from rules.limits.base import ChordSet
-from rules.progression import Progression
+from everyline.rules.limits.base import ChordSet
+from everyline.rules.progression import Progression
 
 
 @dataclass(frozen=True, slots=True)

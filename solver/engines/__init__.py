@@ -1,1 +1,1 @@
-"""The engines, each in a module of its own; ``solver.contract.engine`` gives one by name."""
+"""The engines, each in a module of its own; ``everyline.solver.contract.engine`` gives one by name."""

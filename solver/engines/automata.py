@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from rules.acceptor import Acceptor, State
-from rules.line import Note
+from everyline.rules.acceptor import Acceptor, State
+from everyline.rules.line import Note
 
 MOST_STEPS = 200_000
 

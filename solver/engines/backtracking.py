@@ -13,11 +13,11 @@ from typing import Any, NamedTuple
 
 from constraint import Constraint, OptimizedBacktrackingSolver, Problem
 
-from rules.acceptor import State
-from solver.contract import Allowance, Clock
-from solver.engines.general import GeneralEngine
-from solver.engines.readings import Onward, Reader, Reading
-from solver.engines.skeleton import Skeleton
+from everyline.rules.acceptor import State
+from everyline.solver.contract import Allowance, Clock
+from everyline.solver.engines.general import GeneralEngine
+from everyline.solver.engines.readings import Onward, Reader, Reading
+from everyline.solver.engines.skeleton import Skeleton
 
 _REMEMBERED = 1 << 13
 """Beginnings of lines whose reading is remembered; the solver goes back to recent ones only."""

@@ -12,14 +12,14 @@ from typing import TypeVar
 
 from ortools.sat.python import cp_model
 
-from corpora.errors import Stopped
-from rules.line import Note
-from solver.contract import DEFAULT, Allowance, Clock
-from solver.engines.automata import Layers, Step, TooManySteps, tabulate
-from solver.engines.general import GeneralEngine
-from solver.engines.skeleton import Skeleton
-from solver.engines.tables import APPROACHES, BEGINS, TONES, Kind, Pairs, Tables
-from solver.interrupt import run
+from everyline.corpora.errors import Stopped
+from everyline.rules.line import Note
+from everyline.solver.contract import DEFAULT, Allowance, Clock
+from everyline.solver.engines.automata import Layers, Step, TooManySteps, tabulate
+from everyline.solver.engines.general import GeneralEngine
+from everyline.solver.engines.skeleton import Skeleton
+from everyline.solver.engines.tables import APPROACHES, BEGINS, TONES, Kind, Pairs, Tables
+from everyline.solver.interrupt import run
 
 _S = TypeVar("_S")
 

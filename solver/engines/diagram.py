@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import islice
 
-from rules.line import Events
-from rules.ruleset import Rules
-from solver.compiler import compile_rules
-from solver.contract import Allowance, Clock, check_most
-from solver.diagram import Diagram
+from everyline.rules.line import Events
+from everyline.rules.ruleset import Rules
+from everyline.solver.compiler import compile_rules
+from everyline.solver.contract import Allowance, Clock, check_most
+from everyline.solver.diagram import Diagram
 
 _LINES_BETWEEN_LOOKS = 4096
 

@@ -7,13 +7,13 @@ from collections.abc import Iterator
 from dataclasses import replace
 from itertools import islice
 
-from corpora.errors import Stopped
-from rules.line import Events
-from rules.own import meets_filters
-from rules.ruleset import Rules
-from solver.compiler import compile_rules
-from solver.contract import DEFAULT, Allowance, Clock, check_most
-from solver.engines.skeleton import Skeleton, skeletons
+from everyline.corpora.errors import Stopped
+from everyline.rules.line import Events
+from everyline.rules.own import meets_filters
+from everyline.rules.ruleset import Rules
+from everyline.solver.compiler import compile_rules
+from everyline.solver.contract import DEFAULT, Allowance, Clock, check_most
+from everyline.solver.engines.skeleton import Skeleton, skeletons
 
 
 class GeneralEngine(ABC):

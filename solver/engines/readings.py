@@ -12,9 +12,9 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import NamedTuple
 
-from rules.ladder import figure_pitches, handoffs, rung
-from rules.ruleset import Rules
-from solver.engines.skeleton import Skeleton
+from everyline.rules.ladder import figure_pitches, handoffs, rung
+from everyline.rules.ruleset import Rules
+from everyline.solver.engines.skeleton import Skeleton
 
 _REMEMBERED = 1 << 14
 

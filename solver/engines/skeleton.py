@@ -10,9 +10,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from rules.endings import PlacedEnding
-from rules.line import TICKS_PER_BEAT, Event, Events
-from rules.ruleset import Rules
+from everyline.rules.endings import PlacedEnding
+from everyline.rules.line import TICKS_PER_BEAT, Event, Events
+from everyline.rules.ruleset import Rules
 
 
 @dataclass(frozen=True)

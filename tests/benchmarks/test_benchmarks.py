@@ -18,10 +18,10 @@ from benchmarks.page import FORMS, SEVENTHS, changed, varied
 from benchmarks.ranking import NONILLION, TRILLION, covered
 from benchmarks.report import Plot, Section, Table, machine
 from benchmarks.spaces import COVERED, EIGHT_RULES, SIDE_BY_SIDE, form, rules
-from solver.compiler import compile_rules
-from solver.contract import ENGINES, Allowance, compare
-from solver.cover import Cover
-from solver.varied import BEST_FOUND, OPTIMAL
+from everyline.solver.compiler import compile_rules
+from everyline.solver.contract import ENGINES, Allowance, compare
+from everyline.solver.cover import Cover
+from everyline.solver.varied import BEST_FOUND, OPTIMAL
 from tests.spaces import TRIPLETS, TWO_FIVE_ONE
 from tests.spaces import rules as small
 

@@ -8,9 +8,9 @@ from __future__ import annotations
 from functools import cache
 from typing import Any
 
-from rules.line import Event, Events
-from rules.ruleset import Rules
-from solver.contract import engine
+from everyline.rules.line import Event, Events
+from everyline.rules.ruleset import Rules
+from everyline.solver.contract import engine
 from tests.reference import solve
 from tests.spaces import rules
 

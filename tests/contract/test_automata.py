@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rules.acceptor import Limit
-from rules.line import Note
-from solver.engines.automata import Layers, TooManySteps, tabulate
+from everyline.rules.acceptor import Limit
+from everyline.rules.line import Note
+from everyline.solver.engines.automata import Layers, TooManySteps, tabulate
 from tests.contract.small_spaces import LIMITS, space
 
 LENGTH = 6

@@ -9,11 +9,11 @@ from dataclasses import replace
 
 import pytest
 
-from corpora.errors import InputError, Stopped
-from rules.line import Event, Events
-from rules.own import WholeLineRule
-from rules.ruleset import Rules
-from solver.contract import (
+from everyline.corpora.errors import InputError, Stopped
+from everyline.rules.line import Event, Events
+from everyline.rules.own import WholeLineRule
+from everyline.rules.ruleset import Rules
+from everyline.solver.contract import (
     DEFAULT,
     ENGINES,
     Allowance,

@@ -10,10 +10,10 @@ from typing import Any
 
 import pytest
 
-from rules.analysis import holds
-from rules.limits import LIMITS as KINDS
-from solver.compiler import compile_rules
-from solver.contract import DEFAULT, ENGINES, engine
+from everyline.rules.analysis import holds
+from everyline.rules.limits import LIMITS as KINDS
+from everyline.solver.compiler import compile_rules
+from everyline.solver.contract import DEFAULT, ENGINES, engine
 from tests.contract.small_spaces import HANDOFFS, LIMITS, NOTHING, SPACES, Table, expected, found, space
 from tests.reference import count
 from tests.spaces import PICKUPS, TRIPLETS, TWO_FIVE_ONE, rules

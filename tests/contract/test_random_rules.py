@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from rules.line import Event
-from rules.rulefile import parse_rules
-from solver.contract import ENGINES, engine
+from everyline.rules.line import Event
+from everyline.rules.rulefile import parse_rules
+from everyline.solver.contract import ENGINES, engine
 from tests.reference import solve
 from tests.reference.random_rules import random_rules
 from tests.spaces import CORPUS

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from corpora.counted import only, plural
+from everyline.corpora.counted import only, plural
 
 ROOT = Path(__file__).resolve().parents[2]
 

@@ -4,14 +4,14 @@ from collections import Counter
 
 import pytest
 
-from corpora import DEGREE_NAMES, Ending, Instrument, ProgressionEntry, RuleFileEntry, load
-from rules.chords import Chord, parse_chord
-from rules.degrees import DEGREES, parse_degree
-from rules.limits import LIMITS
-from rules.pitch import parse_pitch
-from rules.progression import parse_progression
-from rules.rulefile import load_rules
-from solver.compiler import compile_rules
+from everyline.corpora import DEGREE_NAMES, Ending, Instrument, ProgressionEntry, RuleFileEntry, load
+from everyline.rules.chords import Chord, parse_chord
+from everyline.rules.degrees import DEGREES, parse_degree
+from everyline.rules.limits import LIMITS
+from everyline.rules.pitch import parse_pitch
+from everyline.rules.progression import parse_progression
+from everyline.rules.rulefile import load_rules
+from everyline.solver.compiler import compile_rules
 
 CORPUS = load()
 OCTAVE = 12

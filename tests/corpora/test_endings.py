@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from corpora import (
+from everyline.corpora import (
     DEFAULT_OVER,
     DEGREE_NAMES,
     EndingEvent,
@@ -16,7 +16,7 @@ from corpora import (
     make_ending,
     parse_notes,
 )
-from corpora.rhythm import NOTE_VALUES
+from everyline.corpora.rhythm import NOTE_VALUES
 
 
 def test_degrees_and_octave_marks() -> None:

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from corpora import STEPS, Figure, InputError, load, parse_steps
-from corpora.figures import MOST_STEPS
+from everyline.corpora import STEPS, Figure, InputError, load, parse_steps
+from everyline.corpora.figures import MOST_STEPS
 
 CORPUS = load()
 SIZES = {"enclosure-2": 8, "enclosure-3": 12, "enclosure-4": 6}

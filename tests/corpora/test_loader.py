@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from corpora import FOLDER_VARIABLE, InputError, load, parse_toml, read_toml
-from corpora.corpus import FILES, FOLDERS, OWN_FOLDER
-from corpora.loader import LARGEST_FILE
+from everyline.corpora import FOLDER_VARIABLE, InputError, load, parse_toml, read_toml
+from everyline.corpora.corpus import FILES, FOLDERS, OWN_FOLDER
+from everyline.corpora.loader import LARGEST_FILE
 
 FIGURE = '[[figure]]\nname = "mine"\nsteps = "-2 +1 -1"\n'
 ENDING = '[[ending]]\nname = "mine"\nnotes = "b9 | 5"\n'

@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from corpora import Beat, InputError, Rhythm, format_rhythm, format_value, parse_rhythm, parse_value
-from corpora.rhythm import MOST_DOTS, NOTE_VALUES
+from everyline.corpora import Beat, InputError, Rhythm, format_rhythm, format_value, parse_rhythm, parse_value
+from everyline.corpora.rhythm import MOST_DOTS, NOTE_VALUES
 
 TOKENS = [
     f"{rest}{value}{'.' * dots}{triplet}"

@@ -6,12 +6,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from corpora import load
-from corpora.errors import MOST_NEAR, did_you_mean, nearest
 from everyline.cli.main import COMMANDS
-from rules.limits import LIMITS
-from rules.rulefile import OPTIONS
-from rules.scales import ALIASES, SCALES
+from everyline.corpora import load
+from everyline.corpora.errors import MOST_NEAR, did_you_mean, nearest
+from everyline.rules.limits import LIMITS
+from everyline.rules.rulefile import OPTIONS
+from everyline.rules.scales import ALIASES, SCALES
 
 CORPUS = load()
 PLACES = {

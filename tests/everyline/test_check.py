@@ -12,8 +12,8 @@ from everyline import Space, lines
 from everyline.check import check
 from everyline.cli.check import write_report
 from everyline.reading import ReadLine
-from rules.analysis import holds
-from rules.line import Event, Events
+from everyline.rules.analysis import holds
+from everyline.rules.line import Event, Events
 
 SPACES = {
     "defaults": lambda: lines("Dm7 | G7 | Cmaj7"),

@@ -9,20 +9,20 @@ from fractions import Fraction
 import pytest
 from lxml import etree
 
-from corpora.errors import InputError
 from everyline import load_plan, parse_plan
 from everyline.chorus import Chorus, ChorusLine
+from everyline.corpora.errors import InputError
 from everyline.paper.bars import bars_of
 from everyline.paper.fingering import finger, in_octave
 from everyline.paper.musicxml import write
 from everyline.paper.options import ScoreOptions
 from everyline.reading import read_line
-from rules.analysis import holds
-from rules.annotate import AnnotatedLine
-from rules.pitch import parse_pitch
-from rules.roughness import roughness
-from solver.facets import facets
-from solver.tally import tallies
+from everyline.rules.analysis import holds
+from everyline.rules.annotate import AnnotatedLine
+from everyline.rules.pitch import parse_pitch
+from everyline.rules.roughness import roughness
+from everyline.solver.facets import facets
+from everyline.solver.tally import tallies
 from tests.schema import musicxml_schema
 
 PLAN = """

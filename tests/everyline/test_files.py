@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from corpora.errors import InputError
+from everyline.corpora.errors import InputError
 from everyline.files import writing
 
 unix = pytest.mark.skipif(sys.platform == "win32", reason="links and pipes of Unix")

@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from corpora.errors import InputError
-from corpora.loader import parse_toml
 from everyline.cli.main import main
+from everyline.corpora.errors import InputError
+from everyline.corpora.loader import parse_toml
 from everyline.lesson import (
     Lesson,
     LessonLine,

@@ -4,8 +4,8 @@ import re
 
 import pytest
 
-from corpora.errors import InputError
 from everyline import Chorus, Space, lines, load, load_plan, parse, parse_plan
+from everyline.corpora.errors import InputError
 from everyline.line import Line
 
 

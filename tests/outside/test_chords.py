@@ -2,7 +2,7 @@
 
 import pytest
 
-from rules.chords import parse_chord
+from everyline.rules.chords import parse_chord
 
 # MusicXML 4.0 (W3C), musicxml.xsd, simple type kind-value: each kind with the intervals that its annotation
 # gives, here as semitones above the root.

@@ -4,10 +4,10 @@ from itertools import pairwise
 
 import pytest
 
-from rules.pitch import parse_note_name
-from rules.progression import parse_progression
-from rules.roman import roman_to_chord
-from rules.spelling import key_signature
+from everyline.rules.pitch import parse_note_name
+from everyline.rules.progression import parse_progression
+from everyline.rules.roman import roman_to_chord
+from everyline.rules.spelling import key_signature
 
 # guitar-chord.org, table of ii-V-I in all keys.
 TWO_FIVE = {

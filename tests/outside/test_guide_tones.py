@@ -2,8 +2,8 @@
 
 import pytest
 
-from rules.chords import Chord, parse_chord
-from rules.spelling import spell
+from everyline.rules.chords import Chord, parse_chord
+from everyline.rules.spelling import spell
 
 
 def guide_tones(chord: Chord) -> set[str]:

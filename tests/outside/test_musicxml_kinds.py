@@ -15,9 +15,9 @@ from lxml import etree
 from everyline.paper.elements import harmony_element
 from everyline.paper.kinds import KINDS, kind_of
 from everyline.paper.part import part_for
-from rules.chord_table import QUALITIES
-from rules.chords import parse_chord
-from rules.degrees import DEGREES
+from everyline.rules.chord_table import QUALITIES
+from everyline.rules.chords import parse_chord
+from everyline.rules.degrees import DEGREES
 
 music21 = pytest.importorskip("music21")
 SCHEMA = Path(__file__).resolve().parents[1] / "schema" / "musicxml.xsd"

@@ -11,16 +11,16 @@ import random
 import pytest
 from lxml import etree
 
-from corpora import Corpus, load
 from everyline import Space, parse
+from everyline.corpora import Corpus, load
 from everyline.paper.layout import score_part
 from everyline.paper.musicxml import write
 from everyline.paper.options import ScoreOptions
 from everyline.paper.transposed import in_key
-from rules.annotate import AnnotatedLine
-from rules.chords import parse_chord
-from rules.pitch import parse_pitch
-from rules.rulefile import load_rules
+from everyline.rules.annotate import AnnotatedLine
+from everyline.rules.chords import parse_chord
+from everyline.rules.pitch import parse_pitch
+from everyline.rules.rulefile import load_rules
 from tests.schema import musicxml_schema
 from tests.sweeps import sweep
 

@@ -11,10 +11,10 @@ from pathlib import Path
 import pytest
 from mido.midifiles.meta import encode_variable_int
 
+from everyline.rules.annotate import AnnotatedLine
 from everyline.sound.midi import CHANNELS, PROGRAMS, write
 from everyline.sound.options import SoundOptions, ladder
 from everyline.sound.performance import ACCENT_KEY, CLICK_KEY
-from rules.annotate import AnnotatedLine
 from tests.everyline.sound.sounding import some_lines, two_five_one
 
 # "Variable-length quantities" in the standard's own table.

@@ -2,7 +2,7 @@
 
 import pytest
 
-from rules.pitch import parse_pitch
+from everyline.rules.pitch import parse_pitch
 
 # MusicXML tablature tutorial (W3C): standard tuning; MIDI numbers as music21 (BSD licence) gives them.
 STANDARD = {"E2": 40, "A2": 45, "D3": 50, "G3": 55, "B3": 59, "E4": 64}

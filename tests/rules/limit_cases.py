@@ -8,15 +8,15 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-import corpora
-from rules.acceptor import Limit, Notes
-from rules.degrees import DEGREES
-from rules.limits import LIMITS, Context, LimitKind, MustTarget, bind_limit
-from rules.line import Event
-from rules.line_text import parse_line
-from rules.progression import Progression, parse_progression
-from rules.ruleset import Rules
-from rules.schema import Key, KeyType
+from everyline import corpora
+from everyline.rules.acceptor import Limit, Notes
+from everyline.rules.degrees import DEGREES
+from everyline.rules.limits import LIMITS, Context, LimitKind, MustTarget, bind_limit
+from everyline.rules.line import Event
+from everyline.rules.line_text import parse_line
+from everyline.rules.progression import Progression, parse_progression
+from everyline.rules.ruleset import Rules
+from everyline.rules.schema import Key, KeyType
 
 CHANGES = (
     ("Dm7 | G7 | Cmaj7", "4/4", 2),

@@ -9,10 +9,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from everyline import Space, lines
-from rules.analysis import UNEXPLAINED, holds
-from rules.breaches import breaches, judge
-from rules.line import Event, Events
-from rules.line_text import parse_line
+from everyline.rules.analysis import UNEXPLAINED, holds
+from everyline.rules.breaches import breaches, judge
+from everyline.rules.line import Event, Events
+from everyline.rules.line_text import parse_line
 
 SPACES = {
     "defaults": lambda: lines("Dm7 | G7 | Cmaj7"),

@@ -4,11 +4,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from corpora.errors import InputError
-from rules.chord_table import ADDITIONS, FIFTHS, QUALITIES, STACK, SUSPENSIONS, Quality
-from rules.chords import parse_chord
-from rules.degrees import DEGREES
-from rules.pitch import parse_note_name
+from everyline.corpora.errors import InputError
+from everyline.rules.chord_table import ADDITIONS, FIFTHS, QUALITIES, STACK, SUSPENSIONS, Quality
+from everyline.rules.chords import parse_chord
+from everyline.rules.degrees import DEGREES
+from everyline.rules.pitch import parse_note_name
 
 ROOTS = [letter + accidental for letter in "CDEFGAB" for accidental in ("", "b", "#")]
 

@@ -10,16 +10,16 @@ import pytest
 from hypothesis import given, reject
 from hypothesis import strategies as st
 
-import corpora
-from corpora import Ending, make_ending, parse_steps
-from corpora.errors import InputError
-from rules.chords import Chord, parse_chord
-from rules.endings import EndingDoesNotFit, place
-from rules.ladder import figure_pitches
-from rules.learn import ending_toml, figure_toml, learn_endings, learn_figures
-from rules.line import Event, Events
-from rules.progression import Progression, parse_progression
-from rules.scales import default_scale
+from everyline import corpora
+from everyline.corpora import Ending, make_ending, parse_steps
+from everyline.corpora.errors import InputError
+from everyline.rules.chords import Chord, parse_chord
+from everyline.rules.endings import EndingDoesNotFit, place
+from everyline.rules.ladder import figure_pitches
+from everyline.rules.learn import ending_toml, figure_toml, learn_endings, learn_figures
+from everyline.rules.line import Event, Events
+from everyline.rules.progression import Progression, parse_progression
+from everyline.rules.scales import default_scale
 
 CHANGES = [
     parse_progression("Dm7 | G7 | Cmaj7"),

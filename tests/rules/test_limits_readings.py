@@ -6,8 +6,8 @@ from typing import Any
 
 import pytest
 
-from corpora.errors import InputError
-from rules.limits import Context, bind_limit
+from everyline.corpora.errors import InputError
+from everyline.rules.limits import Context, bind_limit
 from tests.rules import limit_cases as cases
 
 II_V_I = "Dm7 | G7 | Cmaj7"
@@ -201,7 +201,7 @@ def test_fault_is_explained(rule: dict[str, Any], says: tuple[str, ...]) -> None
 
 
 def test_chord_may_be_a_roman_numeral_where_there_is_a_key() -> None:
-    from rules.progression import parse_progression
+    from everyline.rules.progression import parse_progression
 
     changes = parse_progression("ii7 | V7 | Imaj7", key="Eb")
     rule = {"kind": "avoid-degrees", "degrees": ["4"], "chord": "V7"}

@@ -6,11 +6,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from corpora.errors import InputError
-from rules import analysis
-from rules.limits import LIMITS, Context, MustTarget, bind_limit
-from rules.line_text import parse_line
-from rules.rulefile import parse_rules
+from everyline.corpora.errors import InputError
+from everyline.rules import analysis
+from everyline.rules.limits import LIMITS, Context, MustTarget, bind_limit
+from everyline.rules.line_text import parse_line
+from everyline.rules.rulefile import parse_rules
 from tests.rules import limit_cases as cases
 
 

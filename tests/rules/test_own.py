@@ -8,17 +8,17 @@ from typing import Any
 
 import pytest
 
-import corpora
-from corpora.errors import InputError
-from rules import analysis
-from rules.breaches import breaches
-from rules.canonical import fingerprint
-from rules.own import RuleFailed, loader
-from rules.rulefile import load_rules, parse_rules
-from rules.ruleset import Rules
-from solver.compiler import compile_rules
-from solver.contract import engine
-from solver.filtered import TooManyLines, filtered, of_lines
+from everyline import corpora
+from everyline.corpora.errors import InputError
+from everyline.rules import analysis
+from everyline.rules.breaches import breaches
+from everyline.rules.canonical import fingerprint
+from everyline.rules.own import RuleFailed, loader
+from everyline.rules.rulefile import load_rules, parse_rules
+from everyline.rules.ruleset import Rules
+from everyline.solver.compiler import compile_rules
+from everyline.solver.contract import engine
+from everyline.solver.filtered import TooManyLines, filtered, of_lines
 
 CORPUS = corpora.load()
 DATA: dict[str, Any] = {

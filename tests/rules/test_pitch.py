@@ -4,9 +4,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from corpora.errors import EverylineError, InputError, did_you_mean
-from rules.degrees import DEGREES, degree_number, parse_degree
-from rules.pitch import ACCIDENTALS, LETTERS, is_note_name, is_pitch, note_name, parse_note_name, parse_pitch
+from everyline.corpora.errors import EverylineError, InputError, did_you_mean
+from everyline.rules.degrees import DEGREES, degree_number, parse_degree
+from everyline.rules.pitch import (
+    ACCIDENTALS,
+    LETTERS,
+    is_note_name,
+    is_pitch,
+    note_name,
+    parse_note_name,
+    parse_pitch,
+)
 
 
 @pytest.mark.parametrize(

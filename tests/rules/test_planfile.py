@@ -9,11 +9,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from corpora.errors import InputError
-from rules.excerpt import excerpt
-from rules.plan import Plan
-from rules.planfile import load_plan_file, read_plan
-from rules.progression import parse_progression
+from everyline.corpora.errors import InputError
+from everyline.rules.excerpt import excerpt
+from everyline.rules.plan import Plan
+from everyline.rules.planfile import load_plan_file, read_plan
+from everyline.rules.progression import parse_progression
 from tests.spaces import CORPUS
 
 BASE: dict[str, Any] = {

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from corpora.errors import InputError
-from rules.progression import COUNTING, Progression, parse_meter, parse_progression
+from everyline.corpora.errors import InputError
+from everyline.rules.progression import COUNTING, Progression, parse_meter, parse_progression
 
 
 def layout(text: str, **options: object) -> list[tuple[str, int]]:

@@ -8,11 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from corpora.errors import InputError
-from rules.pitch import parse_pitch
-from rules.ranges import Fretboard
-from rules.rulefile import parse_rules
-from rules.ruleset import Position, Rules
+from everyline.corpora.errors import InputError
+from everyline.rules.pitch import parse_pitch
+from everyline.rules.ranges import Fretboard
+from everyline.rules.rulefile import parse_rules
+from everyline.rules.ruleset import Position, Rules
 from tests.rules.limit_cases import corpus
 
 

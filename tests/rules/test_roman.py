@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from corpora.errors import InputError
-from rules.roman import is_roman, roman_to_chord
+from everyline.corpora.errors import InputError
+from everyline.rules.roman import is_roman, roman_to_chord
 
 
 @pytest.mark.parametrize(

@@ -12,14 +12,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from corpora.errors import InputError
-from rules.canonical import fingerprint
-from rules.keys import DEFAULT_RANGE, SCHEMA, SECTIONS
-from rules.own import StepRule
-from rules.pitch import parse_pitch
-from rules.rulefile import OPTIONS, load_rules, parse_rules, rules_from_options
-from rules.ruleset import Approach, Arpeggio, Entry, Position, Rules, Weights
-from rules.schema import KeyType
+from everyline.corpora.errors import InputError
+from everyline.rules.canonical import fingerprint
+from everyline.rules.keys import DEFAULT_RANGE, SCHEMA, SECTIONS
+from everyline.rules.own import StepRule
+from everyline.rules.pitch import parse_pitch
+from everyline.rules.rulefile import OPTIONS, load_rules, parse_rules, rules_from_options
+from everyline.rules.ruleset import Approach, Arpeggio, Entry, Position, Rules, Weights
+from everyline.rules.schema import KeyType
 from tests.rules.limit_cases import bind, corpus
 
 WHOLE = """
@@ -301,7 +301,8 @@ def test_fingerprint_ignores_what_decides_no_line() -> None:
 
 def test_fingerprint_is_the_same_in_every_process() -> None:
     code = (
-        "import corpora; from rules.rulefile import parse_rules; from rules.canonical import fingerprint;"
+        "from everyline import corpora; from everyline.rules.rulefile import parse_rules;"
+        "from everyline.rules.canonical import fingerprint;"
         "print(fingerprint(parse_rules({'changes': 'Dm7 | G7 | Cmaj7', 'entry': {'start': ['D4', 'F', 'A']},"
         "'limit': [{'kind': 'single-peak'}, {'kind': 'avoid-degrees', 'degrees': ['4', 'b9']}]},"
         "corpora.load())))"

@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from corpora.errors import EverylineError, InputError
-from rules.rulefile import load_rules, parse_rules
+from everyline.corpora.errors import EverylineError, InputError
+from everyline.rules.rulefile import load_rules, parse_rules
 from tests.rules.limit_cases import corpus
 
 CHANGES = {"changes": "Dm7 | G7 | Cmaj7"}

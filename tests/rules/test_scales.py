@@ -4,11 +4,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from corpora.errors import InputError
-from rules.chord_table import ADDITIONS, QUALITIES, Quality
-from rules.chords import parse_chord
-from rules.degrees import DEGREES
-from rules.scales import (
+from everyline.corpora.errors import InputError
+from everyline.rules.chord_table import ADDITIONS, QUALITIES, Quality
+from everyline.rules.chords import parse_chord
+from everyline.rules.degrees import DEGREES
+from everyline.rules.scales import (
     ALIASES,
     CHORD_SCALES,
     SCALE_DEGREES,

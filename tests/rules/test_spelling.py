@@ -4,13 +4,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from corpora.errors import InputError
-from rules.chord_table import QUALITIES, Quality
-from rules.chords import parse_chord
-from rules.pitch import parse_note_name, parse_pitch, split_pitch
-from rules.roman import roman_to_chord
-from rules.scales import SCALES
-from rules.spelling import key_signature, parse_key, spell, spell_degree
+from everyline.corpora.errors import InputError
+from everyline.rules.chord_table import QUALITIES, Quality
+from everyline.rules.chords import parse_chord
+from everyline.rules.pitch import parse_note_name, parse_pitch, split_pitch
+from everyline.rules.roman import roman_to_chord
+from everyline.rules.scales import SCALES
+from everyline.rules.spelling import key_signature, parse_key, spell, spell_degree
 
 
 @pytest.mark.parametrize(

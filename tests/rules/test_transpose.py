@@ -6,12 +6,12 @@ from typing import Any
 
 import pytest
 
-from corpora.errors import InputError
-from corpora.loader import read_toml
-from rules.canonical import fingerprint
-from rules.rulefile import parse_rules
-from rules.spelling import parse_key
-from rules.transpose import (
+from everyline.corpora.errors import InputError
+from everyline.corpora.loader import read_toml
+from everyline.rules.canonical import fingerprint
+from everyline.rules.rulefile import parse_rules
+from everyline.rules.spelling import parse_key
+from everyline.rules.transpose import (
     CHROMATIC,
     CYCLE,
     LEVEL_SIGNS,
@@ -21,7 +21,7 @@ from rules.transpose import (
     keys_of_level,
     transpose_tables,
 )
-from solver.compiler import compile_rules
+from everyline.solver.compiler import compile_rules
 from tests.spaces import CORPUS, PICKUPS, TRIPLETS, TWO_FIVE_ONE, VAMP
 
 # guitar-chord.org, table of ii-V-I progressions in twelve keys.

@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from everyline import Space, lines
-from rules.analysis import APPROACH, ARPEGGIO, ENDING, ENTRY, HANDOFF, TARGET
-from rules.words import bar_by_bar, explain, interval, note_by_note
+from everyline.rules.analysis import APPROACH, ARPEGGIO, ENDING, ENTRY, HANDOFF, TARGET
+from everyline.rules.words import bar_by_bar, explain, interval, note_by_note
 
 MARKS = {
     ENTRY: "opens the line on",

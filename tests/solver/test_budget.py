@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from corpora import load
-from corpora.errors import InputError, Stopped
-from rules.rulefile import parse_rules
-from solver.budget import TooManyNodes, at_most, most_nodes
-from solver.compiler import compile_rules
+from everyline.corpora import load
+from everyline.corpora.errors import InputError, Stopped
+from everyline.rules.rulefile import parse_rules
+from everyline.solver.budget import TooManyNodes, at_most, most_nodes
+from everyline.solver.compiler import compile_rules
 
 CHANGES = "Cmaj7 Am7 | Dm7 G7 | Em7 A7 | Dm7 G7 | Cmaj7 C7 | Fmaj7 Fm7 | Dm7 G7 | Cmaj7"
 LIGHT = {"kind": "largest-leap", "semitones": 9}

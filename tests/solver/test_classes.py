@@ -7,12 +7,12 @@ from typing import Any
 
 import pytest
 
-from corpora.errors import InputError
-from rules.ruleset import Rules
-from solver.classes import Classes, TooManyStates, classify
-from solver.compiler import compile_rules
-from solver.facets import KINDS, facets
-from solver.traits import NOTE_TRAITS, READING_TRAITS, TRAITS
+from everyline.corpora.errors import InputError
+from everyline.rules.ruleset import Rules
+from everyline.solver.classes import Classes, TooManyStates, classify
+from everyline.solver.compiler import compile_rules
+from everyline.solver.facets import KINDS, facets
+from everyline.solver.traits import NOTE_TRAITS, READING_TRAITS, TRAITS
 from tests.spaces import PICKUPS, TRIPLETS, TWO_FIVE_ONE, VAMP, rules
 
 SPACES = {"two-five-one": TWO_FIVE_ONE, "triplets": TRIPLETS, "vamp": VAMP}

@@ -10,10 +10,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rules.line import Event
-from solver.columns import ABSENT, BATCH_BYTES, WIDE_ABSENT, Columns
-from solver.compiler import compile_rules
-from solver.diagram import Diagram
+from everyline.rules.line import Event
+from everyline.solver.columns import ABSENT, BATCH_BYTES, WIDE_ABSENT, Columns
+from everyline.solver.compiler import compile_rules
+from everyline.solver.diagram import Diagram
 from tests.spaces import PICKUPS, TRIPLETS, TWO_FIVE_ONE, VAMP, rules
 
 DIAGRAMS = {

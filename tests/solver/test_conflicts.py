@@ -12,13 +12,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-import corpora
-from rules.rulefile import parse_rules
-from rules.ruleset import Rules
-from solver.compiler import compile_rules
-from solver.conditions import conditions
-from solver.conflicts import Probe, hitting, why
-from solver.search import has_line
+from everyline import corpora
+from everyline.rules.rulefile import parse_rules
+from everyline.rules.ruleset import Rules
+from everyline.solver.compiler import compile_rules
+from everyline.solver.conditions import conditions
+from everyline.solver.conflicts import Probe, hitting, why
+from everyline.solver.search import has_line
 from tests.reference.random_rules import random_rules
 
 CORPUS = corpora.load()

@@ -9,12 +9,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from corpora.errors import InputError
-from solver.classes import Classes, classify
-from solver.compiler import compile_rules
-from solver.cover import Cover, _undominated, pair_cover
-from solver.stratify import strata
-from solver.varied import BEST_FOUND, OPTIMAL
+from everyline.corpora.errors import InputError
+from everyline.solver.classes import Classes, classify
+from everyline.solver.compiler import compile_rules
+from everyline.solver.cover import Cover, _undominated, pair_cover
+from everyline.solver.stratify import strata
+from everyline.solver.varied import BEST_FOUND, OPTIMAL
 from tests.spaces import TRIPLETS, TWO_FIVE_ONE, VAMP, rules
 
 

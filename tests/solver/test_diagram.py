@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rules.analysis import holds
-from rules.line import Event
-from solver.compiler import compile_rules
-from solver.diagram import Diagram
+from everyline.rules.analysis import holds
+from everyline.rules.line import Event
+from everyline.solver.compiler import compile_rules
+from everyline.solver.diagram import Diagram
 from tests.spaces import PICKUPS, TRIPLETS, TWO_FIVE_ONE, VAMP, rules
 
 KNOWN = [(TWO_FIVE_ONE, 1758), (PICKUPS, 6003697), (TRIPLETS, 2377)]

@@ -11,18 +11,18 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-import corpora
-from rules.analysis import ENDING, analyses
-from rules.limits.fretboard import Playable
-from rules.line import Events
-from rules.ranges import Fretboard
-from rules.rulefile import parse_rules
-from rules.ruleset import Rules
-from rules.spelling import spell
-from solver.compiler import compile_rules
-from solver.diagram import Diagram
-from solver.facets import KINDS, Facet, facets
-from solver.packs import Packs
+from everyline import corpora
+from everyline.rules.analysis import ENDING, analyses
+from everyline.rules.limits.fretboard import Playable
+from everyline.rules.line import Events
+from everyline.rules.ranges import Fretboard
+from everyline.rules.rulefile import parse_rules
+from everyline.rules.ruleset import Rules
+from everyline.rules.spelling import spell
+from everyline.solver.compiler import compile_rules
+from everyline.solver.diagram import Diagram
+from everyline.solver.facets import KINDS, Facet, facets
+from everyline.solver.packs import Packs
 from tests.reference.random_rules import random_rules
 from tests.sweeps import sweep
 

@@ -9,14 +9,14 @@ import pytest
 from hypothesis import assume, event, given
 from hypothesis import strategies as st
 
-from rules.line import Event, Events
-from rules.plan import Join
-from rules.planfile import read_plan
-from solver.budget import LEAST, TooManyNodes, at_most
-from solver.chorus import cuts, solve
-from solver.diagram import Diagram
-from solver.filtered import of_lines
-from solver.joined import Piece, join
+from everyline.rules.line import Event, Events
+from everyline.rules.plan import Join
+from everyline.rules.planfile import read_plan
+from everyline.solver.budget import LEAST, TooManyNodes, at_most
+from everyline.solver.chorus import cuts, solve
+from everyline.solver.diagram import Diagram
+from everyline.solver.filtered import of_lines
+from everyline.solver.joined import Piece, join
 from tests.spaces import CORPUS
 
 

@@ -6,9 +6,9 @@ from typing import Any
 
 import pytest
 
-from corpora import load
-from rules.rulefile import parse_rules
-from solver.compiler import compile_rules
+from everyline.corpora import load
+from everyline.rules.rulefile import parse_rules
+from everyline.solver.compiler import compile_rules
 from tests.solver import transfer
 from tests.spaces import TWO_FIVE_ONE
 

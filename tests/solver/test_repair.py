@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from everyline import Space, lines
-from rules.line import Event, Events
-from solver.repair import ADDED, CHANGED, LEFT_OUT, nearest_by_onset, nearest_by_order
+from everyline.rules.line import Event, Events
+from everyline.solver.repair import ADDED, CHANGED, LEFT_OUT, nearest_by_onset, nearest_by_order
 
 SHORT_ENDINGS = ["plain", "leading-note-home", "flat-nine-falls-to-five"]
 SMALL = {

@@ -6,13 +6,13 @@ from dataclasses import fields
 
 import pytest
 
-from corpora import load
-from corpora.loader import parse_toml
-from rules.limits import LIMITS
-from rules.rulefile import parse_rules
-from solver.compiler import compile_rules
-from solver.diagram import Diagram
-from solver.reuse import join_limits, without_limits
+from everyline.corpora import load
+from everyline.corpora.loader import parse_toml
+from everyline.rules.limits import LIMITS
+from everyline.rules.rulefile import parse_rules
+from everyline.solver.compiler import compile_rules
+from everyline.solver.diagram import Diagram
+from everyline.solver.reuse import join_limits, without_limits
 
 CORPUS = load()
 FILES = {name: parse_toml(each.text().encode(), name) for name, each in CORPUS.rulefiles.items()}

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from solver.sample import sample_numbers
+from everyline.solver.sample import sample_numbers
 
 
 @given(count=st.integers(0, 60), most=st.integers(0, 80), seed=st.integers(0, 2**40))

@@ -10,13 +10,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-import corpora
-from rules.roughness import roughness
-from rules.rulefile import parse_rules
-from rules.ruleset import Rules, Weights
-from solver.compiler import compile_rules
-from solver.diagram import Diagram
-from solver.smooth import roughness_histogram, smoothest
+from everyline import corpora
+from everyline.rules.roughness import roughness
+from everyline.rules.rulefile import parse_rules
+from everyline.rules.ruleset import Rules, Weights
+from everyline.solver.compiler import compile_rules
+from everyline.solver.diagram import Diagram
+from everyline.solver.smooth import roughness_histogram, smoothest
 from tests.reference import solve
 from tests.reference.random_rules import random_rules
 from tests.spaces import PICKUPS, TRIPLETS, TWO_FIVE_ONE, VAMP, rules

@@ -9,11 +9,11 @@ from typing import Any
 
 import pytest
 
-from corpora.errors import InputError
-from solver.classes import Classes, classify
-from solver.compiler import compile_rules
-from solver.stratify import Balanced, stratified
-from solver.varied import OPTIMAL
+from everyline.corpora.errors import InputError
+from everyline.solver.classes import Classes, classify
+from everyline.solver.compiler import compile_rules
+from everyline.solver.stratify import Balanced, stratified
+from everyline.solver.varied import OPTIMAL
 from tests.spaces import PICKUPS, TRIPLETS, TWO_FIVE_ONE, VAMP, rules
 
 WIDE = {**VAMP, "range": {"lowest": "C4", "highest": "E5"}}

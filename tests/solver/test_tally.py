@@ -10,11 +10,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from rules.roughness import roughness
-from rules.rulefile import parse_rules
-from rules.ruleset import Rules
-from solver.compiler import compile_rules
-from solver.tally import KINDS, LINES, NOTES, STEPS, Tally, tallies
+from everyline.rules.roughness import roughness
+from everyline.rules.rulefile import parse_rules
+from everyline.rules.ruleset import Rules
+from everyline.solver.compiler import compile_rules
+from everyline.solver.tally import KINDS, LINES, NOTES, STEPS, Tally, tallies
 from tests.reference.random_rules import random_rules
 from tests.spaces import CORPUS, PICKUPS, TRIPLETS, TWO_FIVE_ONE, VAMP, rules
 from tests.sweeps import sweep

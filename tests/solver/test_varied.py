@@ -6,11 +6,11 @@ from itertools import combinations, islice
 
 import pytest
 
-from corpora.errors import InputError
-from rules.line import Event, Events
-from solver.compiler import compile_rules
-from solver.smooth import Ranked, smoothest
-from solver.varied import BALANCE, OPTIMAL, TooRough, distance, least_distance, most_varied, varied
+from everyline.corpora.errors import InputError
+from everyline.rules.line import Event, Events
+from everyline.solver.compiler import compile_rules
+from everyline.solver.smooth import Ranked, smoothest
+from everyline.solver.varied import BALANCE, OPTIMAL, TooRough, distance, least_distance, most_varied, varied
 from tests.spaces import PICKUPS, TWO_FIVE_ONE, rules
 
 DIAGRAM = compile_rules(rules(TWO_FIVE_ONE))

@@ -14,10 +14,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
-from rules.line import Event
-from rules.ruleset import Rules
-from solver.engines.skeleton import Skeleton, skeletons
-from solver.engines.tables import APPROACHES, BEGINS, Choice, Kind, Tables
+from everyline.rules.line import Event
+from everyline.rules.ruleset import Rules
+from everyline.solver.engines.skeleton import Skeleton, skeletons
+from everyline.solver.engines.tables import APPROACHES, BEGINS, Choice, Kind, Tables
 
 Reading = tuple[int, int, Choice | int, int]
 """(skeleton, place of the last note, that note's role or an ending's pitch, figures begun in its chord)."""

@@ -15,10 +15,10 @@ from dask.system import cpu_count
 from distributed import Client, LocalCluster
 from distributed.comm.addressing import parse_host_port
 
-from corpora.errors import InputError
 from everyline.big import cluster as cluster_module
 from everyline.big.cluster import SCHEMES, Cluster, on_cluster, pack
 from everyline.big.export import export
+from everyline.corpora.errors import InputError
 from tests.everyline.big.folders import files
 from tests.spaces import PICKUPS, rules
 

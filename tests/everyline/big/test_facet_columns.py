@@ -17,12 +17,12 @@ from hypothesis import strategies as st
 
 from everyline.big.facet_columns import NOTE_FACETS, READING_FACETS
 from everyline.big.schema import Schema
-from rules.rulefile import parse_rules
-from rules.ruleset import Rules
-from rules.spelling import spell
-from solver.columns import Columns
-from solver.compiler import compile_rules
-from solver.facets import KINDS, facets
+from everyline.rules.rulefile import parse_rules
+from everyline.rules.ruleset import Rules
+from everyline.rules.spelling import spell
+from everyline.solver.columns import Columns
+from everyline.solver.compiler import compile_rules
+from everyline.solver.facets import KINDS, facets
 from tests.reference.random_rules import random_rules
 from tests.spaces import CORPUS, TRIPLETS, TWO_FIVE_ONE, VAMP, rules
 from tests.sweeps import sweep

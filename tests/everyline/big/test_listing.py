@@ -13,10 +13,10 @@ from hypothesis import strategies as st
 from everyline.big.listing import FIRST_LINES, LOW, digits, join, numbers, texts
 from everyline.notes_only import write_numbered, write_range
 from everyline.rows import FORMATS
+from everyline.rules.line_text import parse_line
+from everyline.rules.rulefile import parse_rules
+from everyline.solver.columns import Batch, Columns
 from everyline.space import Space
-from rules.line_text import parse_line
-from rules.rulefile import parse_rules
-from solver.columns import Batch, Columns
 from tests.reference.random_rules import random_rules
 from tests.spaces import CORPUS, PICKUPS, TRIPLETS, TWO_FIVE_ONE, rules
 from tests.sweeps import sweep

@@ -19,16 +19,16 @@ import pyarrow.dataset
 import pyarrow.parquet as pq
 import pytest
 
-from corpora.errors import InputError, Stopped
 from everyline.big.export import export, write_part
 from everyline.big.folder import MANIFEST, PLAN
 from everyline.big.plan import Part, Plan, make_plan
+from everyline.corpora.errors import InputError, Stopped
+from everyline.rules.line import Event
+from everyline.rules.roughness import roughness
+from everyline.rules.ruleset import Rules, Weights
+from everyline.solver.column_roughness import ColumnRoughness
+from everyline.solver.columns import Columns
 from everyline.space import Space
-from rules.line import Event
-from rules.roughness import roughness
-from rules.ruleset import Rules, Weights
-from solver.column_roughness import ColumnRoughness
-from solver.columns import Columns
 from tests.everyline.big.folders import files
 from tests.spaces import PICKUPS, TRIPLETS, TWO_FIVE_ONE, rules
 

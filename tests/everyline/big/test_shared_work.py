@@ -12,20 +12,20 @@ from pathlib import Path
 
 import pytest
 
-from corpora import load
-from corpora.errors import InputError
 from everyline.big import drills, looking
 from everyline.big.cluster import Cluster, in_order, on_cluster, pack
 from everyline.big.export import export
+from everyline.corpora import load
+from everyline.corpora.errors import InputError
 from everyline.drill.choose import choose
 from everyline.drill.sources import sources_of
 from everyline.drill.spec import spec_of
 from everyline.drill.write import DrillSet
-from rules.own import RuleFailed, WholeLineRule, loader
-from rules.rulefile import parse_rules
-from rules.ruleset import Rules
-from solver.compiler import compile_rules
-from solver.filtered import looking_with
+from everyline.rules.own import RuleFailed, WholeLineRule, loader
+from everyline.rules.rulefile import parse_rules
+from everyline.rules.ruleset import Rules
+from everyline.solver.compiler import compile_rules
+from everyline.solver.filtered import looking_with
 from tests.everyline.big.folders import files
 
 RULES = """

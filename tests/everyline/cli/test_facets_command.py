@@ -9,7 +9,7 @@ import pytest
 
 from everyline.cli.facets import bar, share_of
 from everyline.cli.main import main
-from solver.facets import KINDS
+from everyline.solver.facets import KINDS
 
 FILE = """
 changes = "Dm7 | G7 | Cmaj7"

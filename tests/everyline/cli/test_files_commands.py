@@ -153,7 +153,7 @@ def test_a_drill_set_stopped_at_its_very_start_goes_on(run, rule_file, tmp_path)
     begun = tmp_path / "begun"
     begun.mkdir()
     head = (tmp_path / "whole" / "manifest.jsonl").read_text().splitlines(keepends=True)[0]
-    from corpora import load
+    from everyline.corpora import load
     from everyline.drill.write import PROGRESS, from_manifest
 
     mark = from_manifest(tmp_path / "whole" / "manifest.jsonl", load())._mark()

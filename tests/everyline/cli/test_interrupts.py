@@ -38,7 +38,7 @@ SEARCH = """
     import os, signal, sys
     from threading import Timer
     from ortools.sat.python import cp_model
-    from solver.interrupt import run
+    from everyline.solver.interrupt import run
 
     def model(size):
         made = cp_model.CpModel()
@@ -74,8 +74,8 @@ def test_a_time_limit_is_felt_while_a_solver_searches() -> None:
     pytest.importorskip("ortools")
     from ortools.sat.python import cp_model
 
-    from corpora.errors import Stopped
-    from solver.interrupt import run
+    from everyline.corpora.errors import Stopped
+    from everyline.solver.interrupt import run
 
     model, solver = cp_model.CpModel(), cp_model.CpSolver()
     for place in range(60):
@@ -100,7 +100,7 @@ def test_what_goes_wrong_in_a_callback_is_not_lost() -> None:
     pytest.importorskip("ortools")
     from ortools.sat.python import cp_model
 
-    from solver.interrupt import run
+    from everyline.solver.interrupt import run
 
     with pytest.raises(TypeError):
         run(cp_model.CpSolver(), cp_model.CpModel(), 5)

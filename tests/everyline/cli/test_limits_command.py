@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from everyline.cli.main import main
-from rules.limits import LIMITS
+from everyline.rules.limits import LIMITS
 
 
 def test_every_kind_is_listed(capsys: pytest.CaptureFixture[str]) -> None:

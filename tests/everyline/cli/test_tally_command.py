@@ -15,7 +15,7 @@ from xml.etree import ElementTree
 import pytest
 
 from everyline.chart import DARK, LIGHT, chart, decimal, in_words
-from solver.tally import KINDS, LINES, Entry, Tally
+from everyline.solver.tally import KINDS, LINES, Entry, Tally
 from tests.everyline.cli.test_lines_commands import HEAVY
 
 README = Path(__file__).resolve().parents[3] / "README.md"

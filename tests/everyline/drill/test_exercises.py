@@ -10,13 +10,13 @@ import pytest
 
 from everyline.drill.difficulty import WEIGHTS, counts, difficulty, position_shifts
 from everyline.drill.exercises import KINDS, Wishes, make
-from rules.analysis import best_analysis, holds
-from rules.annotate import AnnotatedLine, annotate
-from rules.line import Events
-from rules.ruleset import Rules
-from solver.compiler import compile_rules
-from solver.diagram import Diagram
-from solver.fill import Fill, continuations
+from everyline.rules.analysis import best_analysis, holds
+from everyline.rules.annotate import AnnotatedLine, annotate
+from everyline.rules.line import Events
+from everyline.rules.ruleset import Rules
+from everyline.solver.compiler import compile_rules
+from everyline.solver.diagram import Diagram
+from everyline.solver.fill import Fill, continuations
 from tests.spaces import PICKUPS, TRIPLETS, TWO_FIVE_ONE, rules
 
 LIMITS = [

@@ -10,8 +10,8 @@ from typing import Any
 
 import pytest
 
-from corpora.errors import InputError
 from everyline.cli.main import main
+from everyline.corpora.errors import InputError
 from everyline.drill.choose import choose, label_of, spread
 from everyline.drill.difficulty import difficulty
 from everyline.drill.sources import Source, sources_of

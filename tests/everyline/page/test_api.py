@@ -9,12 +9,12 @@ from typing import Any
 
 import pytest
 
-from corpora import load
 from everyline.cli.main import main
+from everyline.corpora import load
 from everyline.lesson import lesson_lines, read_lesson
 from everyline.page.toml import to_toml
+from everyline.rules.rulefile import parse_rules
 from everyline.space import Space, parse
-from rules.rulefile import parse_rules
 from tests.everyline.page.served import II_V_I, Served
 
 TABLES: list[dict[str, Any]] = [
@@ -163,8 +163,8 @@ def test_the_same_mistake_reads_the_same_as_on_the_command_line(served: Served) 
 
 
 def test_the_vocabulary_is_the_tables(served: Served) -> None:
-    from rules.keys import SCHEMA
-    from rules.limits import LIMITS
+    from everyline.rules.keys import SCHEMA
+    from everyline.rules.limits import LIMITS
 
     found = served.client.get("/api/vocabulary").json()
     keys = {

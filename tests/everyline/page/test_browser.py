@@ -11,10 +11,10 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, expect
 
-from corpora import load
+from everyline.corpora import load
 from everyline.page.toml import to_toml
+from everyline.rules.rulefile import parse_rules
 from everyline.space import Space
-from rules.rulefile import parse_rules
 from tests.everyline.page.served import II_V_I, Served
 
 pytestmark = pytest.mark.browser

@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from corpora import load
-from corpora.errors import InputError
 from everyline import parse
+from everyline.corpora import load
+from everyline.corpora.errors import InputError
 from everyline.paper import fingering
 from everyline.paper.fingering import (
     Fingering,
@@ -22,8 +22,8 @@ from everyline.paper.fingering import (
     fretboard_of,
     in_octave,
 )
-from rules.annotate import AnnotatedLine
-from rules.ranges import Fretboard
+from everyline.rules.annotate import AnnotatedLine
+from everyline.rules.ranges import Fretboard
 
 INSTRUMENTS = load().instruments
 FRETTED = [name for name, each in INSTRUMENTS.items() if each.fretted]

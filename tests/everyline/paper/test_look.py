@@ -10,8 +10,8 @@ import pytest
 from fontTools.ttLib import TTFont
 from PIL import Image
 
-from corpora.errors import EverylineError
 from everyline import parse
+from everyline.corpora.errors import EverylineError
 from everyline.paper.bars import bars_of
 from everyline.paper.breaks import natural_width, system_starts
 from everyline.paper.dress import draw_mark
@@ -20,9 +20,9 @@ from everyline.paper.look import MARKS
 from everyline.paper.outlines import outline
 from everyline.paper.picture import png
 from everyline.paper.signs import readable
-from rules.analysis import ROLES
-from rules.chord_table import QUALITIES
-from rules.degrees import DEGREES
+from everyline.rules.analysis import ROLES
+from everyline.rules.chord_table import QUALITIES
+from everyline.rules.degrees import DEGREES
 
 
 def luminance(colour: str) -> float:

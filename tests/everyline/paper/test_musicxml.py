@@ -7,11 +7,11 @@ from functools import cache
 import pytest
 from lxml import etree
 
-from corpora.errors import InputError
 from everyline import lines, parse
+from everyline.corpora.errors import InputError
 from everyline.paper.musicxml import write
 from everyline.paper.options import ScoreOptions
-from rules.annotate import AnnotatedLine
+from everyline.rules.annotate import AnnotatedLine
 from tests.schema import musicxml_schema
 
 RULES = {

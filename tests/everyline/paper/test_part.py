@@ -4,15 +4,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from corpora import load
 from everyline import parse
+from everyline.corpora import load
 from everyline.paper.accidentals import accidentals, signature
 from everyline.paper.bars import bars_of
 from everyline.paper.part import Part, interval_words, moved_name, part_for
 from everyline.paper.transposed import CYCLE, MINOR_CYCLE
-from rules.chords import parse_chord
-from rules.pitch import parse_note_name, parse_pitch
-from rules.spelling import parse_key
+from everyline.rules.chords import parse_chord
+from everyline.rules.pitch import parse_note_name, parse_pitch
+from everyline.rules.spelling import parse_key
 
 INSTRUMENTS = load().instruments
 NAMES = [f"{letter}{sign}" for letter in "CDEFGAB" for sign in ("", "b", "#")]

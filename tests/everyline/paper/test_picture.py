@@ -5,8 +5,8 @@ from xml.etree import ElementTree
 
 import pytest
 
-from corpora.errors import InputError
 from everyline import parse
+from everyline.corpora.errors import InputError
 from everyline.paper.engrave import engrave
 from everyline.paper.look import MARKS
 from everyline.paper.options import ScoreOptions

@@ -8,8 +8,8 @@ from pathlib import Path
 import pypdf
 import pytest
 
-from corpora.errors import InputError
 from everyline import parse
+from everyline.corpora.errors import InputError
 from everyline.paper import press
 from everyline.paper.front import CAUTION
 from everyline.paper.options import ScoreOptions

@@ -2,13 +2,13 @@
 
 import pytest
 
-from corpora import load
 from everyline import parse
+from everyline.corpora import load
 from everyline.paper.layout import score_part
 from everyline.paper.options import ScoreOptions
 from everyline.paper.transposed import as_written, in_key, key_of, twelve_keys
-from rules.pitch import parse_pitch
-from rules.words import explain
+from everyline.rules.pitch import parse_pitch
+from everyline.rules.words import explain
 
 # ii-V-I in twelve keys: guitar-chord.org, table of ii-V-I; order of the cycle: learnjazzstandards.com.
 TABLE = {

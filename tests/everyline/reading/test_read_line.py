@@ -13,15 +13,15 @@ import mido
 import music21
 import pytest
 
-from corpora.errors import InputError
 from everyline import Space, lines
+from everyline.corpora.errors import InputError
 from everyline.paper.musicxml import write as write_musicxml
 from everyline.paper.options import ScoreOptions
 from everyline.reading import ReadLine, read_line
+from everyline.rules.line import Event, Events
+from everyline.rules.line_text import parse_line
 from everyline.sound.midi import write as write_midi
 from everyline.sound.options import SoundOptions
-from rules.line import Event, Events
-from rules.line_text import parse_line
 
 SPACES = {
     "concert": lambda: lines("Dm7 | G7 | Cmaj7"),

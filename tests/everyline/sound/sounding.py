@@ -5,11 +5,11 @@ from __future__ import annotations
 from functools import cache
 from typing import Any
 
+from everyline.rules.annotate import AnnotatedLine
+from everyline.rules.rulefile import parse_rules
+from everyline.rules.ruleset import Rules
 from everyline.sound.accompany import Span, spans
 from everyline.space import Space
-from rules.annotate import AnnotatedLine
-from rules.rulefile import parse_rules
-from rules.ruleset import Rules
 from tests.spaces import CORPUS, PICKUPS, TWO_FIVE_ONE
 
 METERS: tuple[tuple[str, str, int], ...] = (

@@ -6,14 +6,14 @@ from itertools import pairwise
 
 import pytest
 
+from everyline.rules.chord_table import QUALITIES
+from everyline.rules.chords import parse_chord
+from everyline.rules.progression import parse_progression
+from everyline.rules.ruleset import Rules
 from everyline.sound import bass, voicing
 from everyline.sound.accompany import accompany
 from everyline.sound.part import PartNote
 from everyline.sound.swing import SwingMap
-from rules.chord_table import QUALITIES
-from rules.chords import parse_chord
-from rules.progression import parse_progression
-from rules.ruleset import Rules
 from tests.everyline.sound.sounding import METERS, corpus_rules, in_meter, spans_of
 
 EVEN = SwingMap(120)

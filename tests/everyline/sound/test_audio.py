@@ -12,7 +12,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from corpora.errors import EverylineError, InputError
+from everyline.corpora.errors import EverylineError, InputError
+from everyline.rules.annotate import AnnotatedLine
+from everyline.rules.rulefile import parse_rules
 from everyline.sound import audio
 from everyline.sound.audio import Audio, _synthesise, available, render
 from everyline.sound.midi import write_performance
@@ -20,8 +22,6 @@ from everyline.sound.options import SoundOptions, ladder
 from everyline.sound.performance import Performance, perform
 from everyline.sound.swing import swing_map
 from everyline.space import Space
-from rules.annotate import AnnotatedLine
-from rules.rulefile import parse_rules
 from tests.everyline.sound.measure import Signal, cents, first_sound
 from tests.everyline.sound.sounding import in_meter, pickups, some_lines, two_five_one
 from tests.spaces import CORPUS

@@ -11,10 +11,10 @@ import mido
 import numpy as np
 import pytest
 
+from everyline.rules.pitch import parse_pitch
 from everyline.sound import bank
 from everyline.sound.audio import _synthesise, available
 from everyline.sound.midi import PROGRAMS
-from rules.pitch import parse_pitch
 from tests.everyline.sound.measure import cents
 from tests.spaces import CORPUS
 from tests.sweeps import sweep

@@ -8,11 +8,11 @@ from typing import Any
 import mido
 import pytest
 
+from everyline.rules.rulefile import parse_rules
 from everyline.sound.midi import CHANNELS, write
 from everyline.sound.options import PARTS, SoundOptions, ladder
 from everyline.sound.performance import perform
 from everyline.space import Space
-from rules.rulefile import parse_rules
 from tests.everyline.sound.sounding import METERS, in_meter, pickups, some_lines, two_five_one
 from tests.spaces import CORPUS
 

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from corpora.errors import InputError
+from everyline.corpora.errors import InputError
 from everyline.sound.options import SoundOptions, ladder, practice_tempo
 
 

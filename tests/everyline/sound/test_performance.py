@@ -6,10 +6,10 @@ from itertools import pairwise
 
 import pytest
 
-from corpora.errors import InputError
+from everyline.corpora.errors import InputError
+from everyline.rules.annotate import AnnotatedLine
 from everyline.sound.options import SoundOptions, ladder
 from everyline.sound.performance import ACCENT_KEY, CLICK_KEY, perform
-from rules.annotate import AnnotatedLine
 from tests.everyline.sound.sounding import in_meter, pickups, some_lines, two_five_one
 
 

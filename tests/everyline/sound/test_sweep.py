@@ -7,11 +7,11 @@ from io import BytesIO
 import mido
 import pytest
 
+from everyline.rules.pitch import parse_pitch
+from everyline.rules.rulefile import parse_rules
 from everyline.sound.midi import write
 from everyline.sound.options import SoundOptions
 from everyline.space import Space
-from rules.pitch import parse_pitch
-from rules.rulefile import parse_rules
 from tests.spaces import CORPUS
 from tests.sweeps import sweep
 

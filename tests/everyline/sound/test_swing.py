@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from corpora.errors import InputError
+from everyline.corpora.errors import InputError
+from everyline.rules.rulefile import parse_rules
 from everyline.sound.swing import (
     FASTEST,
     LARGEST_RATIO,
@@ -18,7 +19,6 @@ from everyline.sound.swing import (
     swing_ratio,
 )
 from everyline.space import Space
-from rules.rulefile import parse_rules
 from tests.spaces import CORPUS, PICKUPS
 
 TEMPI = st.floats(SLOWEST, FASTEST)
