@@ -4,19 +4,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
-from corpora import Figure, Instrument
-from rules.acceptor import Limit, Notes
-from rules.ladder import figure_pitches
-from rules.line import TICKS_PER_BEAT, Event, Events, Note
-from rules.progression import Progression
-from rules.spelling import spell
+from everyline.corpora import Figure, Instrument
+from everyline.rules.acceptor import Limit, Notes
+from everyline.rules.ladder import figure_pitches
+from everyline.rules.line import TICKS_PER_BEAT, Event, Events, Note
+from everyline.rules.progression import Progression
+from everyline.rules.spelling import spell
 
 if TYPE_CHECKING:
-    from rules.endings import PlacedEnding
-    from rules.limits.target import MustTarget
-    from rules.own import WholeLineRule
+    from everyline.rules.endings import PlacedEnding
+    from everyline.rules.limits.target import MustTarget
+    from everyline.rules.own import WholeLineRule
 
 Sounds = tuple[tuple[int, int, int], ...]
 """Of some notes: onset, length, pitch class."""
@@ -29,7 +29,7 @@ class Position:
 
     fret: int | None
     strings: tuple[int, ...]
-    span: int = 4
+    span: int = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,10 +49,12 @@ class Entry:
 
 @dataclass(frozen=True, slots=True)
 class Arpeggio:
-    """How chord tones run: ``direction`` is up, down or either; ``turns`` changes of direction in one run."""
+    """How chord tones run: ``direction`` is up, down or either; in one run there may be ``turns`` changes of
+    direction and ``skips`` moves that pass over one rung."""
 
     direction: str = "either"
-    turns: int = 0
+    turns: int = 1
+    skips: int = 0
 
     @property
     def directions(self) -> tuple[int, ...]:
@@ -81,6 +83,41 @@ class Approach:
 
 
 @dataclass(frozen=True, slots=True)
+class Passing:
+    """Moves filled with passing notes.
+
+    ``kinds`` are ``scale`` and ``chromatic``; ``place`` is ``off`` (no passing note begins on a beat) or
+    ``any``; ``count`` holds (least, most) filled moves that may begin in each chord, the last pair serving
+    for all later chords.
+    """
+
+    kinds: tuple[str, ...] = ()
+    place: str = "off"
+    count: tuple[tuple[int, int], ...] = ((0, 99),)
+
+    def bounds(self, chord: int) -> tuple[int, int]:
+        """The least and the most filled moves that may begin in a chord."""
+        return self.count[min(chord, len(self.count) - 1)]
+
+
+class CellPart(NamedTuple):
+    """One note or rest of a rhythm cell: ticks from the cell's beginning, length in ticks."""
+
+    offset: int
+    length: int
+    rest: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """A rhythm of whole beats, with a note at least. ``text`` is its notation, ``ticks`` its length."""
+
+    text: str
+    ticks: int
+    parts: tuple[CellPart, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Weights:
     """What roughness charges: per size of interval, and for a leap that is not filled.
 
@@ -100,6 +137,7 @@ class Weights:
 class Rules:
     """Everything that a set of lines depends on. Pitches are sounding MIDI numbers.
 
+    ``cells`` are the rhythm of the body; none of them means a note on every slot.
     ``scales`` gives, for each chord of the progression, its chord scale in semitones above the root.
     ``pitches`` is the range: every pitch that may sound. ``endings`` are the stock endings in use, already
     placed on these changes; ``plain`` says whether the ending without a stock figure is in use. ``limits``
@@ -115,6 +153,8 @@ class Rules:
     entry: Entry = field(default_factory=Entry)
     arpeggio: Arpeggio = field(default_factory=Arpeggio)
     approach: Approach = field(default_factory=Approach)
+    passing: Passing = field(default_factory=Passing)
+    cells: tuple[Cell, ...] = ()
     handoff: str = "nearest"
     endings: tuple[PlacedEnding, ...] = ()
     plain: bool = True
