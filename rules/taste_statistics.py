@@ -1,0 +1,122 @@
+"""How often a style plays each pair of intervals, each degree and each rhythm; and how far lines are from it.
+
+Distances are Jensen-Shannon divergences in bits (J. Lin, IEEE Transactions on Information Theory 37, 1991):
+0 for the same shares, 1 for shares that have nothing in common.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Hashable, Iterable, Mapping
+from dataclasses import dataclass, field
+from math import log2
+from typing import TYPE_CHECKING, NamedTuple, TypeVar
+
+from everyline.rules.line import Events
+from everyline.rules.taste import Places, beats, moves
+
+if TYPE_CHECKING:
+    from everyline.rules.ruleset import Rules
+
+Pair = tuple[int, int]
+"""An interval and the one after it, in semitones, clipped to an octave."""
+
+T = TypeVar("T", bound=Hashable)
+
+
+@dataclass(frozen=True)
+class Statistics:
+    """Counts, or weights in place of counts.
+
+    ``pairs`` of successive intervals; ``first`` intervals, which have none before them; ``degrees`` as (on a
+    beat, family of chord, degree) of every note but the first; ``beats`` as places of onset after those of
+    the beat before.
+    """
+
+    pairs: Mapping[Pair, float] = field(default_factory=dict)
+    first: Mapping[int, float] = field(default_factory=dict)
+    degrees: Mapping[tuple[bool, str, int], float] = field(default_factory=dict)
+    beats: Mapping[tuple[Places | None, Places], float] = field(default_factory=dict)
+
+    @property
+    def intervals(self) -> Counter[int]:
+        """How often each interval is played."""
+        found: Counter[int] = Counter(self.first)
+        for (_, interval), count in self.pairs.items():
+            found[interval] += count  # type: ignore[assignment]
+        return found
+
+
+class Distances(NamedTuple):
+    """Jensen-Shannon divergences in bits: of the intervals, of the pairs of successive intervals, and of the
+    degrees given the family of the chord and on or off the beat."""
+
+    intervals: float
+    pairs: float
+    degrees: float
+
+
+def counted(rules: Rules, lines: Iterable[Events]) -> Statistics:
+    """The statistics of some lines under one set of rules."""
+    pairs: Counter[Pair] = Counter()
+    first: Counter[int] = Counter()
+    degrees: Counter[tuple[bool, str, int]] = Counter()
+    rhythms: Counter[tuple[Places | None, Places]] = Counter()
+    for events in lines:
+        for move in moves(rules, events):
+            if move.before is None:
+                first[move.interval] += 1
+            else:
+                pairs[move.before, move.interval] += 1
+            degrees[move.on, move.family, move.degree] += 1
+        rhythms.update(beats(rules, events))
+    return Statistics(pairs, first, degrees, rhythms)
+
+
+def divergence(one: Mapping[T, float], other: Mapping[T, float]) -> float:
+    """Jensen-Shannon divergence of two distributions given as counts, in bits.
+
+    ValueError for one without counts.
+    """
+    here, there = sum(one.values()), sum(other.values())
+    if not here or not there:
+        raise ValueError("a distribution without counts has no divergence")
+    found = 0.0
+    for each in sorted(one.keys() | other.keys(), key=repr):
+        p, q = one.get(each, 0) / here, other.get(each, 0) / there
+        for share in (p, q):
+            if share:
+                found += share * log2(2 * share / (p + q)) / 2
+    return max(0.0, found)
+
+
+def distances(lines: Statistics, style: Statistics) -> Distances:
+    """How far lines are from a style.
+
+    The divergence of the degrees is worked out for each family of chord, on and off the beat, and averaged
+    by how many notes the lines have there; a family that the style has never seen counts as 1.
+    """
+    return Distances(
+        divergence(lines.intervals, style.intervals),
+        divergence(lines.pairs, style.pairs),
+        _degrees(lines.degrees, style.degrees),
+    )
+
+
+def _degrees(
+    lines: Mapping[tuple[bool, str, int], float], style: Mapping[tuple[bool, str, int], float]
+) -> float:
+    here, there = _given(lines), _given(style)
+    total = sum(lines.values())
+    return sum(
+        sum(row.values()) / total * (divergence(row, there[context]) if context in there else 1.0)
+        for context, row in here.items()
+    )
+
+
+def _given(counts: Mapping[tuple[bool, str, int], float]) -> dict[tuple[bool, str], dict[int, float]]:
+    """The degrees for each family of chord, on and off the beat."""
+    found: dict[tuple[bool, str], dict[int, float]] = {}
+    for (on, family, degree), count in counts.items():
+        found.setdefault((on, family), {})[degree] = count
+    return found
