@@ -24,6 +24,7 @@ from everyline.corpora.loader import (
 )
 from everyline.corpora.progressions import ProgressionEntry, read_progressions
 from everyline.corpora.rulefiles import RuleFileEntry, read_rulefiles
+from everyline.corpora.tastes import taste_paths
 
 OWN_FOLDER = Path(__file__).resolve().parent
 FOLDER_VARIABLE = "EVERYLINE_CORPORA"
@@ -31,6 +32,8 @@ FOLDER_VARIABLE = "EVERYLINE_CORPORA"
 
 FILES = ("figures.toml", "instruments.toml", "levels.toml", "progressions.toml")
 FOLDERS = ("endings", "rulefiles")
+TASTES = "tastes"
+"""The folder of taste files, which are JSON."""
 
 T = TypeVar("T")
 
@@ -104,6 +107,11 @@ class Corpus:
         return self._named(self._files("instruments.toml", read_instruments), "instrument")
 
     @cached_property
+    def tastes(self) -> MappingProxyType[str, Path]:
+        """Where the file of each taste is; ``read_taste`` reads it."""
+        return MappingProxyType(taste_paths(self.folders))
+
+    @cached_property
     def rulefiles(self) -> MappingProxyType[str, RuleFileEntry]:
         """The graded rule files."""
         groups = (group for folder in self.folders for group in read_rulefiles(folder))
@@ -151,7 +159,8 @@ def load(folder: Path | str | None = None) -> Corpus:
 
 def _check_folder(folder: Path) -> None:
     """Refuse TOML files that would never be read, so that a misspelt name is not silently passed over."""
-    allowed = f"allowed are {', '.join(FILES)}, and TOML files in the folders {' and '.join(FOLDERS)}"
+    allowed = f"allowed are {', '.join(FILES)}, TOML files in the folders {' and '.join(FOLDERS)}, "
+    allowed += f"and JSON files in the folder {TASTES}"
     for path in toml_files(folder):
         if path.name not in FILES:
             raise InputError(f"{path}: not a file of the corpora; {allowed}.{did_you_mean(path.name, FILES)}")

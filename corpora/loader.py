@@ -52,6 +52,7 @@ _KINDS: Mapping[str, tuple[str, Callable[[object], bool]]] = {
     "flag": ("true or false", lambda value: isinstance(value, bool)),
     "texts": ('a list of texts, ["a", "b"]', _list_of(lambda value: isinstance(value, str))),
     "integers": ("a list of whole numbers, [1, 2]", _list_of(_is_int)),
+    "table": ("a table of names and values", lambda value: isinstance(value, dict)),
     "tables": ("a list of tables, each under its own [[...]]", _list_of(lambda v: isinstance(v, dict))),
 }
 
@@ -66,21 +67,27 @@ def shown(value: object, most: int = 60) -> str:
 
 def read_toml(path: Path) -> dict[str, Any]:
     """Read one TOML file as tables. Raises InputError, naming the file, whatever is wrong with it."""
+    return parse_toml(read_bytes(path, "TOML"), str(path))
+
+
+def read_bytes(path: Path, kind: str) -> bytes:
+    """The bytes of one file of a kind (``TOML``, ``JSON``). Raises InputError, naming the file, where there
+    is none, or it cannot be read or is far too large."""
     try:
         with open(path, "rb") as file:
             data = file.read(LARGEST_FILE + 1)
     except FileNotFoundError:
-        raise InputError(f"{path}: there is no such file.{_near_file(path)}") from None
+        raise InputError(f"{path}: there is no such file.{_near_file(path, kind)}") from None
     except IsADirectoryError:
-        raise InputError(f"{path}: this is a folder; name a TOML file in it.") from None
+        raise InputError(f"{path}: this is a folder; name a {kind} file in it.") from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        raise InputError(f"{path}: cannot be read ({reason.lower()}); name a TOML file.") from None
+        raise InputError(f"{path}: cannot be read ({reason.lower()}); name a {kind} file.") from None
     if len(data) > LARGEST_FILE:
         raise InputError(
-            f"{path}: larger than {LARGEST_FILE:,} bytes, so hardly the TOML file that is meant."
+            f"{path}: larger than {LARGEST_FILE:,} bytes, so hardly the {kind} file that is meant."
         )
-    return parse_toml(data, str(path))
+    return data
 
 
 def parse_toml(data: bytes | str, name: str) -> dict[str, Any]:
@@ -102,10 +109,11 @@ def parse_toml(data: bytes | str, name: str) -> dict[str, Any]:
         raise InputError(f"{name}: not valid TOML: it nests too deeply or holds too long a number.") from None
 
 
-def _near_file(path: Path) -> str:
+def _near_file(path: Path, kind: str) -> str:
+    suffix = f".{kind.lower()}"
     try:
-        # By what comes before the suffix: all rule files are alike in that.
-        names = {entry.stem: entry.name for entry in path.parent.iterdir() if entry.suffix == ".toml"}
+        # By what comes before the suffix: all files of a kind are alike in that.
+        names = {entry.stem: entry.name for entry in path.parent.iterdir() if entry.suffix == suffix}
     except OSError:
         return ""
     return suggestion([names[stem] for stem in nearest(path.stem, names)])
@@ -195,8 +203,13 @@ def merge(groups: Iterable[tuple[Path, Iterable[tuple[str, T]]]], what: str) -> 
 
 def toml_files(folder: Path) -> list[Path]:
     """The TOML files directly in a folder, by name; none where the folder does not exist."""
+    return files_of(folder, ".toml")
+
+
+def files_of(folder: Path, suffix: str) -> list[Path]:
+    """The files with a suffix directly in a folder, by name; none where the folder does not exist."""
     try:
-        names = sorted(name for name in os.listdir(folder) if name.endswith(".toml"))
+        names = sorted(name for name in os.listdir(folder) if name.endswith(suffix))
     except FileNotFoundError:
         return []
     except OSError as error:

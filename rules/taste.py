@@ -9,69 +9,37 @@ places of onset cost after those of the beat before (rhythm).
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from functools import lru_cache
+from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
+from everyline.corpora.corpus import Corpus
+from everyline.corpora.errors import InputError, did_you_mean
+from everyline.corpora.tastes import (
+    FAMILIES,
+    MOST_COST,
+    PLACES_PER_BEAT,
+    SUFFIX,
+    WIDEST,
+    Melody,
+    Places,
+    Rhythm,
+    Row,
+    Statistics,
+    TasteEntry,
+    read_taste,
+)
 from everyline.rules.chords import Chord
 from everyline.rules.line import TICKS_PER_BEAT, Events
 
 if TYPE_CHECKING:
     from everyline.rules.ruleset import Rules
-    from everyline.rules.taste_statistics import Statistics
 
 UNIT = 16
 """Parts of a bit in which costs are counted."""
 
-WIDEST = 12
-"""Intervals are clipped to this many semitones up or down."""
-
-MOST_COST = 1600
-"""The most that one thing may cost: a hundred bits, by which a move is as good as forbidden."""
-
-FAMILIES = ("major", "minor", "dominant", "half-diminished", "diminished")
-"""Families of chords. A chord's tones decide which it belongs to, see ``family``."""
-
-PLACES_PER_BEAT = 48
-"""Parts of a beat in which places of onset are counted."""
-
 _TICKS_PER_PLACE = TICKS_PER_BEAT // PLACES_PER_BEAT
-
-Row = tuple[int, ...]
-"""Costs of the 25 clipped intervals from 12 semitones down to 12 up, or of the degrees 0 to 11."""
-
-Places = tuple[int, ...]
-"""Where in a beat notes begin, rising, in 48ths of it; empty where none begins."""
-
-
-class Melody(NamedTuple):
-    """What the cost of an interval may depend on. ``family`` and ``degree`` are None together.
-
-    ``before`` is the interval before (semitones, clipped; None for a line's second note), ``on`` whether the
-    note begins on a beat, ``family`` and ``degree`` those of the note that the interval leaves.
-    """
-
-    before: int | None
-    on: bool
-    family: str | None = None
-    degree: int | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Rhythm:
-    """Costs of the places of onset in a beat, by those of the beat before (None at the line's first beat).
-
-    A pair that ``rows`` does not have costs what ``plainest`` has for its second half, else ``other``.
-    """
-
-    rows: Mapping[Places | None, Mapping[Places, int]]
-    plainest: Mapping[Places, int]
-    other: int
-
-    def cost(self, before: Places | None, places: Places) -> int:
-        """What a beat costs after the beat before it."""
-        found = self.rows.get(before, self.plainest).get(places)
-        return self.plainest.get(places, self.other) if found is None else found
 
 
 @dataclass(frozen=True, eq=False)
@@ -94,6 +62,16 @@ class Taste:
     licence: str = ""
     _rows: dict[Melody, Row] = field(default_factory=dict, init=False, repr=False)
 
+    @classmethod
+    def of(cls, entry: TasteEntry) -> Taste:
+        """The taste that a file holds."""
+        return cls(**{each.name: getattr(entry, each.name) for each in fields(entry)})
+
+    @property
+    def entry(self) -> TasteEntry:
+        """The taste as a file holds it."""
+        return TasteEntry(**{each.name: getattr(self, each.name) for each in fields(TasteEntry)})
+
     def melody_row(self, before: int | None, on: bool, family: str, degree: int) -> Row:
         """The costs of all intervals (clipped, from -12 up) in the most special context that there is."""
         key = Melody(before, on, family, degree)
@@ -111,6 +89,19 @@ class Taste:
     def beat_cost(self, before: Places | None, places: Places) -> int:
         """What a beat costs after the beat before it (None at the line's first); 0 without a rhythm."""
         return 0 if self.rhythm is None else self.rhythm.cost(before, places)
+
+
+def load_taste(name: str | Path, corpus: Corpus) -> Taste:
+    """A taste by its name in the corpora, or from a file whose name ends in ``.json``. Raises InputError."""
+    path = Path(name)
+    if path.suffix == SUFFIX or len(path.parts) > 1:
+        return Taste.of(read_taste(path))
+    if name not in corpus.tastes:
+        raise InputError(
+            f'there is no taste "{name}"; the corpora have {", ".join(corpus.tastes)}, and a file of your '
+            f"own ends in {SUFFIX}.{did_you_mean(str(name), corpus.tastes)}"
+        )
+    return Taste.of(read_taste(corpus.tastes[str(name)]))
 
 
 class Tone(NamedTuple):
@@ -199,3 +190,27 @@ def strangeness(rules: Rules, events: Events, taste: Taste) -> int:
     if rules.cells:
         cost += sum(taste.beat_cost(before, places) for before, places in beats(rules, events))
     return cost
+
+
+__all__ = [
+    "FAMILIES",
+    "MOST_COST",
+    "PLACES_PER_BEAT",
+    "UNIT",
+    "WIDEST",
+    "Melody",
+    "Move",
+    "Places",
+    "Rhythm",
+    "Row",
+    "Statistics",
+    "Taste",
+    "Tone",
+    "beats",
+    "clipped",
+    "family",
+    "load_taste",
+    "moves",
+    "strangeness",
+    "tone",
+]

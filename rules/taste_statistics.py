@@ -8,12 +8,11 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Hashable, Iterable, Mapping
-from dataclasses import dataclass, field
 from math import log2
 from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 from everyline.rules.line import Events
-from everyline.rules.taste import Places, beats, moves
+from everyline.rules.taste import Places, Statistics, beats, moves
 
 if TYPE_CHECKING:
     from everyline.rules.ruleset import Rules
@@ -22,29 +21,6 @@ Pair = tuple[int, int]
 """An interval and the one after it, in semitones, clipped to an octave."""
 
 T = TypeVar("T", bound=Hashable)
-
-
-@dataclass(frozen=True)
-class Statistics:
-    """Counts, or weights in place of counts.
-
-    ``pairs`` of successive intervals; ``first`` intervals, which have none before them; ``degrees`` as (on a
-    beat, family of chord, degree) of every note but the first; ``beats`` as places of onset after those of
-    the beat before.
-    """
-
-    pairs: Mapping[Pair, float] = field(default_factory=dict)
-    first: Mapping[int, float] = field(default_factory=dict)
-    degrees: Mapping[tuple[bool, str, int], float] = field(default_factory=dict)
-    beats: Mapping[tuple[Places | None, Places], float] = field(default_factory=dict)
-
-    @property
-    def intervals(self) -> Counter[int]:
-        """How often each interval is played."""
-        found: Counter[int] = Counter(self.first)
-        for (_, interval), count in self.pairs.items():
-            found[interval] += count  # type: ignore[assignment]
-        return found
 
 
 class Distances(NamedTuple):
