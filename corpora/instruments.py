@@ -23,6 +23,7 @@ _KEYS = {
     "family": Key("text", allowed=FAMILIES),
     "lowest": Key("text"),
     "highest": Key("text"),
+    "comfortable": Key("texts", ()),
     "transposition": Key("integer", 0),
     "clef": Key("text", "treble", CLEFS),
     "strings": Key("texts", ()),
@@ -38,7 +39,9 @@ class Instrument:
 
     ``transposition`` is in semitones from the sounding to the written pitch (guitar +12). ``strings`` runs
     from the string of the highest number to string 1, which for most instruments is low to high; it is
-    empty, and ``frets`` 0, where there is no fretboard. ``program`` is the General MIDI program, 1 to 128.
+    empty, and ``frets`` 0, where there is no fretboard. ``comfortable`` is the lowest and the highest pitch
+    that are played without special effort; a file that leaves it out means all from ``lowest`` to
+    ``highest``. ``program`` is the General MIDI program, 1 to 128.
     """
 
     name: str
@@ -46,6 +49,7 @@ class Instrument:
     family: str
     lowest: str
     highest: str
+    comfortable: tuple[str, str]
     transposition: int = 0
     clef: str = "treble"
     strings: tuple[str, ...] = ()
@@ -62,6 +66,13 @@ class Instrument:
 def _build(table: dict[str, Any]) -> Instrument:
     for key in ("lowest", "highest"):
         _check_pitch(key, table[key])
+    table["comfortable"] = table["comfortable"] or (table["lowest"], table["highest"])
+    if len(table["comfortable"]) != 2:
+        raise InputError(
+            f"comfortable = {list(table['comfortable'])}; it holds two pitches, the lowest and the highest."
+        )
+    for pitch in table["comfortable"]:
+        _check_pitch("comfortable", pitch)
     for string in table["strings"]:
         _check_pitch("strings", string)
     if not 0 <= table["frets"] <= MOST_FRETS:

@@ -72,6 +72,7 @@ def _instrument(entry: Instrument) -> Facts:
         "title": entry.title,
         "lowest": entry.lowest,
         "highest": entry.highest,
+        "comfortable": " to ".join(entry.comfortable),
         "written": _written(entry.transposition),
         "clef": entry.clef,
         "strings": " ".join(entry.strings),

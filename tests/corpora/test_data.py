@@ -114,11 +114,22 @@ def test_instruments_hold_together(instrument: Instrument) -> None:
     lowest, highest = parse_pitch(instrument.lowest), parse_pitch(instrument.highest)
     assert 12 <= highest - lowest <= 60
     assert 21 <= lowest < highest <= 108  # the compass of a piano
+    low, high = map(parse_pitch, instrument.comfortable)
+    # Room for a line: an octave and a third at least.
+    assert lowest <= low and low + 15 <= high <= highest
     strings = [parse_pitch(string) for string in instrument.strings]
     if strings:
         assert min(strings) == lowest
     if instrument.fretted:
         assert max(strings) + instrument.frets == highest
+
+
+def test_a_comfortable_neck_ends_before_its_last_fret() -> None:
+    # Common practice: single lines are read up to about the fifteenth fret, on short necks up to the octave.
+    for instrument in CORPUS.instruments.values():
+        if instrument.fretted:
+            top = parse_pitch(instrument.comfortable[1]) - max(map(parse_pitch, instrument.strings))
+            assert 12 <= top <= 15
 
 
 TUNINGS = {
