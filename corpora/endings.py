@@ -15,7 +15,15 @@ from functools import lru_cache
 
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError, did_you_mean
-from everyline.corpora.rhythm import BAR_LINE, TICKS_PER_QUARTER, TICKS_PER_WHOLE, Beat, Rhythm, parse_rhythm
+from everyline.corpora.rhythm import (
+    BAR_LINE,
+    TICKS_PER_QUARTER,
+    TICKS_PER_WHOLE,
+    Beat,
+    Rhythm,
+    counted_aloud,
+    parse_rhythm,
+)
 
 DEGREE_NAMES = (
     *("1", "b2", "b9", "2", "9", "#2", "#9", "b3", "3", "4", "11", "#4", "#11", "b5", "5"),
@@ -33,8 +41,6 @@ MOST_NOTES = 256
 DEFAULT_VALUE = Beat(TICKS_PER_QUARTER // 2)
 _NOTE = re.compile(r"([b#]*\d+)([',]*)")
 _PLAIN_ASCII = str.maketrans("♭♯\N{RIGHT SINGLE QUOTATION MARK}", "b#'")
-_PARTS_OF_A_BEAT = {0: "", 240: "&", 160: "trip", 320: "let", 120: "e", 360: "a"}
-"""Ticks into a quarter note, and how they are counted aloud: 1 & / 1 trip let / 1 e & a."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +103,7 @@ class Ending:
     def start_beat(self) -> str:
         """Where the first note falls in 4/4 when the last chord begins a bar: ``1``, ``3&``, ``4let``."""
         beat, rest = divmod(-self.start_offset % TICKS_PER_WHOLE, TICKS_PER_QUARTER)
-        return f"{beat + 1}{_PARTS_OF_A_BEAT.get(rest, f' + {rest} ticks')}"
+        return f"{beat + 1}{counted_aloud(rest)}"
 
     @property
     def start_bar(self) -> int:

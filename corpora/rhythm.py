@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from functools import lru_cache
+from math import gcd
 
 from everyline.corpora.errors import InputError
 
@@ -24,6 +25,16 @@ ALLOWED = (
 )
 
 _TOKEN = re.compile(r"(r?)(\d{1,2})(\.{0,2})(t?)")
+_COUNTED = {0: "", 240: "&", 160: "trip", 320: "let", 120: "e", 360: "a"}
+
+
+def counted_aloud(ticks: int) -> str:
+    """How a place in a beat of 480 ticks is counted after the beat's number: ``&``, ``trip``, ``e``.
+
+    Nothing on the beat itself; a place that musicians have no word for is a fraction of the beat, ``+1/6``.
+    """
+    whole = gcd(ticks, TICKS_PER_QUARTER)
+    return _COUNTED.get(ticks, f"+{ticks // whole}/{TICKS_PER_QUARTER // whole}")
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,6 +31,7 @@ def canonical_source(
     """
     progression: Progression = parts["progression"]
     data = {name: _plain(value) for name, value in parts.items() if name not in ("progression", "endings")}
+    _drop_what_is_off(data)
     data |= {
         "format": FORMAT,
         "chords": [
@@ -45,6 +46,18 @@ def canonical_source(
     data["limits"].sort(key=json.dumps)
     data["must_targets"].sort(key=json.dumps)
     return json.dumps(data, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
+
+
+def _drop_what_is_off(data: dict[str, Any]) -> None:
+    """Leave out what is off, so that a set of lines keeps its fingerprint when more can be asked."""
+    if not data["arpeggio"]["skips"]:
+        del data["arpeggio"]["skips"]
+    if not data["passing"]["kinds"]:
+        del data["passing"]
+    if not data["cells"]:
+        del data["cells"]
+    else:
+        data["cells"].sort(key=json.dumps)
 
 
 def _ending_text(ending: Ending) -> str:
@@ -80,4 +93,4 @@ def _plain(value: Any) -> Any:
     return value
 
 
-_DECIDES_NOTHING = frozenset({"progression", "degree_name", "names", "name"})
+_DECIDES_NOTHING = frozenset({"progression", "degree_name", "names", "name", "text"})

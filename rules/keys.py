@@ -10,6 +10,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from everyline.corpora.counted import choice
+from everyline.rules.progression import SUBDIVISIONS
 from everyline.rules.ranges import DEFAULT_SPAN, WIDEST_SPAN
 from everyline.rules.schema import Key, KeyType
 
@@ -18,6 +20,8 @@ DEFAULT_RANGE = ("E3", "E5")
 
 DIRECTIONS = ("either", "up", "down")
 HANDOFFS = ("nearest", "nearest-or-common", "step", "guide", "any")
+PASSING_KINDS = ("scale", "chromatic")
+PASSING_PLACES = ("off", "any")
 MOST_COUNT = 99
 WIDEST_REACH = 127
 
@@ -53,12 +57,10 @@ _TOP = _section(
     Key(
         "subdivision",
         KeyType.NUMBER,
-        "slots in a beat: 2 eighths, 3 triplets, 4 sixteenths",
-        False,
-        2,
-        "",
-        2,
-        4,
+        "slots in a beat: 1 quarters, 2 eighths, 3 triplets, 4 sixteenths",
+        default=2,
+        least=min(SUBDIVISIONS),
+        most=max(SUBDIVISIONS),
     ),
     Key("own_rules", KeyType.NAMES, "files or names of rules of your own, in Python"),
 )
@@ -87,7 +89,12 @@ _ENTRY = _section(
     "entry",
     "where and on what a line starts",
     Key("beats", KeyType.BEATS, "the beats of bar 1 on which it may start", default_text='["1"]'),
-    Key("pickup", KeyType.PICKUPS, "how many slots before bar 1 it may start", least=1),
+    Key(
+        "pickup",
+        KeyType.PICKUPS,
+        "how many slots before bar 1 it may start; with rhythm cells, how many halves of a beat",
+        least=1,
+    ),
     Key("start", KeyType.PITCHES, "what the first note may be", default_text="anything"),
     Key(
         "degrees",
@@ -105,10 +112,51 @@ _ARPEGGIO = _section(
         "turns",
         KeyType.NUMBER,
         "changes of direction allowed inside one run",
+        default=1,
+        least=0,
+        most=MOST_COUNT,
+    ),
+    Key(
+        "skips",
+        KeyType.NUMBER,
+        "moves of one run that may pass over a chord tone",
         default=0,
         least=0,
         most=MOST_COUNT,
     ),
+)
+
+_PASSING = _section(
+    "passing",
+    "passing notes between two chord tones",
+    Key(
+        "kinds",
+        KeyType.CHOICES,
+        "what fills the way: tones of the scale, or semitones",
+        default=[],
+        choices=PASSING_KINDS,
+    ),
+    Key(
+        "place",
+        KeyType.CHOICE,
+        "where passing notes begin: off the beat, or anywhere",
+        default="off",
+        choices=PASSING_PLACES,
+    ),
+    Key(
+        "count",
+        KeyType.COUNTS,
+        "how many filled moves begin in each chord, the last entry serving for all later chords",
+        default=[f"0-{MOST_COUNT}"],
+        least=0,
+        most=MOST_COUNT,
+    ),
+)
+
+_RHYTHM = _section(
+    "rhythm",
+    "the rhythm of the body, in place of a note on every slot",
+    Key("cells", KeyType.CELLS, "rhythms of whole beats, in note values, of which the line is made"),
 )
 
 _APPROACH = _section(
@@ -221,7 +269,7 @@ SECTIONS: Mapping[str, Section] = MappingProxyType(
     {
         section.name: section
         for section in (
-            *(_TOP, _SCALES, _RANGE, _ENTRY, _ARPEGGIO, _APPROACH, _HANDOFF, _ENDING),
+            *(_TOP, _SCALES, _RANGE, _ENTRY, _ARPEGGIO, _PASSING, _RHYTHM, _APPROACH, _HANDOFF, _ENDING),
             *(_ENDINGS, _FIGURES, _LIMIT, _ROUGHNESS),
         )
     }
@@ -237,3 +285,27 @@ SCHEMA: Mapping[str, Key] = MappingProxyType(
         for key in section.keys.values()
     }
 )
+
+OPTIONS: Mapping[str, str] = MappingProxyType(
+    {
+        path.rpartition(".")[2]: path
+        for path in SCHEMA
+        if not path.startswith(("passing.", "endings.", "figures.", "roughness."))
+    }
+    | {f"passing_{key}": f"passing.{key}" for key in ("place", "count")}
+    | {"passing": "passing.kinds", "handoff": "handoff.rule", "endings": "ending.use"}
+)
+"""Option names for rules that are given without a file, and the key that each one stands for."""
+
+
+def _homes() -> dict[str, str]:
+    found: dict[str, list[str]] = {}
+    for section, _, key in (path.rpartition(".") for path in OPTIONS.values()):
+        found.setdefault(key, []).append(
+            f"in [{section}]" if section else "at the top of the file, before the first table"
+        )
+    return {key: choice(places) for key, places in found.items()}
+
+
+HOMES: Mapping[str, str] = MappingProxyType(_homes())
+"""Where each key of a rule file belongs, for one that was written elsewhere."""

@@ -10,6 +10,7 @@ from typing import Any
 
 from everyline.corpora import PLAIN, Corpus, Ending
 from everyline.corpora.errors import InputError
+from everyline.rules.cells import grid, read_rhythm
 from everyline.rules.endings import EndingDoesNotFit, place
 from everyline.rules.excerpt import excerpt
 from everyline.rules.keys import SECTIONS
@@ -107,14 +108,15 @@ class PhraseReader:
         where: Where,
     ) -> Phrase:
         """The phrase with its rules. Raises InputError."""
-        progression, changes = self._changes(own, span, where)
+        subdivision, timing = self._timing(own, table, where)
+        progression, changes = self._changes(own, span, subdivision, where)
         tables: dict[str, Any] = {
             "title": name,
             "changes": changes,
             "meter": "/".join(map(str, progression.meter)),
-            "subdivision": progression.subdivision,
+            **timing,
             "scales": self._scales(table, progression),
-            **{key: self._section(key, table) for key in SHARED if key != "range"},
+            **{key: self._section(key, table) for key in SHARED if key not in ("range", "rhythm")},
             **{key: value for key, value in table.items() if key in ("limit", "own_rules")},
         }
         if self.form.key is not None:
@@ -130,10 +132,33 @@ class PhraseReader:
         shift = (span.bars[0] - 1) * progression.beats_per_bar * TICKS_PER_BEAT
         return Phrase(name, span.bars, _narrowed(rules, bounds, inner), shift, join)
 
-    def _changes(self, own: Mapping[str, Any], span: Span, where: Where) -> tuple[Progression, str]:
+    def _timing(
+        self, own: Mapping[str, Any], table: Mapping[str, Any], where: Where
+    ) -> tuple[int, dict[str, Any]]:
+        """The slots in a beat, and the tables that say so: cells of rhythm, or a subdivision.
+
+        A phrase that states its own subdivision has a note on every slot, whatever rhythm the others share.
+        """
+        subdivision = own["subdivision"]
+        if subdivision is not None and "rhythm" in table:
+            raise where.error(
+                "subdivision",
+                subdivision,
+                "with [phrase.rhythm] the cells divide the beat; leave subdivision out",
+            )
+        rhythm = self._section("rhythm", table)
+        if subdivision is None and rhythm:
+            inner = where.within(f"{where.table}, [phrase.rhythm]")
+            cells = read_rhythm(rhythm, self.form.progression.meter, inner)
+            if cells:
+                return grid(cells), {"rhythm": rhythm}
+        return (found := subdivision or self.form.progression.subdivision), {"subdivision": found}
+
+    def _changes(
+        self, own: Mapping[str, Any], span: Span, subdivision: int, where: Where
+    ) -> tuple[Progression, str]:
         """The phrase's own changes, from its first bar on."""
         form = self.form.progression
-        subdivision = own["subdivision"] or form.subdivision
         meter = "/".join(map(str, form.meter))
         try:
             text = excerpt(form, span.first, span.beyond, subdivision)
@@ -196,7 +221,8 @@ class PhraseReader:
             self.fitted.update(each for each in _listed(used) if isinstance(each, str))
             return
         pickups = tables["entry"].get("pickup") if isinstance(tables["entry"], Mapping) else None
-        earliest = -max((slots for slots in _listed(pickups) if isinstance(slots, int)), default=0)
+        unit = progression.subdivision // 2 if "rhythm" in tables else 1
+        earliest = -unit * max((slots for slots in _listed(pickups) if isinstance(slots, int)), default=0)
         shared = self._shared_endings()
         use = self.data.get("ending", {}).get("use")
         named = [each["name"] for each in self.data.get("endings", [])] if use is None else use

@@ -11,7 +11,7 @@ from everyline.rules.schema import Key, KeyType
 LONGEST_REST = 1000
 """Beats of rest at most that a plan may ask for."""
 
-SHARED = ("range", "entry", "arpeggio", "approach", "handoff", "ending")
+SHARED = ("range", "entry", "arpeggio", "passing", "rhythm", "approach", "handoff", "ending")
 """Tables of a rule file that stand for every phrase, key by key, where a phrase does not say otherwise."""
 
 OWN = ("figures", "endings")
@@ -77,8 +77,8 @@ PHRASE = Section(
             KeyType.NUMBER,
             _PHRASE_TOP["subdivision"].help,
             default_text="that of the plan",
-            least=2,
-            most=4,
+            least=_PHRASE_TOP["subdivision"].least,
+            most=_PHRASE_TOP["subdivision"].most,
         ),
         _PHRASE_TOP["own_rules"],
     ),

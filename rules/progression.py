@@ -12,12 +12,15 @@ from dataclasses import dataclass
 
 from everyline.corpora.errors import InputError, did_you_mean
 from everyline.corpora.progressions import written_bars
+from everyline.corpora.rhythm import counted_aloud
 from everyline.rules.chords import Chord, parse_chord
 from everyline.rules.roman import is_roman, roman_to_chord
 
 TICKS_PER_BEAT = 480
-COUNTING: dict[int, tuple[str, ...]] = {2: ("", "&"), 3: ("", "trip", "let"), 4: ("", "e", "&", "a")}
-"""How the slots of one beat are counted aloud, after the beat's number, for each subdivision."""
+SUBDIVISIONS = (1, 2, 3, 4)
+"""Slots in a beat that a rule file may ask for; rhythm cells may need any that divides a beat's ticks."""
+MOST_NAMED = 48
+"""Beats that an error lists at most."""
 
 _TOKEN = re.compile(r"(?:\([^()|]*\)|[^\s|()])+")
 
@@ -74,16 +77,17 @@ class Progression:
     def beat_name(self, slot: int) -> str:
         """The slot's beat as counted aloud: ``1``, ``1&``, ``2``."""
         beat, part = divmod(slot % self.slots_per_bar, self.subdivision)
-        return f"{beat + 1}{COUNTING[self.subdivision][part]}"
+        return f"{beat + 1}{counted_aloud(part * self.slot_ticks)}"
 
     def parse_beat(self, text: str) -> int:
         """Slot within a bar (from 0) of a beat as counted aloud. Raises InputError."""
         names = [self.beat_name(slot) for slot in range(self.slots_per_bar)]
         name = "".join(text.split())
         if name not in names:
+            first = " ".join(names[:MOST_NAMED]) + (" ..." if len(names) > MOST_NAMED else "")
             raise InputError(
-                f'"{text}" is not a beat of a {self.meter[0]}/{self.meter[1]} bar in subdivision '
-                f"{self.subdivision}. Use one of: {' '.join(names)}.{did_you_mean(name, names)}"
+                f'"{text}" is not a beat of a {self.meter[0]}/{self.meter[1]} bar with {self.subdivision} '
+                f"to a beat. Use one of: {first}.{did_you_mean(name, names)}"
             )
         return names.index(name)
 
@@ -116,9 +120,10 @@ def parse_progression(
     text that is not a progression in this meter.
     """
     beats, unit = parse_meter(meter)
-    if subdivision not in COUNTING:
+    if subdivision < 1 or TICKS_PER_BEAT % subdivision:
         raise InputError(
-            f"subdivision {subdivision} cannot be used; it is 2 (eighths), 3 (triplets) or 4 (sixteenths)."
+            f"subdivision {subdivision} cannot be used; it is 1 (quarters), 2 (eighths), 3 (triplets) or 4 "
+            f"(sixteenths)."
         )
     bars = _bars(text)
     slots_per_bar = beats * subdivision

@@ -14,19 +14,21 @@ from pathlib import Path
 from typing import Any
 
 from everyline.corpora import Corpus, parse_toml, read_toml
+from everyline.corpora.counted import form
 from everyline.corpora.errors import InputError, did_you_mean
 from everyline.rules.acceptor import Limit
 from everyline.rules.canonical import canonical_source
+from everyline.rules.cells import check_beats, grid, read_rhythm
 from everyline.rules.chords import Chord
 from everyline.rules.degrees import parse_degree
-from everyline.rules.keys import MOST_COUNT, SCALE_KEY, SCHEMA, SECTIONS
+from everyline.rules.keys import HOMES, MOST_COUNT, OPTIONS, PASSING_KINDS, SCALE_KEY, SECTIONS
 from everyline.rules.limits import Context, MustTarget, bind_limit
 from everyline.rules.limits.base import read_chord
 from everyline.rules.own import OwnRule, StepRule, WholeLineRule
 from everyline.rules.pitch import is_pitch, parse_note_name, parse_pitch
 from everyline.rules.progression import Progression, parse_meter, parse_progression
 from everyline.rules.rangetable import read_range
-from everyline.rules.ruleset import Approach, Arpeggio, Entry, Rules, Weights
+from everyline.rules.ruleset import Approach, Arpeggio, Cell, Entry, Passing, Rules, Weights
 from everyline.rules.scales import default_scale, parse_scale
 from everyline.rules.schema import Where, check_table, listed, sentence, shown
 from everyline.rules.spelling import parse_key
@@ -78,10 +80,11 @@ class _Reader:
 
     def rules(self) -> Rules:
         top = self._top()
-        progression = self._progression(top)
+        cells = self._cells(top)
+        progression = self._progression(top, cells)
         place = read_range(self._section("range"), self.corpus, self._where("range"))
         context = Context(progression, self.corpus, place.instrument, self.where)
-        entry = self._entry(progression, place.pitches)
+        entry = self._entry(progression, place.pitches, bool(cells))
         figures = own_figures(self._many("figures"), self.corpus, self.where)
         endings = own_endings(self._many("endings"), self.corpus, self.where)
         ending = self._section("ending")
@@ -97,6 +100,8 @@ class _Reader:
             "entry": entry,
             "arpeggio": Arpeggio(**self._section("arpeggio")),
             "approach": self._approach(figures),
+            "passing": self._passing(),
+            "cells": cells,
             "handoff": self._section("handoff")["rule"],
             "endings": placed,
             "plain": plain,
@@ -139,20 +144,38 @@ class _Reader:
             )
         return [(table, self.where.within(f"[[{name}]] {number}")) for number, table in enumerate(tables, 1)]
 
-    def _progression(self, top: dict[str, Any]) -> Progression:
+    def _cells(self, top: dict[str, Any]) -> tuple[Cell, ...]:
+        """The rhythm cells; none where the line has a note on every slot."""
+        cells = read_rhythm(self.data.get("rhythm", {}), self._meter(top), self._where("rhythm"))
+        if cells and "subdivision" in self.data:
+            raise self.where.error(
+                "subdivision",
+                top["subdivision"],
+                "with [rhythm] the cells divide the beat; leave subdivision out",
+            )
+        return cells
+
+    def _meter(self, top: dict[str, Any]) -> tuple[int, int]:
+        try:
+            return parse_meter(top["meter"])
+        except InputError as error:
+            raise self.where.error("meter", top["meter"], str(error)) from None
+
+    def _progression(self, top: dict[str, Any], cells: tuple[Cell, ...]) -> Progression:
         if top["key"] is not None:
             try:
                 parse_key(top["key"])
             except InputError as error:
                 raise self.where.error("key", top["key"], str(error)) from None
+        self._meter(top)
+        subdivision = grid(cells) if cells else top["subdivision"]
         try:
-            parse_meter(top["meter"])
-        except InputError as error:
-            raise self.where.error("meter", top["meter"], str(error)) from None
-        try:
-            return parse_progression(top["changes"], top["meter"], top["subdivision"], top["key"])
+            progression = parse_progression(top["changes"], top["meter"], subdivision, top["key"])
+            if cells:
+                check_beats(progression)
         except InputError as error:
             raise InputError(f"{self.where}, changes: {sentence(str(error))}") from None
+        return progression
 
     def _scales(self, context: Context) -> tuple[tuple[int, ...], ...]:
         """The chord scale of each chord of the progression, in semitones above its root."""
@@ -174,18 +197,20 @@ class _Reader:
                 scales[index] = scale
         return tuple(scales)
 
-    def _entry(self, progression: Progression, pitches: frozenset[int]) -> Entry:
+    def _entry(self, progression: Progression, pitches: frozenset[int], halves: bool) -> Entry:
+        """Where and on what a line starts; a pickup counts ``halves`` of a beat, or slots."""
         table, where = self._section("entry"), self._where("entry")
         beats = table["beats"] if table["beats"] is not None else [] if table["pickup"] is not None else ["1"]
         slots = {self._entry_slot(str(beat), table, progression, where) for beat in beats}
         for pickup in table["pickup"] or ():
-            if pickup >= progression.slots_per_bar:
+            slot = pickup * (progression.subdivision // 2 if halves else 1)
+            if slot >= progression.slots_per_bar:
+                most = progression.beats_per_bar * 2 if halves else progression.slots_per_bar
+                unit = form(most - 1, "half of a beat", "halves of a beat") if halves else "slots"
                 raise where.error(
-                    "pickup",
-                    table["pickup"],
-                    f"a pickup is shorter than a bar: 1 to {progression.slots_per_bar - 1} slots here",
+                    "pickup", table["pickup"], f"a pickup is shorter than a bar: 1 to {most - 1} {unit} here"
                 )
-            slots.add(-pickup)
+            slots.add(-slot)
         degrees = table["degrees"]
         return Entry(
             tuple(sorted(slots)),
@@ -215,11 +240,16 @@ class _Reader:
         targets = table["targets"]
         return Approach(
             read_figures(table["figures"], own, self.corpus, where),
-            tuple(_read_count(count, table["count"], where) for count in table["count"]),
+            _counts(table, where),
             None if targets is None else _degrees("targets", targets, where),
             table["reach"],
             table["after"],
         )
+
+    def _passing(self) -> Passing:
+        table = self._section("passing")
+        kinds = tuple(kind for kind in PASSING_KINDS if kind in table["kinds"])
+        return Passing(kinds, table["place"], _counts(table, self._where("passing")))
 
     def _weights(self) -> Weights:
         cost = self._section("roughness")
@@ -295,6 +325,11 @@ def _start_pitches(names: list[str], pitches: frozenset[int], where: Where) -> f
     return frozenset(found)
 
 
+def _counts(table: Mapping[str, Any], where: Where) -> tuple[tuple[int, int], ...]:
+    """The (least, most) of each chord."""
+    return tuple(_read_count(count, table["count"], where) for count in table["count"])
+
+
 def _read_count(count: str | int, counts: list[str | int], where: Where) -> tuple[int, int]:
     """``"1"`` or ``1`` as (1, 1), ``"0-2"`` as (0, 2)."""
     match = _COUNT.fullmatch(str(count).strip())
@@ -312,20 +347,6 @@ def _read_count(count: str | int, counts: list[str | int], where: Where) -> tupl
     if most > MOST_COUNT:
         raise where.error("count", counts, f"{shown(count)} is too many; {MOST_COUNT} is the most")
     return least, most
-
-
-OPTIONS: Mapping[str, str] = {
-    path.rpartition(".")[2]: path
-    for path in SCHEMA
-    if not path.startswith(("endings.", "figures.", "roughness."))
-} | {"handoff": "handoff.rule", "endings": "ending.use"}
-"""Option names for rules that are given without a file, and the key that each one stands for."""
-
-HOMES: Mapping[str, str] = {
-    key: f"in [{section}]" if section else "at the top of the file, before the first table"
-    for section, _, key in (path.rpartition(".") for path in OPTIONS.values())
-}
-"""Where each key of a rule file belongs, for one that was written elsewhere."""
 
 
 def rules_from_options(corpus: Corpus, *, name: str = "options", **options: Any) -> Rules:

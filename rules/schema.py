@@ -63,6 +63,9 @@ class KeyType(Enum):
     SCALE = ("a scale, or a list of its degrees", Shape.MIXES, '"altered"')
     BANDS = ("a list of [largest interval, cost] pairs", Shape.TABLES, "[[0, 2], [2, 0]]")
     NAMES = ("a list of names", Shape.TEXTS, '["no-blue-notes"]')
+    CHOICES = ("a list of the words allowed", Shape.TEXTS, '["scale"]')
+    CELLS = ("a list of rhythm cells in note values", Shape.TEXTS, '["8 8", "4", "r8 8"]')
+    PATTERN = ("a rhythm in note values", Shape.TEXT, '"r8 8 4"')
 
     def __init__(self, words: str, shape: Shape, example: str) -> None:
         self.words = words
@@ -92,6 +95,8 @@ class Key:
     @property
     def allowed(self) -> str:
         """What may be written, in words, with an example."""
+        if self.choices and self.type.shape is Shape.TEXTS:
+            return f"a list of any of {listed(self.choices)}"
         if self.choices:
             return f"one of {listed(self.choices)}"
         words = self.type.words
@@ -205,14 +210,16 @@ def check_value(value: Any, key: Key, where: Where) -> Any:
         value = list(value)
     if not _has_shape(value, key.type.shape):
         raise where.error(key.name, value, _wrong_shape(value, key))
+    if value == [] == key.default:
+        return value
     if isinstance(value, list | str) and not value:
         raise where.error(key.name, value, f"it is empty; it takes {key.allowed}, or leave the key out")
-    if key.choices and value not in key.choices:
-        raise where.error(
-            key.name, value, f"it must be {key.allowed}.{did_you_mean(str(value), key.choices)}"
-        )
-    for number in value if isinstance(value, list) else [value]:
-        if isinstance(number, int) and not _within(number, key):
+    for each in value if isinstance(value, list) else [value]:
+        if key.choices and each not in key.choices:
+            raise where.error(
+                key.name, value, f"it must be {key.allowed}.{did_you_mean(str(each), key.choices)}"
+            )
+        if isinstance(each, int) and not _within(each, key):
             raise where.error(key.name, value, f"it takes {key.allowed}")
     return value
 

@@ -53,7 +53,7 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--key", help="the key, for roman numerals")
     parser.add_argument("--meter", help="the meter, 4/4 unless said otherwise")
-    parser.add_argument("--subdivision", type=int, help="slots in a beat: 2, 3 or 4")
+    parser.add_argument("--subdivision", type=int, help="slots in a beat: 1 to 4")
     parser.add_argument("--output", type=Path, metavar="PATH", help="add it to this file of your own corpora")
     parser.add_argument(
         "--corpora", metavar="FOLDER", type=Path, help="a folder of your own figures, endings and so on"

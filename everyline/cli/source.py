@@ -30,6 +30,9 @@ LISTS = {
     "degrees": "first notes as degrees of the first chord",
     "beats": "entry beats, such as 1 or 2&",
     "pickup": "pickups, in slots before bar 1",
+    "passing": "kinds of passing notes: scale, chromatic",
+    "passing_count": "filled moves per chord, such as 0-1 0",
+    "cells": 'rhythm cells in note values, parted by commas, such as "8 8, 4, r8 8"',
     "figures": "approach figures or families",
     "count": "approach figures per chord, such as 1 0-1",
     "targets": "degrees that figures may land on",
@@ -41,7 +44,7 @@ LISTS = {
 SINGLE = {
     "key": "the key, for roman numerals and spelling",
     "meter": "the meter, 4/4 unless said otherwise",
-    "subdivision": "slots in a beat: 2 eighths, 3 triplets, 4 sixteenths",
+    "subdivision": "slots in a beat: 1 quarters, 2 eighths, 3 triplets, 4 sixteenths",
     "lowest": "lowest pitch",
     "highest": "highest pitch",
     "instrument": "an instrument of the corpora",
@@ -49,6 +52,8 @@ SINGLE = {
     "span": "frets under the hand",
     "direction": "direction of runs: up, down or either",
     "turns": "changes of direction within a run",
+    "skips": "moves within a run that pass over a chord tone",
+    "passing_place": "where passing notes begin: off the beat, or any",
     "reach": "semitones to a figure's first note, at most",
     "after": "chord tones between figures, at least",
     "handoff": "how a new chord is entered",
@@ -64,7 +69,18 @@ LOOK = 0.02
 """Seconds of processor time from one look at the memory to the next."""
 """Bounds of the limits that a user may set: seconds, and megabytes."""
 
-NUMBERS = {"subdivision", "position", "span", "turns", "reach", "after", "lead_in", "pickup", "strings"}
+NUMBERS = {
+    "subdivision",
+    "position",
+    "span",
+    "turns",
+    "skips",
+    "reach",
+    "after",
+    "lead_in",
+    "pickup",
+    "strings",
+}
 
 
 def add_rules(parser: argparse.ArgumentParser) -> None:
@@ -85,7 +101,11 @@ def add_rule_options(parser: argparse.ArgumentParser) -> None:
     )
     for name, words in LISTS.items():
         group.add_argument(
-            f"--{name}", action="append", metavar="LIST", help=f"{words} (a list in one word or in quotes)"
+            f"--{name.replace('_', '-')}",
+            action="append",
+            metavar="LIST",
+            dest=name,
+            help=f"{words} (a list in one word or in quotes)",
         )
     for name, words in SINGLE.items():
         kind = int if name in NUMBERS else str
@@ -203,7 +223,12 @@ def own_rules_of(arguments: argparse.Namespace) -> OwnRules | None:
 
 
 def _items(option: str, texts: list[str]) -> list[str] | list[int]:
-    """The items of a list option: parted by commas or spaces, the option given once or several times."""
+    """The items of a list option: parted by commas or spaces, the option given once or several times.
+
+    A rhythm cell has spaces in itself, so that cells are parted by commas alone.
+    """
+    if option == "cells":
+        return [cell.strip() for text in texts for cell in text.split(",")]
     words = [word for text in texts for word in text.replace(",", " ").split()]
     if option not in NUMBERS:
         return words

@@ -239,3 +239,25 @@ def test_a_plan_without_phrases_is_refused(phrases: Any) -> None:
 def test_a_file_that_does_not_exist_is_named(tmp_path: Any) -> None:
     with pytest.raises(InputError, match=r"no-plan\.toml"):
         load_plan_file(tmp_path / "no-plan.toml", CORPUS)
+
+
+# -- rhythm --------------------------------------------------------------------------------------------------
+
+
+def test_a_phrase_takes_the_rhythm_of_the_plan_or_states_its_own() -> None:
+    cells = {"cells": ["8t 8t 8t", "4"]}
+    first, second = plan(rhythm=cells, passing={"kinds": ["scale"]}, entry={"pickup": [1]}).phrases
+    assert [len(each.rules.cells) for each in (first, second)] == [2, 2]
+    assert (first.rules.progression.subdivision, first.rules.entry.slots) == (6, (-3,))
+    assert second.rules.passing.kinds == ("scale",)
+    first, second = plan({"rhythm": {"cells": ["8 8"]}}, rhythm=cells).phrases
+    assert (first.rules.slot_ticks, second.rules.slot_ticks) == (80, 240)
+    first, second = plan({"subdivision": 4}, rhythm=cells).phrases
+    assert (len(first.rules.cells), second.rules.cells, second.rules.slot_ticks) == (2, (), 120)
+    first, second = plan({"rhythm": cells}).phrases
+    assert (first.rules.cells, first.rules.slot_ticks, second.rules.slot_ticks) == ((), 240, 80)
+
+
+def test_a_phrase_states_cells_or_a_subdivision() -> None:
+    assert "leave subdivision out" in refusal({"rhythm": {"cells": ["4"]}, "subdivision": 2})
+    assert "[phrase.rhythm]" in refusal({"rhythm": {"cells": ["8"]}})

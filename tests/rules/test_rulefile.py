@@ -18,7 +18,7 @@ from everyline.rules.keys import DEFAULT_RANGE, SCHEMA, SECTIONS
 from everyline.rules.own import StepRule
 from everyline.rules.pitch import parse_pitch
 from everyline.rules.rulefile import OPTIONS, load_rules, parse_rules, rules_from_options
-from everyline.rules.ruleset import Approach, Arpeggio, Entry, Position, Rules, Weights
+from everyline.rules.ruleset import Approach, Arpeggio, Entry, Passing, Position, Rules, Weights
 from everyline.rules.schema import KeyType
 from tests.rules.limit_cases import bind, corpus
 
@@ -43,7 +43,12 @@ start = ["D4", "F"]
 degrees = ["1", "b3"]
 [arpeggio]
 direction = "up"
-turns = 1
+turns = 2
+skips = 1
+[passing]
+kinds = ["chromatic", "scale"]
+place = "any"
+count = ["1", "0-2"]
 [approach]
 figures = ["enclosure-2", "above-double-below", "wide-below"]
 count = ["1", "0-2", 0]
@@ -91,7 +96,8 @@ def test_every_key_is_read() -> None:
     assert rules.instrument is not None and rules.instrument.name == "guitar"
     f_notes = {pitch for pitch in rules.pitches if pitch % 12 == 5}
     assert rules.entry == Entry((-3, -1, 0, 3), frozenset({62} | f_notes), frozenset({0, 3}))
-    assert rules.arpeggio == Arpeggio("up", 1)
+    assert rules.arpeggio == Arpeggio("up", 2, 1)
+    assert rules.passing == Passing(("scale", "chromatic"), "any", ((1, 1), (0, 2)))
     steps = {figure.text for figure in rules.approach.figures}
     assert len(steps) == 8 + 2 and {"+d -2 -1", "-2 +1 -1"} < steps
     assert rules.approach.count == ((1, 1), (0, 2), (0, 0))
@@ -116,7 +122,8 @@ def test_what_is_left_out_takes_the_default() -> None:
     low, high = map(parse_pitch, DEFAULT_RANGE)
     assert rules.pitches == frozenset(range(low, high + 1))
     assert rules.entry == Entry((0,), None, None)
-    assert rules.arpeggio == Arpeggio("either", 0)
+    assert rules.arpeggio == Arpeggio("either", 1, 0)
+    assert (rules.passing, rules.cells) == (Passing((), "off", ((0, 99),)), ())
     figures = tuple(figure for figure in corpus().figures.values() if figure.two_sided)
     assert rules.approach == Approach(figures, ((0, 1),), None, 7, 1)
     assert rules.weights == Weights()
@@ -267,7 +274,14 @@ CHANGED: tuple[dict[str, Any], ...] = (
     {"entry": {"beats": ["1", "2"]}},
     {"entry": {"start": ["D4"]}},
     {"entry": {"degrees": ["1"]}},
-    {"arpeggio": {"turns": 1}},
+    {"arpeggio": {"turns": 0}},
+    {"arpeggio": {"skips": 1}},
+    {"passing": {"kinds": ["scale"]}},
+    {"passing": {"kinds": ["scale"], "place": "any"}},
+    {"passing": {"kinds": ["scale"], "count": ["0-1"]}},
+    {"passing": {"kinds": ["scale", "chromatic"]}},
+    {"rhythm": {"cells": ["8 8"]}},
+    {"rhythm": {"cells": ["8 8", "4"]}},
     {"arpeggio": {"direction": "up"}},
     {"approach": {"figures": ["above-below"]}},
     {"approach": {"count": ["1"]}},
