@@ -6,6 +6,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from everyline.corpora.rhythm import counted_aloud
 from everyline.rules.analysis import APPROACH, ARPEGGIO, ENDING, ENTRY, HANDOFF, TARGET, UNEXPLAINED
 from everyline.rules.annotate import AnnotatedLine, AnnotatedNote
 from everyline.rules.line import TICKS_PER_BEAT
@@ -22,7 +23,10 @@ ROLE_WORDS = {
 }
 """How each role is written under its note."""
 
-_PARTS = {1: ("",), 2: ("", "&"), 3: ("", "trip", "let"), 4: ("", "e", "&", "a")}
+HELD, REST, SILENT = "–", "r", "·"
+"""A note that goes on, where a rest begins, silence that goes on."""
+
+_GRIDS = (2, 3, 4)
 _HEADS = ("chord", "count", "note", "role", "degree")
 
 
@@ -115,38 +119,47 @@ def _bars(line: AnnotatedLine) -> Iterator[list[_Column]]:
 
 
 def _moments(line: AnnotatedLine, beat: int) -> list[int]:
-    """The ticks of one beat that get a column."""
-    return [
-        beat + part * TICKS_PER_BEAT // parts for parts in (_division(line, beat),) for part in range(parts)
-    ]
+    """The ticks of one beat that get a column: the coarsest grid that is counted aloud and has everything
+    that begins or falls silent in it, else those moments alone.
+    """
+    ticks = _changes(line, beat)
+    if not ticks:
+        return [beat]
+    # A beat is counted as the body is; a body of cells has no count of its own, so it begins with eighths.
+    own = _GRIDS[0] if line.rules.cells else line.rules.progression.subdivision
+    for parts in (own, *_GRIDS):
+        grid = [beat + part * TICKS_PER_BEAT // parts for part in range(parts)]
+        if ticks <= set(grid):
+            return grid
+    return sorted(ticks | {beat})
 
 
-def _division(line: AnnotatedLine, beat: int) -> int:
-    """Into how many parts a beat is counted: what its notes ask for, else the subdivision while the line is
-    in its body."""
-    inside = [note for note in line.notes if beat <= note.onset < beat + TICKS_PER_BEAT]
-    offsets = {note.onset - beat for note in inside} | {0}
-    if not inside:
-        return 1
-    subdivision = line.rules.progression.subdivision
-    for parts in (subdivision, 2, 3, 4, 6, 8, 12):
-        if all(offset % (TICKS_PER_BEAT // parts) == 0 for offset in offsets):
-            return parts
-    return TICKS_PER_BEAT // 40
+def _changes(line: AnnotatedLine, beat: int) -> set[int]:
+    """The ticks of one beat at which a note begins or a rest within the line does."""
+    onsets = {note.onset for note in line.notes}
+    ends = {note.onset + note.length for note in line.notes[:-1]} - onsets
+    begun = {tick for tick in onsets if beat <= tick < beat + TICKS_PER_BEAT}
+    return begun | {tick for tick in ends if beat < tick < beat + TICKS_PER_BEAT}
 
 
 def _column(
     line: AnnotatedLine, tick: int, bar: int, sounding: dict[int, AnnotatedNote], chords: dict[int, str]
 ) -> _Column:
     beat, into = divmod(tick - bar, TICKS_PER_BEAT)
-    parts = _division(line, tick - into)
-    names = _PARTS.get(parts)
-    place = into * parts // TICKS_PER_BEAT
-    count = str(beat + 1) if place == 0 else (names[place] if names else "·")
+    count = str(beat + 1) if into == 0 else counted_aloud(into)
     note = sounding.get(tick)
     chord = chords.get(tick, "")
     if note is None:
-        held = any(each.onset < tick < each.onset + each.length for each in line.notes)
-        before = tick < line.notes[0].onset
-        return _Column(chord, count, "–" if held else ("" if before else "·"), "", "")
+        return _Column(chord, count, _between(line, tick), "", "")
     return _Column(chord, count, note.name, ROLE_WORDS[note.role], note.degree)
+
+
+def _between(line: AnnotatedLine, tick: int) -> str:
+    """What stands where no note begins."""
+    before = [note for note in line.notes if note.onset < tick]
+    if not before:
+        return ""
+    end = before[-1].onset + before[-1].length
+    if end > tick:
+        return HELD
+    return REST if end == tick and before[-1] is not line.notes[-1] else SILENT

@@ -16,15 +16,14 @@ from everyline.paper.values import TYPES, WHOLE, Meter, Written
 from everyline.rules.annotate import AnnotatedNote
 from everyline.rules.chords import Chord
 from everyline.rules.pitch import ACCIDENTALS, LETTERS
-from everyline.rules.progression import Progression
-from everyline.sound.swing import BY_TEMPO, parse_swing, swing_ratio
+from everyline.rules.ruleset import Rules
+from everyline.sound.swing import swing_ratio
 
 __all__ = ["Element", "add"]
 
 _TRIPLET = (3, 2)
 _TAB_SIZE = "85"
-# A ratio that follows from the tempo is written in small numbers, one that was stated nearly as stated.
-_PLAIN_RATIO, _STATED_RATIO = 4, 20
+_LARGEST_TERM = 20
 _LETTERS = {value: letter for letter, value in LETTERS.items()}
 
 
@@ -109,20 +108,19 @@ def number_direction(number: int) -> Element:
     return direction
 
 
-def tempo_direction(options: ScoreOptions, progression: Progression) -> Element | None:
+def tempo_direction(options: ScoreOptions, rules: Rules) -> Element | None:
     """Tempo and swing marks, or None where neither is asked for."""
     if options.tempo is None and options.swing is None:
         return None
-    unit = progression.meter[1]
+    unit = rules.progression.meter[1]
     direction = Element("direction", {"placement": "above"})
     sound = Element("sound")
     if options.swing is not None:
-        ratio = swing_ratio(progression.meter, progression.subdivision, options.tempo or 120, options.swing)
+        ratio = swing_ratio(rules, options.tempo or 120, options.swing)
         add(add(direction, "direction-type"), "words", "Swing" if ratio > 1 else "Straight")
         swing = add(sound, "swing")
         if ratio > 1:
-            stated = parse_swing(options.swing) != BY_TEMPO
-            terms = Fraction(ratio).limit_denominator(_STATED_RATIO if stated else _PLAIN_RATIO)
+            terms = Fraction(ratio).limit_denominator(_LARGEST_TERM)
             add(swing, "first", str(terms.numerator))
             add(swing, "second", str(terms.denominator))
             add(swing, "swing-type", "eighth")

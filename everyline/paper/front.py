@@ -74,7 +74,7 @@ def _facts(line: AnnotatedLine, score: ScoreOptions) -> list[tuple[str, str]]:
         remark = f", {part.remark}" if part.remark else ""
         facts.append(("For", f"{part.name}{remark}"))
     tempo = "" if score.tempo is None else f"{score.tempo:g}"
-    words = ", ".join(filter(None, (tempo, swing_words(score, rules.progression))))
+    words = ", ".join(filter(None, (tempo, swing_words(score, rules))))
     if words:
         facts.append(("Tempo", words))
     return facts

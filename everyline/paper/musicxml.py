@@ -183,7 +183,7 @@ class _Writer:
         if self.options.numbers and layout.line.number is not None:
             measure.append(number_direction(layout.line.number))
         if self.written_lines == 1:
-            tempo = tempo_direction(self.options, layout.line.rules.progression)
+            tempo = tempo_direction(self.options, layout.line.rules)
             if tempo is not None:
                 measure.append(tempo)
 

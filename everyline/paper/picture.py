@@ -13,7 +13,7 @@ from everyline.paper.look import roles_of
 from everyline.paper.options import ScoreOptions
 from everyline.paper.outlines import music_glyph, need
 from everyline.rules.annotate import AnnotatedLine
-from everyline.rules.progression import Progression
+from everyline.rules.ruleset import Rules
 from everyline.sound.swing import BY_TEMPO, parse_swing, swing_ratio
 
 MARGIN, GAP, HEADING, HEADING_SIZE = 60, 260, 580, 300
@@ -106,7 +106,7 @@ class _Page:
         if score.numbers and line.number is not None:
             x += put_text(group, f"No. {short_number(line.number)}", "Bold", HEADING_SIZE, x, base) + 400
         if tempo:
-            draw_tempo(group, score, line.rules.progression, x, base)
+            draw_tempo(group, score, line.rules, x, base)
         if len(group):
             self.root.append(group)
             self.y += HEADING
@@ -161,20 +161,20 @@ def draw_legend(parent: Element, roles: Iterable[str], y: float, colour: bool) -
     return x
 
 
-def draw_tempo(parent: Element, score: ScoreOptions, progression: Progression, x: float, y: float) -> None:
+def draw_tempo(parent: Element, score: ScoreOptions, rules: Rules, x: float, y: float) -> None:
     """Tempo and swing marks, where they are asked for, on a line with base ``y``."""
     if score.tempo is not None:
-        draw_beat(parent, progression.meter[1], x, y - 60)
+        draw_beat(parent, rules.progression.meter[1], x, y - 60)
         x += 270 + put_text(parent, f"= {score.tempo:g}", "Regular", HEADING_SIZE, x + 270, y) + 300
     if score.swing is not None:
-        put_text(parent, swing_words(score, progression), "Italic", HEADING_SIZE, x, y)
+        put_text(parent, swing_words(score, rules), "Italic", HEADING_SIZE, x, y)
 
 
-def swing_words(score: ScoreOptions, progression: Progression) -> str:
+def swing_words(score: ScoreOptions, rules: Rules) -> str:
     """How eighths are played: ``straight``, ``swing``, or ``swing 2 : 1`` where the ratio was stated."""
     if score.swing is None:
         return ""
-    ratio = swing_ratio(progression.meter, progression.subdivision, score.tempo or 120, score.swing)
+    ratio = swing_ratio(rules, score.tempo or 120, score.swing)
     stated = "" if parse_swing(score.swing) == BY_TEMPO else f" {ratio:g} : 1"
     return f"swing{stated}" if ratio > 1 else "straight"
 

@@ -162,13 +162,16 @@ def find_tuplets(points: set[int], meter: Meter, first: int, last: int) -> list[
 
 
 def _holds(tuplet: Tuplet, points: set[int], meter: Meter, first: int, last: int) -> bool:
-    """Whether a triplet lies in the bar, keeps to its groups, and has everything inside on its sixths."""
+    """Whether a triplet lies in the bar, keeps to its groups, and has everything inside on its sixths; one
+    that is longer than a beat, and so hides beats, on its thirds.
+    """
     if tuplet.start < first or tuplet.end > last:
         return False
     if meter.compound and tuplet.start // 720 != (tuplet.end - 1) // 720:
         return False
     inside = [p - tuplet.start for p in points if tuplet.start < p < tuplet.end]
-    return all(p * 6 % tuplet.size == 0 for p in inside)
+    parts = 3 if tuplet.size > meter.beat else 6
+    return all(p * parts % tuplet.size == 0 for p in inside)
 
 
 def _cut(piece: Piece, tuplets: list[Tuplet]) -> list[Piece]:

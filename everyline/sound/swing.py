@@ -1,7 +1,7 @@
 """The swing map: when a tick sounds. MIDI, audio and the highlighting on the page all read this one.
 
-Only eighths swing: the upbeat halfway through a quarter-note beat is delayed, and what lies on either side of
-it stretches with it. Triplets stay where they are written, and so do all notes of a beat that holds one.
+Only eighths swing: the upbeat halfway through a quarter-note beat is delayed. Triplets and sixteenths stay
+where they are written, and so does everything in a beat that holds one.
 """
 
 from __future__ import annotations
@@ -9,22 +9,22 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import pairwise
 
 from everyline.corpora.errors import InputError, did_you_mean
 from everyline.rules.annotate import AnnotatedLine
 from everyline.rules.line import TICKS_PER_BEAT
+from everyline.rules.ruleset import Rules
 
 BY_TEMPO, STRAIGHT = "by-tempo", "straight"
 SWING_WORDS = (BY_TEMPO, STRAIGHT)
-SHORT_NOTE = 0.1
-"""Seconds that the short note of a pair lasts at medium and fast tempi."""
+CURVE = ((120.0, 1.7), (200.0, 1.3), (300.0, 1.0))
+"""Ratios of long to short by tempo, in beats a minute; see ``ratio_at``."""
 LARGEST_RATIO = 3.5
 SLOWEST, FASTEST = 30.0, 400.0
 """Tempi that can be played, in beats a minute."""
 
 _HALF = TICKS_PER_BEAT // 2
-# Halving a beat again and again, down to dotted 64ths, gives multiples of this; a triplet position is none.
-_DUPLE_TICKS = TICKS_PER_BEAT // 32
 _RATIO = re.compile(r"(\d+(?:\.\d+)?)(?::1)?")
 
 Swing = str | float
@@ -32,14 +32,22 @@ Swing = str | float
 
 
 def ratio_at(tempo: float) -> float:
-    """Long to short note of a swung pair at a tempo in beats a minute, from 1 to 3.5.
+    """Long to short note of a swung pair in a melody at a tempo in beats a minute, from 1 to 1.7.
 
-    After Friberg and Sundström, "Swing ratios and ensemble timing in jazz performance", Music Perception 19
-    (2002), 333-349: the short note lasts about 100 ms at medium and fast tempi, so the ratio nears 1 as the
-    tempo rises; at slow tempi it reaches about 3.5. They measured ride cymbals; soloists play closer to even
-    (a typical 1.3 in Corcoran and Frieler, Music Perception 38, 2021), which a stated ratio gives.
+    Drawn by us through published figures for soloists: they play far closer to even than the ride cymbal
+    does, most of all at slow tempi, and even eighths at fast ones (Friberg and Sundström, "Swing ratios and
+    ensemble timing in jazz performance", Music Perception 19, 2002, 333-349, where the cymbal goes up to
+    3.5); over 456 solos 1.3 is typical, more at slow and moderate tempi (Corcoran and Frieler, "Playing it
+    straight", Music Perception 38, 2021, 372-385). Straight lines join 1.7 at 120 and below, 1.3 at 200 and
+    1 from 300 on.
     """
-    return min(LARGEST_RATIO, max(1.0, 60 / check_tempo(tempo) / SHORT_NOTE - 1))
+    tempo = check_tempo(tempo)
+    if tempo <= CURVE[0][0]:
+        return CURVE[0][1]
+    for (slow, more), (fast, less) in pairwise(CURVE):
+        if tempo <= fast:
+            return more + (less - more) * (tempo - slow) / (fast - slow)
+    return CURVE[-1][1]
 
 
 def check_tempo(tempo: float) -> float:
@@ -82,6 +90,7 @@ class SwingMap:
         if self.ratio == 1 or beat in self.even_beats:
             return tick / TICKS_PER_BEAT
         middle = self.ratio / (1 + self.ratio)
+        # Between eighths no note of the line begins in a beat that swings; an accompaniment's end may.
         if part <= _HALF:
             return beat + middle * part / _HALF
         return beat + middle + (1 - middle) * (part - _HALF) / _HALF
@@ -91,10 +100,12 @@ class SwingMap:
         return self.beats(tick) * 60 / self.tempo
 
 
-def swing_ratio(meter: tuple[int, int], subdivision: int, tempo: float, swing: Swing = BY_TEMPO) -> float:
+def swing_ratio(rules: Rules, tempo: float, swing: Swing = BY_TEMPO) -> float:
     """Long to short at a tempo, under a wish: 1 wherever the beat is no quarter note divided into eighths."""
     wish = parse_swing(swing)
-    if wish == STRAIGHT or subdivision != 2 or meter[1] != 4:
+    progression = rules.progression
+    has_eighths = bool(rules.cells) or progression.subdivision == 2
+    if wish == STRAIGHT or not has_eighths or progression.meter[1] != 4:
         return 1.0
     return ratio_at(tempo) if wish == BY_TEMPO else float(wish)
 
@@ -103,12 +114,11 @@ def swing_map(line: AnnotatedLine, tempo: float, swing: Swing = BY_TEMPO) -> Swi
     """The swing map of a line at a tempo in beats a minute. Raises InputError for a tempo or swing that is
     none.
     """
-    progression = line.rules.progression
-    ratio = swing_ratio(progression.meter, progression.subdivision, tempo, swing)
+    ratio = swing_ratio(line.rules, tempo, swing)
     ticks = (tick for note in line.notes for tick in (note.onset, note.onset + note.length))
-    return SwingMap(check_tempo(tempo), ratio, _triplet_beats(ticks))
+    return SwingMap(check_tempo(tempo), ratio, _even_beats(ticks))
 
 
-def _triplet_beats(ticks: Iterable[int]) -> frozenset[int]:
-    """The beats in which a note begins or ends at a triplet position."""
-    return frozenset(tick // TICKS_PER_BEAT for tick in ticks if tick % _DUPLE_TICKS)
+def _even_beats(ticks: Iterable[int]) -> frozenset[int]:
+    """The beats in which a note begins or ends off the eighths."""
+    return frozenset(tick // TICKS_PER_BEAT for tick in ticks if tick % _HALF)

@@ -127,8 +127,8 @@ def test_a_line_that_is_partly_blank_still_fills_its_bars() -> None:
     ("tempo", "swing", "marks"),
     [
         # Swing by tempo: a short note of 100 ms (Friberg and Sundstrom 2002): 2:1 at 200, straight at 300.
-        (200, "by-tempo", ("2", "1")),
-        (240, "by-tempo", ("3", "2")),
+        (160, "by-tempo", ("3", "2")),
+        (200, "by-tempo", ("13", "10")),
         (300, "by-tempo", None),
         (120, "straight", None),
         (120, "1.3", ("13", "10")),

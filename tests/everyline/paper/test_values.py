@@ -91,6 +91,14 @@ def names(written: list[Written]) -> str:
         (COMMON, (0, 320, 640, 960, 1920), "4t 4t 4t 2"),  # a triplet over two beats stays whole
         (COMMON, (0, 640, 1280, 1920), "2t 2t 2t"),
         (COMMON, (0, 80, 160, 240, 480, 1920), "16t 16t 16t 8 2."),
+        (COMMON, (0, 480, 720, 1200, 1440, 1920), "4 8 8~ 8 8 4"),  # syncopated over the middle
+        (COMMON, (0, 240, 720, 1200, 1680, 1920), "8 4 8~ 8 4 8"),  # off the beat throughout
+        (COMMON, (0, 120, 360, 480, 1920), "16 8 16 2."),
+        (COMMON, (0, 360, 600, 720, 960, 1920), "8. 16~ 16 16 8 2"),
+        (COMMON, (0, 160, 320, 640, 960, 1920), "8t 8t 8t~ 8t 4t 2"),  # triplets over a beat show the beat
+        (COMMON, (0, 320, 480, 800, 960, 1200, 1920), "4t 8t 4t 8t 8 4."),
+        (COMMON, (0, 480, 800, 1120, 1440, 1920), "4 4t 8t~ 8t 4t 4"),  # beat 3 is seen
+        (COMMON, (0, 1680, 1920), "2.~ 8 8"),
         (Meter(3, 4), (0, 1440), "2."),
         (Meter(3, 4), (0, 240, 1440), "8 4.~ 4"),
         (Meter(6, 8), (0, 720, 1440), "4. 4."),
@@ -110,6 +118,10 @@ def test_values_by_example(meter: Meter, cuts: tuple[int, ...], written: str) ->
         (COMMON, (0, 720), "4. r8 r2"),
         (COMMON, (240, 480), "r8 8 r4 r2"),
         (COMMON, (1440, 1920), "r2 r4 4"),
+        (COMMON, (320, 480), "r4t 8t r4 r2"),
+        (COMMON, (160, 320), "r8t 8t r8t r4 r2"),
+        (COMMON, (0, 360), "8. r16 r4 r2"),
+        (COMMON, (720, 1200), "r4 r8 8~ 8 r8 r4"),
         (Meter(3, 4), (0, 480), "4 r4 r4"),
         (Meter(6, 8), (0, 240), "8 r8 r8 r4."),
     ],
@@ -146,6 +158,23 @@ def test_eighths_of_common_time_hang_in_fours_and_on_request_by_the_beat() -> No
 def test_anything_finer_is_beamed_by_the_beat() -> None:
     assert beams_of((0, 240, 480, 600, 720, 960, 1920)) == ["b", "e", "b b", "c e", "e", ""]
     assert beams_of((0, 160, 320, 480, 720, 960, 1920)) == ["b", "c", "e", "b", "e", ""]
+
+
+def beams_between(*sounding: tuple[int, int]) -> list[str]:
+    """Beams of a bar of four beats with rests between its notes."""
+    edges = sorted({0, COMMON.bar, *(edge for span in sounding for edge in span)})
+    pieces = [
+        Piece(left, right, left if (left, right) in sounding else None) for left, right in pairwise(edges)
+    ]
+    written = write_bar(pieces, COMMON, COMMON.bar)
+    return [" ".join(word[0] for word in words) for words in beam(written, COMMON, 0, True)]
+
+
+def test_a_beam_does_not_reach_over_a_rest() -> None:
+    # Common practice: r8 8 8 8 and 8 8 r8 8 in half a bar.
+    assert beams_between((240, 480), (480, 720), (720, 960))[:4] == ["", "b", "c", "e"]
+    assert beams_between((0, 240), (240, 480), (720, 960))[:4] == ["b", "e", "", ""]
+    assert beams_between((160, 320), (320, 480), (480, 720), (720, 960))[:5] == ["", "b", "e", "b", "e"]
 
 
 def test_hooks_point_into_their_group() -> None:

@@ -114,7 +114,7 @@ def test_markers_name_the_count_in_and_the_chords_where_they_begin() -> None:
 def test_a_text_says_what_is_played() -> None:
     file = read(write(two_five_one().line(17), SoundOptions(tempi=(200,))))
     texts = [message.text for message in file.tracks[0] if message.type == "text"]
-    assert texts == ["Line 17, 200 beats a minute, swing 2:1"]
+    assert texts == ["Line 17, 200 beats a minute, swing 1.3:1"]
 
 
 def test_titles_in_any_letters_survive() -> None:

@@ -19,30 +19,26 @@ from everyline.sound.swing import (
     swing_ratio,
 )
 from everyline.space import Space
+from tests.handmade import handmade
 from tests.spaces import CORPUS, PICKUPS
 
 TEMPI = st.floats(SLOWEST, FASTEST)
 
 
-# Friberg and Sundström 2002 (Music Perception 19:333): the short note is near 100 ms at medium and fast
-# tempi, the ratio up to 3.5 at slow ones. 2:1 at 200 and 1.5:1 at 240 are arithmetic from 100 ms.
+# Corcoran and Frieler 2021 (Music Perception 38:372), 456 solos: typically 1.3:1, more at slow and moderate
+# tempi. Friberg and Sundström 2002 (Music Perception 19:333): soloists far below the cymbal's 3.5:1 at slow
+# tempi, even eighths at fast ones. 1.5 to 1.7 at medium tempi is common practice; lines between are ours.
 @pytest.mark.parametrize(
-    ("tempo", "ratio"), [(60, 3.5), (120, 3.5), (200, 2.0), (240, 1.5), (300, 1.0), (400, 1.0)]
+    ("tempo", "ratio"), [(60, 1.7), (120, 1.7), (160, 1.5), (200, 1.3), (250, 1.15), (300, 1.0), (400, 1.0)]
 )
-def test_the_published_curve(tempo: float, ratio: float) -> None:
+def test_the_published_figures(tempo: float, ratio: float) -> None:
     assert ratio_at(tempo) == pytest.approx(ratio)
-
-
-@given(st.floats(134, 299))
-def test_the_short_note_is_a_tenth_of_a_second_at_medium_and_fast_tempi(tempo: float) -> None:
-    timing = SwingMap(tempo, ratio_at(tempo))
-    assert timing.seconds(480) - timing.seconds(240) == pytest.approx(0.1)
 
 
 @given(TEMPI, TEMPI)
 def test_the_ratio_never_rises_with_the_tempo(one: float, other: float) -> None:
     slow, fast = sorted((one, other))
-    assert LARGEST_RATIO >= ratio_at(slow) >= ratio_at(fast) >= 1
+    assert 1.7 >= ratio_at(slow) >= ratio_at(fast) >= 1
 
 
 @given(TEMPI, st.floats(1, LARGEST_RATIO), st.integers(-4000, 40000), st.integers(1, 4000))
@@ -71,8 +67,10 @@ def test_a_swung_upbeat_divides_the_beat_by_the_ratio(tempo: float, beat: int) -
     ],
 )
 def test_only_eighths_of_quarter_beats_swing(meter: tuple[int, int], subdivision: int, swung: bool) -> None:
-    assert (swing_ratio(meter, subdivision, 200, 2.0) > 1) is swung
-    assert swing_ratio(meter, subdivision, 200, "straight") == 1
+    changes = {"changes": "Dm7 | G7 | Cmaj7", "meter": f"{meter[0]}/{meter[1]}", "subdivision": subdivision}
+    rules = parse_rules(changes, CORPUS)
+    assert (swing_ratio(rules, 200, 2.0) > 1) is swung
+    assert swing_ratio(rules, 200, "straight") == 1
 
 
 def test_a_beat_of_triplets_is_played_as_written() -> None:
@@ -85,6 +83,19 @@ def test_a_beat_of_triplets_is_played_as_written() -> None:
     upbeats = [note for note in line.notes if note.onset % 480 == 240]
     assert upbeats
     assert all(timing.beats(note.onset) == (note.onset - 240) / 480 + 0.75 for note in upbeats)
+
+
+def test_sixteenths_and_triplets_stay_where_they_are_written_and_eighths_beside_them_swing() -> None:
+    text = "D4 F4 A4:8 G4:16 F4:16 E4:8t F4:8t G4:8t A4:8. B4:16 | C5 r8 D5:4. C5 B4:4t G4:8t E4:4."
+    timing = swing_map(handmade(text), 120, 2.0)
+    played = [timing.beats(tick) for tick in (0, 240, 480, 720, 840, 960, 1120, 1280, 1440, 1800, 1920, 2160)]
+    written = [0, 2 / 3, 1, 1.5, 1.75, 2, 2 + 1 / 3, 2 + 2 / 3, 3, 3.75, 4, 4 + 2 / 3]
+    assert played == pytest.approx(written)
+
+
+def test_a_note_held_over_beats_ends_with_the_swing() -> None:
+    timing = swing_map(handmade("D4:4. F4:8 A4:2"), 120, 2.0)
+    assert timing.beats(720) == pytest.approx(1 + 2 / 3)
 
 
 @pytest.mark.parametrize(
