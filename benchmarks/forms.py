@@ -10,7 +10,7 @@ from typing import Any
 from benchmarks.measure import Spread, in_turns, once, ratio
 from benchmarks.report import Cell, Plot, Section, Table
 from benchmarks.spaces import II_V_I, Tables, form, rules
-from everyline.rules.chord_moves import chord_moves
+from everyline.rules.moves.base import ground
 from everyline.rules.ruleset import Rules
 from everyline.solver.compiler import compile_rules
 from everyline.space import Space
@@ -58,7 +58,7 @@ def _asked(ask: Callable[[Space], Any], space: Space) -> Callable[[], Any]:
 
 
 def _compiled_anew(space: Space) -> int:
-    chord_moves.cache_clear()
+    ground.cache_clear()
     return compile_rules(space.rules).count
 
 

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from functools import cached_property
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from everyline.corpora import Figure, Instrument
 from everyline.rules.acceptor import Limit, Notes
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from everyline.rules.endings import PlacedEnding
     from everyline.rules.limits.target import MustTarget
     from everyline.rules.own import WholeLineRule
+    from everyline.rules.readings import Readings
 
 Sounds = tuple[tuple[int, int, int], ...]
 """Of some notes: onset, length, pitch class."""
@@ -180,25 +181,34 @@ class Rules:
         return self.progression.resolution * self.slot_ticks
 
     @cached_property
-    def figure_lengths(self) -> tuple[int, ...]:
-        """How many notes the approach figures in use have, each number once."""
-        return tuple(sorted({len(figure.steps) for figure in self.approach.figures}))
+    def readings(self) -> Readings:
+        """What the anatomy allows, reading by reading; worked out as lines are looked at."""
+        from everyline.rules.anatomy import Anatomy  # the anatomy is made from these rules
+        from everyline.rules.readings import Readings
+
+        return Readings(Anatomy(self))
+
+    def __getstate__(self) -> dict[str, Any]:
+        """The rules alone: what was worked out from them is worked out again where they arrive."""
+        return {each.name: getattr(self, each.name) for each in fields(self)}
 
     @cached_property
-    def _placed_figures(self) -> dict[tuple[int, int, int], dict[tuple[int, ...], tuple[Figure, ...]]]:
+    def _figures_with(self) -> dict[tuple[int, tuple[int, ...]], tuple[Figure, ...]]:
         return {}
 
-    def figures_onto(self, chord: int, target: int, length: int) -> dict[tuple[int, ...], tuple[Figure, ...]]:
-        """The figures of a length that lead to a target pitch over a chord (by index), by their pitches."""
-        key = (chord, target, length)
-        found = self._placed_figures.get(key)
+    def figures_with(self, chord: int, notes: tuple[int, ...]) -> tuple[Figure, ...]:
+        """The approach figures in use that have these notes, the last of them their target over a chord (by
+        index), in the order of the file."""
+        found = self._figures_with.get((chord, notes))
         if found is None:
-            found = self._placed_figures[key] = {}
+            *played, target = notes
             root, scale = self.progression.chords[chord].root_class, self.scales[chord]
-            for figure in self.approach.figures:
-                if len(figure.steps) == length:
-                    pitches = figure_pitches(figure.steps, target, root, scale)
-                    found[pitches] = (*found.get(pitches, ()), figure)
+            found = self._figures_with[chord, notes] = tuple(
+                figure
+                for figure in self.approach.figures
+                if len(figure.steps) == len(played)
+                and figure_pitches(figure.steps, target, root, scale) == tuple(played)
+            )
         return found
 
     @cached_property

@@ -18,6 +18,7 @@ class Codes:
 
     def __init__(self, rules: Rules) -> None:
         lengths = {rules.slot_ticks, TICKS_PER_BEAT}
+        lengths.update([part.length for cell in rules.cells for part in cell.parts if not part.rest])
         lengths.update([note.length for ending in rules.endings for note in ending.notes])
         self._lengths = sorted(lengths)
         self._ranks = {length: rank for rank, length in enumerate(self._lengths)}

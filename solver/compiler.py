@@ -11,9 +11,13 @@ ending (``solver.tails``).
 from __future__ import annotations
 
 import heapq
+from typing import NamedTuple
 
 from everyline.rules.anatomy import Anatomy
 from everyline.rules.front import ENDED, Front, Moment
+from everyline.rules.line import TICKS_PER_BEAT
+from everyline.rules.rhythm import OVER as OVER_NODE
+from everyline.rules.rhythm import Node, Step
 from everyline.rules.ruleset import Rules
 from everyline.solver.budget import check_body
 from everyline.solver.codes import Codes
@@ -58,7 +62,8 @@ class _Fronts(dict[Front, int]):
 
 
 class _Layer(dict[int, int]):
-    """The nodes at one onset: for each front its node, which is numbered when it is first asked for."""
+    """The nodes at one onset and node of the rhythm: for each front its node, which is numbered when it is
+    first asked for."""
 
     def __init__(self, edges: list[Edges]) -> None:
         super().__init__()
@@ -70,19 +75,30 @@ class _Layer(dict[int, int]):
         return node
 
 
+class _Way(NamedTuple):
+    """A step of the rhythm as the compiler takes it: the moment, its number and that of what it is to moves
+    under way, what its onset and length add to a code, and the nodes it leads to."""
+
+    moment: Moment
+    number: int
+    landing: int
+    base: int
+    nodes: _Layer
+
+
 class _Compiler:
-    """One compilation. Nodes are numbered as they are met; a node is a front at an onset."""
+    """One compilation. Nodes are numbered as they are met; a node is a front at a node of the rhythm."""
 
     def __init__(self, rules: Rules) -> None:
         self.anatomy = Anatomy(rules)
-        self.slot_ticks = rules.slot_ticks
+        self.rhythm = self.anatomy.rhythm
         self.codes = Codes(rules)
         self.tails = Tails(rules, self.codes)
         self.fronts = _Fronts()
         self.moment_ids: dict[Moment, int] = {}
         self.body_moves: dict[tuple[int, int], Moves] = {}
         self.after_tails: dict[int, int] = {}
-        self.layers: dict[int, _Layer] = {}
+        self.layers: dict[int, dict[int, _Layer]] = {}
         self.ticks: list[int] = []
         self.edges: list[Edges] = [_LATER]
 
@@ -94,79 +110,100 @@ class _Compiler:
         self._begin()
         while self.ticks:
             tick = heapq.heappop(self.ticks)
-            layer = self.layers.pop(tick)
-            order.extend(layer.values())
-            slot = tick // self.slot_ticks + 1
-            self._expand(slot, layer)
-            self._check(slot)
+            for place, layer in self.layers.pop(tick).items():
+                order.extend(layer.values())
+                self._expand(self.rhythm.nodes[place], layer)
+            self._check(tick)
         return self._merge(order)
 
-    def _check(self, slot: int) -> None:
+    def _check(self, tick: int) -> None:
         """Stop before the diagram is larger than allowed."""
         rules = self.anatomy.rules
-        bar = slot // rules.progression.slots_per_bar + 1
+        bar = tick // (rules.progression.beats_per_bar * TICKS_PER_BEAT) + 1
         check_body(len(self.edges), bar, rules.progression.bars, len(rules.must_targets))
 
     def _begin(self) -> None:
         """The edges of the root: the entries."""
-        codes: list[int] = []
-        nodes: list[int] = []
-        for slot in self.anatomy.entry_slots():
-            onset = slot * self.slot_ticks
-            base, layer = self.codes.base(onset, self.slot_ticks), self._layer(onset)
-            for pitch, front in sorted(self.anatomy.entries(slot).items()):
-                codes.append(base + pitch * self.codes.semitone)
-                nodes.append(layer[self.fronts[front]])
-        self.edges[_ROOT] = (False, tuple(codes), tuple(nodes))
+        nodes: dict[int, int] = {}
+        for step in self.anatomy.rhythm.entries:
+            base, layer = self.codes.base(step.onset, step.length), self._layer(step.onset, step.node)
+            for pitch, front in self.anatomy.entries(step).items():
+                nodes[base + pitch * self.codes.semitone] = layer[self.fronts[front]]
+        codes = sorted(nodes)
+        self.edges[_ROOT] = (False, tuple(codes), tuple([nodes[code] for code in codes]))
 
-    def _expand(self, slot: int, layer: _Layer) -> None:
-        """Work out the edges of all nodes whose last note may be followed by one of the body on a slot."""
-        edges, fronts, body_moves = self.edges, self.fronts.list, self.body_moves
-        if slot > self.anatomy.resolution:
-            for front, node in layer.items():
-                edges[node] = self._joined(fronts[front].done, {}, fronts[front].tails)
-            return
-        number, landing, moment = self._moment(slot)
-        onset = slot * self.slot_ticks
-        nodes = self._layer(onset)
-        base = self.codes.base(onset, self.anatomy.final_length if moment.resolves else self.slot_ticks)
+    def _expand(self, place: Node, layer: _Layer) -> None:
+        """Work out the edges of all nodes at one place in the rhythm."""
+        edges, fronts, tails_of = self.edges, self.fronts.list, self._tails
+        ways = [self._way(step) for step in place.steps]
+        alone = ways[0] if len(ways) == 1 else None
         for front, node in layer.items():
-            readings = fronts[front]
-            pitch, tones, pending, tails, done = readings
+            _, tones, pending, tails, done = readings = fronts[front]
             if not (tones or pending):
                 edges[node] = self._joined(done, {}, tails)
                 continue
-            key = (number if tones else landing, front)
-            found = body_moves.get(key)
-            if found is None:
-                found = self._moves(moment, readings)
-                if key[0] != _ONCE:
-                    body_moves[key] = found
-            pitches, after = found
-            codes = [base + each for each in pitches]
-            if moment.endings and tones and (led_into := self.anatomy.endings_led_into(moment, readings)):
-                tails = tails.union(self.tails.starts(slot, pitch, led_into))
-            if tails:
-                edges[node] = self._joined(done, dict(zip(codes, after, strict=True)), tails)
-            else:
-                edges[node] = (done, tuple(codes), tuple(map(nodes.__getitem__, after)))
+            if place.stops and tones:
+                tails = tails_of(place, readings)
+            if alone is not None and not tails:
+                base = alone.base
+                pitches, after = self._moves(alone, front, readings)
+                codes = tuple([base + each for each in pitches])
+                edges[node] = (done, codes, tuple(map(alone.nodes.__getitem__, after)))
+                continue
+            body: dict[int, int] = {}
+            targets: dict[int, _Layer] = {}
+            for way in ways:
+                pitches, after = self._moves(way, front, readings)
+                codes = [way.base + each for each in pitches]
+                body.update(zip(codes, after, strict=True))
+                targets.update(dict.fromkeys(codes, way.nodes))
+            edges[node] = self._joined(done, body, tails, targets)
 
-    def _moves(self, moment: Moment, readings: Front) -> Moves:
-        """The moves of a front as notes of the body."""
-        found = self.anatomy.moves(moment, readings)
-        pitches, semitone, fronts = sorted(found), self.codes.semitone, self.fronts
-        return [pitch * semitone for pitch in pitches], [fronts[found[pitch]] for pitch in pitches]
+    def _tails(self, place: Node, readings: Front) -> frozenset[int]:
+        """The tails of a front, with those of stock endings that begin after it."""
+        tails = readings.tails
+        for stop in place.stops:
+            if led_into := self.anatomy.endings_led_into(stop, readings):
+                tails = tails.union(self.tails.starts(stop.tick, readings.pitch, led_into))
+        return tails
 
-    def _joined(self, done: bool, moves: dict[int, int], tails: frozenset[int]) -> Edges:
+    def _way(self, step: Step) -> _Way:
+        moment = self.anatomy.moment(step)
+        number, landing = [
+            self.moment_ids.setdefault(each, len(self.moment_ids)) if each.slot is None else _ONCE
+            for each in (moment, self.anatomy.landing(moment))
+        ]
+        base = self.codes.base(step.onset, step.length)
+        return _Way(moment, number, landing, base, self._layer(step.onset, step.node))
+
+    def _moves(self, way: _Way, front: int, readings: Front) -> Moves:
+        """The moves of a front as notes of the body; worked out once for each moment."""
+        key = (way.number if readings.tones else way.landing, front)
+        found = self.body_moves.get(key)
+        if found is None:
+            after = self.anatomy.moves(way.moment, readings)
+            pitches, semitone, fronts = sorted(after), self.codes.semitone, self.fronts
+            found = [pitch * semitone for pitch in pitches], [fronts[after[pitch]] for pitch in pitches]
+            if key[0] != _ONCE:
+                self.body_moves[key] = found
+        return found
+
+    def _joined(
+        self,
+        done: bool,
+        moves: dict[int, int],
+        tails: frozenset[int],
+        layers: dict[int, _Layer] | None = None,
+    ) -> Edges:
         """The edges for moves of the body, the front for each event, with those of stock endings joined in.
 
-        Equal events lead to one front.
+        Equal events lead to one front; ``layers`` says to which nodes those of the body lead.
         """
-        per_tick, layer = self.codes.tick, self._layer
+        per_tick, layers = self.codes.tick, layers or {}
         if not moves and len(tails) == 1:
             (tail,) = tails
             code, rest = self.tails.move(tail)
-            return done, (code,), (layer(code // per_tick)[self._after_tail(rest)],)
+            return done, (code,), (self._layer(code // per_tick, OVER_NODE)[self._after_tail(rest)],)
         rests: dict[int, list[int]] = {}
         for code, rest in map(self.tails.move, tails):
             rests.setdefault(code, []).append(rest)
@@ -179,7 +216,13 @@ class _Compiler:
             ended = base.done or OVER in left
             moves[code] = self.fronts[Front(base.pitch, base.tones, base.pending, on, ended)]
         codes = sorted(moves)
-        return done, tuple(codes), tuple([layer(code // per_tick)[moves[code]] for code in codes])
+        nodes = []
+        for code in codes:
+            layer = layers.get(code)
+            if layer is None:
+                layer = self._layer(code // per_tick, OVER_NODE)
+            nodes.append(layer[moves[code]])
+        return done, tuple(codes), tuple(nodes)
 
     def _after_tail(self, rest: int) -> int:
         """The front on which nothing is open but what is left of one ending."""
@@ -189,21 +232,16 @@ class _Compiler:
             found = self.after_tails[rest] = self.fronts[front]
         return found
 
-    def _layer(self, tick: int) -> _Layer:
-        found = self.layers.get(tick)
-        if found is None:
-            found = self.layers[tick] = _Layer(self.edges)
+    def _layer(self, tick: int, place: int) -> _Layer:
+        """The nodes at an onset and a node of the rhythm."""
+        layers = self.layers.get(tick)
+        if layers is None:
+            layers = self.layers[tick] = {}
             heapq.heappush(self.ticks, tick)
+        found = layers.get(place)
+        if found is None:
+            found = layers[place] = _Layer(self.edges)
         return found
-
-    def _moment(self, slot: int) -> tuple[int, int, Moment]:
-        """(number of the moment, of what it is to figures under way, the moment)."""
-        moment = self.anatomy.moment(slot)
-        number, landing = [
-            self.moment_ids.setdefault(each, len(self.moment_ids)) if each.slot is None else _ONCE
-            for each in (moment, self.anatomy.landing(moment))
-        ]
-        return number, landing, moment
 
     # -- backward --------------------------------------------------------------------------------------------
 

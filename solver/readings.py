@@ -10,26 +10,28 @@ are.
 from __future__ import annotations
 
 import heapq
-from collections.abc import Hashable, Iterable
+from collections.abc import Hashable, Iterator
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from everyline.rules.analysis import PLAIN
-from everyline.rules.anatomy import Anatomy
-from everyline.rules.front import ENDED, NO_PITCH, NO_TAILS, NO_TONES, NOTHING_OPEN, Front, Moment
-from everyline.rules.ladder import figure_pitches
-from everyline.rules.line import Events
+from everyline.rules.front import FILL, NO_PITCH, NO_TONES, NOTHING_OPEN, Front
+from everyline.rules.line import Event, Events
+from everyline.rules.moves.passing import passing_kinds
+from everyline.rules.moves.roles import Role
+from everyline.rules.readings import Taken
+from everyline.rules.rhythm import OVER, Step, Stop
 from everyline.rules.ruleset import Rules
 from everyline.solver.diagram import Diagram
 
-FIGURE, TARGET, HANDOFF, ENDING = "figure", "target", "handoff", "ending"
+FIGURE, TARGET, HANDOFF, ENDING, PASSING = "figure", "target", "handoff", "ending", "passing"
 
 
 class Mark(NamedTuple):
     """Something that an analysis has: the kind, the chord's index for a handoff (else 0), and which one.
 
     The value is a figure's name; (degree, slot within the bar) of a target; the pitch of a handoff, None
-    where the change falls inside a stock ending; the name of an ending or ``plain``.
+    where the change falls inside a stock ending; the name of an ending or ``plain``; a kind of passing notes.
     """
 
     kind: str
@@ -66,8 +68,11 @@ def trace(rules: Rules, diagram: Diagram) -> ReadingGraph:
     return _Tracer(rules, diagram).run()
 
 
-Moves = dict[int, list[tuple[int, int]]]
-"""For each label: (the reading after it, marks as bits)."""
+Way = tuple[int, int, int, int]
+"""A note that may follow: (label, node of the rhythm, reading after it, marks as bits)."""
+
+Place = tuple[int, int, int]
+"""(node of the diagram, node of the rhythm, reading); the reading is -1 before the first note."""
 
 
 class _Tracer:
@@ -76,50 +81,49 @@ class _Tracer:
     def __init__(self, rules: Rules, diagram: Diagram) -> None:
         self.rules = rules
         self.diagram = diagram
-        self.anatomy = Anatomy(rules)
+        self.readings = rules.readings
+        self.anatomy = self.readings.anatomy
         self.label = {event: label for label, event in enumerate(diagram.events)}
         self.bit: dict[Mark, int] = {}
-        self.readings: list[Front] = []
-        self.ids: dict[Front, int] = {}
-        self._moments: dict[int, tuple[int, Moment]] = {}
-        self._moment_ids: dict[Moment, int] = {}
-        self._split_moves: dict[tuple[int, int], list[tuple[int, int, Front]]] = {}
-        self._slot_moves: dict[tuple[int, int], Moves] = {}
-        self._names: dict[tuple[int, tuple[int, ...], int], int] = {}
+        self._onward: dict[tuple[int, int], list[Way]] = {}
 
     # -- the graph -------------------------------------------------------------------------------------------
 
     def run(self) -> ReadingGraph:
-        layers: dict[int, dict[tuple[int, int], int]] = {}
+        """Follow all readings, layer by layer."""
+        layers: dict[int, dict[Place, int]] = {}
         raw: list[list[Edge]] = [[]]
-        keys: list[tuple[int, int]] = [(self.diagram.root, -1)]
+        keys: list[Place] = [(self.diagram.root, OVER, -1)]
         ticks: list[int] = []
 
-        def follow(source: int, node: int, moves: Moves) -> None:
-            for label, child in zip(self.diagram.labels[node], self.diagram.children[node], strict=True):
-                for reading, marks in moves.get(label, ()):
-                    tick = self.diagram.events[label].onset
-                    if tick not in layers:
-                        layers[tick] = {}
-                        heapq.heappush(ticks, tick)
-                    layer = layers[tick]
-                    found = layer.get((child, reading))
-                    if found is None:
-                        found = layer[child, reading] = len(raw)
-                        raw.append([])
-                        keys.append((child, reading))
-                    raw[source].append((label, marks, found))
+        def follow(source: int, node: int, ways: list[Way]) -> None:
+            children = dict(zip(self.diagram.labels[node], self.diagram.children[node], strict=True))
+            for label, place, reading, marks in ways:
+                child = children.get(label)
+                if child is None:
+                    continue
+                tick = self.diagram.events[label].onset
+                if tick not in layers:
+                    layers[tick] = {}
+                    heapq.heappush(ticks, tick)
+                layer = layers[tick]
+                found = layer.get((child, place, reading))
+                if found is None:
+                    found = layer[child, place, reading] = len(raw)
+                    raw.append([])
+                    keys.append((child, place, reading))
+                raw[source].append((label, marks, found))
 
         follow(0, self.diagram.root, self._entries())
         order: list[int] = []
         while ticks:
             tick = heapq.heappop(ticks)
-            for (node, reading), index in layers[tick].items():
+            for (node, place, reading), index in layers[tick].items():
                 order.append(index)
-                follow(index, node, self._moves(tick // self.rules.slot_ticks, reading))
+                follow(index, node, self._after(place, reading))
         return self._merge(raw, keys, [*reversed(order), 0])
 
-    def _merge(self, raw: list[list[Edge]], keys: list[tuple[int, int]], order: list[int]) -> ReadingGraph:
+    def _merge(self, raw: list[list[Edge]], keys: list[Place], order: list[int]) -> ReadingGraph:
         """Drop readings that never come to an end; make those with the same tails one."""
         edges: list[tuple[Edge, ...]] = []
         accepts: list[bool] = []
@@ -127,8 +131,8 @@ class _Tracer:
         merged = [-1] * len(raw)
         figures = sum(1 << bit for mark, bit in self.bit.items() if mark.kind == FIGURE)
         for index in order:
-            node, reading = keys[index]
-            accept = reading >= 0 and self.readings[reading].done and self.diagram.accepts[node]
+            node, _, reading = keys[index]
+            accept = reading >= 0 and self.readings.fronts[reading].done and self.diagram.accepts[node]
             # Ways to the same tails are one edge, save that a way without a figure stays apart.
             joined: dict[tuple[int, int, bool], int] = {}
             for label, marks, child in raw[index]:
@@ -148,131 +152,88 @@ class _Tracer:
 
     # -- single readings -------------------------------------------------------------------------------------
 
-    def _id(self, front: Front) -> int:
-        found = self.ids.get(front)
-        if found is None:
-            found = self.ids[front] = len(self.readings)
-            self.readings.append(front)
-        return found
-
     def _mark(self, kind: str, value: Hashable, chord: int = 0) -> int:
         return 1 << self.bit.setdefault(Mark(kind, chord, value), len(self.bit))
 
-    def _moment(self, slot: int) -> tuple[int, Moment]:
-        found = self._moments.get(slot)
+    def _entries(self) -> list[Way]:
+        return [
+            way
+            for step in self.anatomy.rhythm.entries
+            for pitch, taken in self.readings.begin(step).items()
+            for way in self._ways(step, NO_PITCH, pitch, taken)
+        ]
+
+    def _after(self, place: int, reading: int) -> list[Way]:
+        """Every note that may follow a reading."""
+        found = self._onward.get((place, reading))
         if found is None:
-            moment = self.anatomy.moment(slot)
-            number = self._moment_ids.setdefault(moment, len(self._moment_ids))
-            found = self._moments[slot] = (number, moment)
+            front = self.readings.fronts[reading]
+            if front.tails:
+                found = [self._play(tail, 0) for tail in front.tails]
+            else:
+                found = [] if front.done else self._go_on(place, reading, front)
+            found = self._onward[place, reading] = [way for way in found if way[0] >= 0]
         return found
 
-    def _entries(self) -> Moves:
-        moves: Moves = {}
-        length = self.rules.slot_ticks
-        for slot in self.anatomy.entry_slots():
-            for pitch, opened in self.anatomy.entries(slot).items():
-                label = self.label.get((slot * length, pitch, length))  # type: ignore[call-overload]
-                if label is not None:
-                    for single in singles(opened):
-                        marks = self._begun(slot, pitch, single) if single.pending else 0
-                        moves.setdefault(label, []).append((self._id(single), marks))
-        return moves
-
-    def _moves(self, slot: int, reading: int) -> Moves:
-        """What may follow a reading whose last note began on a slot."""
-        front = self.readings[reading]
-        if front.done:
-            return {}
-        if front.tails:
-            moves: Moves = {}
-            for tail in front.tails:
-                self._play(tail, 0, moves)
-            return moves
-        found = self._slot_moves.get((slot + 1, reading))
-        if found is None:
-            found = self._slot_moves[slot + 1, reading] = self._go_on(slot + 1, reading)
+    def _go_on(self, place: int, reading: int, front: Front) -> list[Way]:
+        node = self.anatomy.rhythm.nodes[place]
+        found = [
+            way
+            for step in node.steps
+            for pitch, taken in self.readings.after(self.anatomy.moment(step), reading).items()
+            for way in self._ways(step, front.pitch, pitch, taken)
+        ]
+        for stop in node.stops:
+            for events in self.anatomy.ending_starts(stop, front):
+                found.append(self._play(events, self._ended(stop, front, events)))
         return found
 
-    def _go_on(self, slot: int, reading: int) -> Moves:
-        number, moment = self._moment(slot)
-        front = self.readings[reading]
-        known = self._split_moves.get((number, reading))
-        if known is None:
-            after = self.anatomy.moves(moment, front)
-            known = [(pitch, self._id(one), one) for pitch, all_ in after.items() for one in singles(all_)]
-            self._split_moves[number, reading] = known
-        rules = self.rules
-        onset = slot * rules.slot_ticks
-        length = self.anatomy.final_length if moment.resolves else rules.slot_ticks
-        moves: Moves = {}
-        for pitch, single_id, single in known:
-            label = self.label.get((onset, pitch, length))  # type: ignore[call-overload]
-            if label is None:
-                continue
-            marks = 0
-            if single.pending:
-                marks = self._begun(slot, pitch, single) if front.tones else 0
-            elif moment.fresh:
-                marks = self._mark(HANDOFF, pitch, moment.chord)
+    def _ways(self, step: Step, before: int, pitch: int, taken: list[Taken]) -> Iterator[Way]:
+        label = self.label.get(Event(step.onset, pitch, step.length), -1)
+        if label < 0:
+            return
+        moment = self.anatomy.moment(step)
+        for each in taken:
+            marks = self._begun(moment.chord, before, each) if each.opens else 0
+            if each.role == Role.TARGET:
+                marks |= self._landed(step, moment.chord, pitch)
+            if moment.fresh:
+                marks |= self._mark(HANDOFF, pitch, moment.chord)
             if moment.resolves:
                 marks |= self._mark(ENDING, PLAIN)
-            moves.setdefault(label, []).append((single_id, marks))
-        for events in self.anatomy.ending_starts(moment, front):
-            self._play(events, self._ended(moment, front, events), moves)
-        return moves
+            yield label, step.node, each.reading, marks
 
-    def _play(self, tail: Events, marks: int, moves: Moves) -> None:
-        """Go on with the first event of a stock ending's rest."""
-        label = self.label.get(tail[0])
-        if label is not None:
-            left = frozenset((tail[1:],)) if tail[1:] else frozenset()
-            after = Front(NO_PITCH, NO_TONES, NOTHING_OPEN, left, not left)
-            moves.setdefault(label, []).append((self._id(after), marks))
+    def _play(self, tail: Events, marks: int) -> Way:
+        """The first event of a stock ending's rest."""
+        left = frozenset((tail[1:],)) if tail[1:] else frozenset()
+        after = Front(NO_PITCH, NO_TONES, NOTHING_OPEN, left, not left)
+        return self.label.get(tail[0], -1), OVER, self.readings.number(after), marks
 
     # -- marks -----------------------------------------------------------------------------------------------
 
-    def _begun(self, slot: int, first: int, single: Front) -> int:
-        """The marks of a figure whose first note falls on a slot: its names and its target."""
-        ((_, pending),) = single.pending
-        ((left, target),) = pending
-        notes = (first, *left)
-        lands = slot + len(notes)
-        progression = self.rules.progression
-        index = progression.chord_index(lands)
-        degree = progression.chords[index].degree_of(target)
-        marks = self._mark(TARGET, (degree, lands % progression.slots_per_bar))
-        key = (index, notes, target)
-        names = self._names.get(key)
-        if names is None:
-            root, scale = progression.chords[index].root_class, self.rules.scales[index]
-            names = self._names[key] = sum(
-                self._mark(FIGURE, figure.name)
-                for figure in self.rules.approach.figures
-                if len(figure.steps) == len(notes)
-                and figure_pitches(figure.steps, target, root, scale) == notes
-            )
-        return marks | names
+    def _begun(self, chord: int, before: int, taken: Taken) -> int:
+        """The marks of a move of several notes: a figure's names, or the kinds of passing notes."""
+        if taken.kind == FILL:
+            kinds = passing_kinds(self.anatomy.table.grounds[chord], before, taken.opens)
+            return sum(self._mark(PASSING, kind) for kind in kinds)
+        names = self.rules.figures_with(chord + taken.across, taken.opens)
+        return sum(self._mark(FIGURE, figure.name) for figure in names)
 
-    def _ended(self, moment: Moment, front: Front, events: Events) -> int:
+    def _landed(self, step: Step, chord: int, target: int) -> int:
+        """The mark of a figure's target."""
+        progression = self.rules.progression
+        degree = progression.chords[chord].degree_of(target)
+        slot = step.onset // self.rules.slot_ticks
+        return self._mark(TARGET, (degree, slot % progression.slots_per_bar))
+
+    def _ended(self, stop: Stop, front: Front, events: Events) -> int:
         """The marks of stock endings that begin with these events: their names, and the changes inside."""
         progression = self.rules.progression
         marks = 0
-        for ending in moment.endings:
+        for ending in self.anatomy.endings_at(stop):
             if ending.after(front.pitch) == events:
                 marks |= self._mark(ENDING, ending.name)
         for index, start in enumerate(progression.starts):
             if index and start * self.rules.slot_ticks >= events[0].onset:
                 marks |= self._mark(HANDOFF, None, index)
         return marks
-
-
-def singles(front: Front) -> Iterable[Front]:
-    """The readings of a front, each as a front of its own."""
-    for tone in front.tones:
-        yield Front(front.pitch, frozenset((tone,)), NOTHING_OPEN, NO_TAILS, False)
-    for context, pending in front.pending:
-        for each in pending:
-            one = frozenset(((context, frozenset((each,))),))
-            yield Front(NO_PITCH, NO_TONES, one, NO_TAILS, False)
-    if front.done:
-        yield ENDED

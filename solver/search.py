@@ -7,18 +7,17 @@ of it is enough, and single readings are far fewer.
 from __future__ import annotations
 
 from everyline.rules.acceptor import Limit, State
-from everyline.rules.anatomy import Anatomy
-from everyline.rules.front import NO_PITCH, NO_TONES, NOTHING_OPEN, Front, Moment
+from everyline.rules.front import NO_PITCH, NO_TONES, NOTHING_OPEN, Front
 from everyline.rules.line import Event, Events
+from everyline.rules.rhythm import OVER
 from everyline.rules.ruleset import Rules
 from everyline.solver.compiler import compile_rules
-from everyline.solver.readings import singles
 
 Place = tuple[int, int, tuple[State, ...]]
-"""(slot of the last note, reading, states of the limits)."""
+"""(node of the rhythm, reading, states of the limits)."""
 
 Ways = tuple[tuple[int, int, int], ...]
-"""(label, slot of its onset, reading after it)."""
+"""(label, node of the rhythm, reading after it)."""
 
 
 def has_line(rules: Rules) -> bool:
@@ -37,14 +36,11 @@ class Search:
 
     def __init__(self, rules: Rules) -> None:
         self.rules = rules
-        self.anatomy = Anatomy(rules)
+        self.readings = rules.readings
+        self.anatomy = self.readings.anatomy
         self.looked = 0
         self._labels: dict[Event, int] = {}
         self._events: list[Event] = []
-        self._readings: list[Front] = []
-        self._ids: dict[Front, int] = {}
-        self._moments: dict[int, Moment] = {}
-        self._moves: dict[tuple[Moment, int], list[tuple[int, int]]] = {}
         self._ways: dict[tuple[int, int], Ways] = {}
         self._answers: dict[int, dict[tuple[State, int], State | None]] = {}
 
@@ -56,7 +52,7 @@ class Search:
         note, events = self.rules.note, self._events
 
         def enter(ways: Ways, states: tuple[State, ...]) -> None:
-            for label, slot, reading in ways:
+            for label, node, reading in ways:
                 after: list[State] = []
                 for (step, known), state in zip(asked, states, strict=True):
                     key = (state, label)
@@ -67,7 +63,7 @@ class Search:
                         break
                     after.append(moved)
                 else:
-                    place = (slot, reading, tuple(after))
+                    place = (node, reading, tuple(after))
                     if place not in seen:
                         seen.add(place)
                         left.append(place)
@@ -75,26 +71,16 @@ class Search:
         enter(self._entries(), tuple(limit.start() for limit in limits))
         found = False
         while left and not found:
-            slot, reading, states = left.pop()
-            if self._readings[reading].done:
+            node, reading, states = left.pop()
+            if self.readings.fronts[reading].done:
                 found = all(limit.content(state) for limit, state in zip(limits, states, strict=True))
                 continue
-            known = self._ways.get((slot, reading))
+            known = self._ways.get((node, reading))
             if known is None:
-                known = self._ways[slot, reading] = self._after(slot, self._readings[reading], reading)
+                known = self._ways[node, reading] = self._after(node, reading)
             enter(known, states)
         self.looked += len(seen)
         return found
-
-    def _id(self, front: Front) -> int:
-        found = self._ids.get(front)
-        if found is None:
-            found = self._ids[front] = len(self._readings)
-            self._readings.append(front)
-        return found
-
-    def _label(self, slot: int, pitch: int, length: int) -> int:
-        return self._event(Event(slot * self.rules.slot_ticks, pitch, length))
 
     def _event(self, event: Event) -> int:
         found = self._labels.get(event)
@@ -104,33 +90,29 @@ class Search:
         return found
 
     def _entries(self) -> Ways:
-        length = self.rules.slot_ticks
         return tuple(
-            (self._label(slot, pitch, length), slot, self._id(single))
-            for slot in self.anatomy.entry_slots()
-            for pitch, opened in self.anatomy.entries(slot).items()
-            for single in singles(opened)
+            (self._event(Event(step.onset, pitch, step.length)), step.node, each.reading)
+            for step in self.anatomy.rhythm.entries
+            for pitch, taken in self.readings.begin(step).items()
+            for each in taken
         )
 
-    def _after(self, slot: int, front: Front, reading: int) -> Ways:
+    def _after(self, node: int, reading: int) -> Ways:
+        front = self.readings.fronts[reading]
         if front.tails:
             return tuple(self._play(tail) for tail in front.tails)
-        slot += 1
-        moment = self._moments.get(slot)
-        if moment is None:
-            moment = self._moments[slot] = self.anatomy.moment(slot)
-        known = self._moves.get((moment, reading))
-        if known is None:
-            after = self.anatomy.moves(moment, front)
-            known = [(pitch, self._id(one)) for pitch, opened in after.items() for one in singles(opened)]
-            self._moves[moment, reading] = known
-            self.looked += len(known)
-        length = self.anatomy.final_length if moment.resolves else self.rules.slot_ticks
-        body = tuple((self._label(slot, pitch, length), slot, one) for pitch, one in known)
-        return body + tuple(self._play(tail) for tail in self.anatomy.ending_starts(moment, front))
+        place = self.anatomy.rhythm.nodes[node]
+        found = []
+        for step in place.steps:
+            for pitch, taken in self.readings.after(self.anatomy.moment(step), reading).items():
+                label = self._event(Event(step.onset, pitch, step.length))
+                found += [(label, step.node, each.reading) for each in taken]
+        self.looked += len(found)
+        tails = [tail for stop in place.stops for tail in self.anatomy.ending_starts(stop, front)]
+        return (*found, *map(self._play, tails))
 
     def _play(self, tail: Events) -> tuple[int, int, int]:
         """The first event of what is left of a stock ending."""
         left = frozenset((tail[1:],)) if tail[1:] else frozenset()
         after = Front(NO_PITCH, NO_TONES, NOTHING_OPEN, left, not left)
-        return self._event(tail[0]), tail[0].onset // self.rules.slot_ticks, self._id(after)
+        return self._event(tail[0]), OVER, self.readings.number(after)

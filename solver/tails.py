@@ -29,9 +29,9 @@ class Tails:
         self._numbers: dict[tuple[int, int, int], int] = {}
         self._steps: list[tuple[int, int, int]] = []
 
-    def starts(self, slot: int, pitch: int, endings: tuple[PlacedEnding, ...]) -> tuple[int, ...]:
-        """The tails of these endings, which begin on a slot after a note of ``pitch``; all of it in range."""
-        found = self._starts.get((slot, pitch))
+    def starts(self, tick: int, pitch: int, endings: tuple[PlacedEnding, ...]) -> tuple[int, ...]:
+        """The tails of these endings, which begin on a tick after a note of ``pitch``; all of it in range."""
+        found = self._starts.get((tick, pitch))
         if found is None:
             tails = []
             for ending in endings:
@@ -39,7 +39,7 @@ class Tails:
                 first = ending.notes[0].pitch_after(pitch)
                 if self._pitches.issuperset([first + each for each in above]):
                     tails.append(step * PITCHES + first)
-            found = self._starts[slot, pitch] = tuple(tails)
+            found = self._starts[tick, pitch] = tuple(tails)
         return found
 
     def move(self, tail: int) -> tuple[int, int]:

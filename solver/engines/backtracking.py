@@ -16,8 +16,7 @@ from constraint import Constraint, OptimizedBacktrackingSolver, Problem
 from everyline.rules.acceptor import State
 from everyline.solver.contract import Allowance, Clock
 from everyline.solver.engines.general import GeneralEngine
-from everyline.solver.engines.readings import Onward, Reader, Reading
-from everyline.solver.engines.skeleton import Skeleton
+from everyline.solver.engines.skeleton import Onward, Skeleton
 
 _REMEMBERED = 1 << 13
 """Beginnings of lines whose reading is remembered; the solver goes back to recent ones only."""
@@ -88,7 +87,7 @@ class _InOrder(OptimizedBacktrackingSolver):  # type: ignore[misc]
 class _Reached(NamedTuple):
     """What the first notes of a line come to: their readings, and the state of each limit."""
 
-    readings: frozenset[Reading]
+    readings: frozenset[int]
     limits: tuple[State, ...]
 
 
@@ -98,19 +97,20 @@ class Beginning:
     def __init__(self, skeleton: Skeleton) -> None:
         self.skeleton = skeleton
         self.rules = skeleton.rules
-        self.reader = Reader(skeleton)
         self.onward = lru_cache(maxsize=_REMEMBERED)(self._onward)
         self._start = _Reached(frozenset(), tuple(limit.start() for limit in skeleton.rules.limits))
 
     def domains(self) -> list[set[int]]:
         """For each note the pitches that it may have in some line or other."""
         skeleton = self.skeleton
-        found = [self.reader.sounding(slot) for slot in skeleton.body]
-        if skeleton.ending is not None:
-            ways = map(skeleton.ending_pitches, skeleton.tones(skeleton.body[-1]))
-            rows = [pitches for pitches in ways if pitches is not None]
-            found += [{row[place] for row in rows} for place in range(len(skeleton.ending.notes))]
-        return found
+        readings: set[int] = set()
+        found: list[set[int]] = []
+        for place in range(len(skeleton.steps)):
+            ways = [skeleton.after(each, place) for each in readings] if place else [skeleton.begin()]
+            found.append({pitch for way in ways for pitch in way})
+            readings = {each for way in ways for after in way.values() for each in after}
+        rows = [row for row in map(skeleton.tail, found[-1]) if row]
+        return found + [{row[place] for row in rows} for place in range(len(skeleton.shape) - len(found))]
 
     def state(self, pitches: tuple[int, ...]) -> _Reached | None:
         """What these first notes come to, or None where no valid line begins with them."""
@@ -128,20 +128,21 @@ class Beginning:
                 found[pitch] = _Reached(readings, limits)
         return found
 
-    def _read(self, readings: frozenset[Reading], pitches: tuple[int, ...]) -> Onward:
+    def _read(self, readings: frozenset[int], pitches: tuple[int, ...]) -> Onward:
         """The readings after one more note, for each pitch that it may have."""
-        body = self.skeleton.body
-        place = len(pitches)
-        if place >= len(body):
-            ending = self.skeleton.ending_pitches(pitches[len(body) - 1])
-            return {} if ending is None else {ending[place - len(body)]: readings}
-        if place == 0:
-            found = self.reader.begin()
-        else:
-            found = self.reader.after(readings, body[place], pitches[-1])
-        if place == len(body) - 1:
-            return {pitch: each for pitch, each in found.items() if self.reader.complete(each)}
-        return found
+        skeleton = self.skeleton
+        body, place = len(skeleton.steps), len(pitches)
+        if place >= body:
+            tail = skeleton.tail(pitches[body - 1])
+            return {} if tail is None else {tail[place - body]: readings}
+        found: dict[int, frozenset[int]] = {}
+        for way in [skeleton.after(each, place) for each in readings] if place else [skeleton.begin()]:
+            for pitch, after in way.items():
+                found[pitch] = found.get(pitch, frozenset()) | after
+        if place < body - 1:
+            return found
+        last = {pitch: frozenset(filter(skeleton.finishes, each)) for pitch, each in found.items()}
+        return {pitch: each for pitch, each in last.items() if each}
 
     def _limits(self, states: tuple[State, ...], place: int, pitch: int) -> tuple[State, ...] | None:
         """The states of the limits after one more note, or None where one refuses."""

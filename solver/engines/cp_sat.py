@@ -1,27 +1,25 @@
 """The engine on the CP-SAT solver of OR-Tools: tables and automata, all solutions, one analysis each.
 
-The solver is asked for every solution of a model in which roles, aims and pitches are variables (see
-``tables``). A line with two analyses is found twice and counted once.
+The solver is asked for every solution of a model in which pitches and readings are variables. A line with two
+analyses is found twice and counted once.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from itertools import pairwise
-from typing import TypeVar
 
 from ortools.sat.python import cp_model
 
 from everyline.corpora.errors import Stopped
 from everyline.rules.line import Note
 from everyline.solver.contract import DEFAULT, Allowance, Clock
-from everyline.solver.engines.automata import Layers, Step, TooManySteps, tabulate
+from everyline.solver.engines.automata import Layers, TooManySteps, tabulate
 from everyline.solver.engines.general import GeneralEngine
 from everyline.solver.engines.skeleton import Skeleton
-from everyline.solver.engines.tables import APPROACHES, BEGINS, TONES, Kind, Pairs, Tables
 from everyline.solver.interrupt import run
 
-_S = TypeVar("_S")
+Rows = list[tuple[int, ...]]
 
 
 class _NoLine(Exception):
@@ -45,21 +43,21 @@ class CpSatEngine(GeneralEngine):
 
 
 class Model:
-    """The constraint model of one skeleton. Raises _NoLine where some note has nothing to choose from."""
+    """The constraint model of one skeleton. Raises _NoLine where some note has nothing to choose from.
+
+    A variable for each note's pitch, and one for the reading after it: how the rules take the line so far.
+    """
 
     def __init__(self, skeleton: Skeleton) -> None:
         self.skeleton = skeleton
         self.rules = skeleton.rules
-        self.tables = Tables(skeleton)
-        if not all(self.tables.choices):
-            raise _NoLine
         self.model = cp_model.CpModel()
+        self.tail: list[cp_model.IntVar] = []
+        self.rows: Rows = []
+        self.followers: list[set[tuple[int, int]]] = []
         self._body()
-        self._ending()
-        self._runs()
-        self._distance()
-        self._counts()
-        self._targets()
+        if skeleton.ending is not None:
+            self._ending()
         self._limits()
 
     @property
@@ -74,98 +72,49 @@ class Model:
     # -- anatomy ---------------------------------------------------------------------------------------------
 
     def _body(self) -> None:
-        """One note a slot: what it may be, and what it may be after the note before."""
-        choices = self.tables.choices
-        self.roles = [self._variable("role", i, (c.role for c in each)) for i, each in enumerate(choices)]
-        self.kinds = [self._variable("kind", i, (c.kind for c in each)) for i, each in enumerate(choices)]
-        self.aims = [self._variable("aim", i, (c.aim for c in each)) for i, each in enumerate(choices)]
-        self.pitches = [self._variable("pitch", i, (c.pitch for c in each)) for i, each in enumerate(choices)]
-        self.begins = [self._flag("begins", i, BEGINS) for i in range(len(choices))]
-        self.approaches = [self._flag("approach", i, APPROACHES) for i in range(len(choices))]
-        for place, each in enumerate(choices):
-            note = (self.roles[place], self.kinds[place], self.aims[place], self.pitches[place])
-            self.model.add_allowed_assignments(note, sorted(each))
+        """Each note of the body follows from the reading before it by one of the moves."""
+        self.pitches: list[cp_model.IntVar] = []
+        self.sounding: list[set[int]] = []
+        before: cp_model.IntVar | None = None
+        rows = [(0, pitch, each) for pitch, after in self.skeleton.begin().items() for each in after]
+        reached: dict[int, set[int]] = {}
+        for place in range(len(self.skeleton.steps)):
             if place:
-                self._next(place)
-
-    def _flag(self, name: str, place: int, kinds: tuple[Kind, ...]) -> cp_model.IntVar:
-        """A variable that is 1 where the note is of one of these kinds, else 0."""
-        flag = self.model.new_bool_var(f"{name} {place}")
-        table = [(kind, int(kind in kinds)) for kind in Kind]
-        self.model.add_allowed_assignments((self.kinds[place], flag), table)
-        return flag
-
-    def _next(self, place: int) -> None:
-        moves, follows = self.tables.moves[place], self.tables.follows(place)
-        if not moves or not follows:
-            raise _NoLine
-        self.model.add_allowed_assignments((self.roles[place - 1], self.roles[place]), sorted(follows))
-        note = (self.pitches[place - 1], self.kinds[place], self.aims[place], self.pitches[place])
-        self.model.add_allowed_assignments(note, sorted(moves))
-        same_aim = self.model.add(self.aims[place] == self.aims[place - 1])
-        same_aim.only_enforce_if(self.approaches[place - 1])
+                ways = {reading: self.skeleton.after(reading, place) for reading in reached}
+                rows = [
+                    (reading, pitch, each)
+                    for reading, way in ways.items()
+                    for pitch, after in way.items()
+                    for each in after
+                ]
+                pairs = ((last, pitch) for reading, pitch, _ in rows for last in reached[reading])
+                self.followers.append(set(pairs))
+            if place == len(self.skeleton.steps) - 1:
+                rows = [row for row in rows if self.skeleton.finishes(row[2])]
+            if not rows:
+                raise _NoLine
+            reached = {}
+            for _, pitch, reading in rows:
+                reached.setdefault(reading, set()).add(pitch)
+            self.sounding.append({pitch for _, pitch, _ in rows})
+            pitch_now = self._variable("pitch", place, self.sounding[-1])
+            reading_now = self._variable("reading", place, reached)
+            read = [pitch_now, reading_now] if before is None else [before, pitch_now, reading_now]
+            self.model.add_allowed_assignments(read, [row[1:] if before is None else row for row in rows])
+            self.pitches.append(pitch_now)
+            before = reading_now
 
     def _ending(self) -> None:
         """The notes of a stock ending follow from the last note before it."""
-        self.tail: list[cp_model.IntVar] = []
-        self.rows: Pairs = []
-        if self.skeleton.ending is None:
-            return
-        for last in self.skeleton.tones(self.skeleton.body[-1]):
-            pitches = self.skeleton.ending_pitches(last)
-            if pitches is not None:
-                self.rows.append((last, *pitches))
+        for last in sorted(self.sounding[-1]):
+            tail = self.skeleton.tail(last)
+            if tail is not None:
+                self.rows.append((last, *tail))
         if not self.rows:
             raise _NoLine
         columns = list(zip(*self.rows, strict=True))[1:]
         self.tail = [self._variable("ending", place, column) for place, column in enumerate(columns)]
         self.model.add_allowed_assignments((self.pitches[-1], *self.tail), self.rows)
-
-    # -- what is counted along the way -----------------------------------------------------------------------
-
-    def _runs(self) -> None:
-        """A run turns at most ``turns`` times; every anchor, and every figure, begins a new one.
-
-        A state is (direction, turns so far).
-        """
-        turns = min(self.rules.arpeggio.turns, len(self.kinds))  # no run turns on every note
-
-        def after(state: tuple[int, int], kind: Kind) -> tuple[int, int] | None:
-            if kind not in (Kind.UP, Kind.DOWN):
-                return 0, 0
-            way = 1 if kind is Kind.UP else -1
-            spent = state[1] + (state[0] == -way)
-            return (way, spent) if spent <= turns else None
-
-        states = [(0, 0)] + [(way, spent) for way in (1, -1) for spent in range(turns + 1)]
-        self._over_kinds("run", states, after)
-
-    def _distance(self) -> None:
-        """A new figure waits for ``after`` chord tones, the last target being the first of them.
-
-        A state is the number of chord tones since that target, counted no further than asked; at first
-        nothing is owed.
-        """
-        least = min(self.rules.approach.after, len(self.kinds) + 1)  # more than there are notes is never met
-
-        def after(state: int, kind: Kind) -> int | None:
-            if kind in BEGINS:
-                return state if state >= least else None
-            if kind is Kind.TARGET:
-                return min(1, least)
-            return min(state + 1, least) if kind in TONES else state
-
-        self._over_kinds("since", [least, *range(least)], after)
-
-    def _over_kinds(self, name: str, states: list[_S], after: Callable[[_S, Kind], _S | None]) -> None:
-        """An automaton over the kinds of the body's notes: it starts in the first state, may end in any."""
-        steps: list[Step] = []
-        for place, state in enumerate(states):
-            for kind in Kind:
-                moved = after(state, kind)
-                if moved is not None:
-                    steps.append((place, int(kind), states.index(moved)))
-        self._automaton(name, self.kinds, (tuple(steps),) * len(self.kinds))
 
     def _automaton(self, name: str, read: list[cp_model.IntVar], layers: Layers) -> None:
         """Let an automaton read some variables, from state 0 on.
@@ -186,44 +135,6 @@ class Model:
                 self.model.add_allowed_assignments((before, variable, state), rows)
             before = state
 
-    def _counts(self) -> None:
-        """Each chord has its number of figures."""
-        for chord, least, most in self.skeleton.counted():
-            starting = [
-                flag
-                for slot, flag in zip(self.skeleton.body, self.begins, strict=True)
-                if self.skeleton.chord(slot) == chord
-            ]
-            if least > len(starting):
-                raise _NoLine
-            if starting:
-                self.model.add_linear_constraint(sum(starting), least, min(most, len(starting)))
-
-    def _targets(self) -> None:
-        """Each must-target is met by some figure of this one analysis."""
-        for number, wanted in enumerate(self.rules.must_targets):
-            landings = []
-            for place, slot in enumerate(self.skeleton.body):
-                chord = self.skeleton.chord(slot)
-                root = self.rules.progression.chords[chord].root_class
-                targets = {c.pitch for c in self.tables.choices[place] if c.kind == Kind.TARGET}
-                hits = {p for p in targets if wanted.meets(chord, (p - root) % 12, slot)}
-                if hits:
-                    landings.append(self._landing(number, place, hits))
-            if not landings:
-                raise _NoLine
-            self.model.add_bool_or(landings)
-
-    def _landing(self, number: int, place: int, hits: set[int]) -> cp_model.IntVar:
-        """A variable that is 1 where a figure lands on one of these pitches, else 0."""
-        flag = self.model.new_bool_var(f"must-target {number} {place}")
-        table = {
-            (c.kind, c.pitch, int(c.kind == Kind.TARGET and c.pitch in hits))
-            for c in self.tables.choices[place]
-        }
-        self.model.add_allowed_assignments((self.kinds[place], self.pitches[place], flag), sorted(table))
-        return flag
-
     # -- limits ----------------------------------------------------------------------------------------------
 
     def _limits(self) -> None:
@@ -243,10 +154,8 @@ class Model:
 
     def _alphabet(self) -> tuple[list[dict[int, Note]], list[dict[int, list[int]]]]:
         """For each note of the line the notes that it may be, and the pitches that may come next."""
-        pairs = [{(m.before, m.pitch) for m in moves} for moves in self.tables.moves[1:]]
-        pairs += [set(zip(a, b, strict=True)) for a, b in _neighbours(self.rows)]
-        sounding = [{c.pitch for c in each} for each in self.tables.choices]
-        sounding += [set(column) for column in list(zip(*self.rows, strict=True))[1:]]
+        pairs = [*self.followers, *(set(zip(a, b, strict=True)) for a, b in _neighbours(self.rows))]
+        sounding = [*self.sounding, *(set(column) for column in list(zip(*self.rows, strict=True))[1:])]
         alphabet = []
         for (onset, length), pitches in zip(self.skeleton.shape, sounding, strict=True):
             alphabet.append({p: self.rules.note((onset, p, length)) for p in pitches})
@@ -276,7 +185,7 @@ class Model:
         raise clock.stopped()
 
 
-def _neighbours(rows: Pairs) -> list[tuple[tuple[int, ...], tuple[int, ...]]]:
+def _neighbours(rows: Rows) -> list[tuple[tuple[int, ...], tuple[int, ...]]]:
     """Each two neighbouring columns of a table."""
     return list(pairwise(zip(*rows, strict=True)))
 

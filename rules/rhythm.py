@@ -1,0 +1,280 @@
+"""When the notes of a line's body begin and how long they last: the one place that knows.
+
+A ``Rhythm`` is a graph. A node stands for the note that has just begun, as far as the notes to come depend on
+it; its *steps* say when the next note may begin and how long it lasts, its *stops* where a stock ending may
+begin instead. A note on every slot is one such graph, a body made of cells another, and nothing else in the
+program asks which of the two it is.
+
+From a node one can also ask ahead how many notes may follow without a rest before one lands on a beat or in
+the next chord: figures and passing notes need that many.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from functools import cached_property
+from typing import NamedTuple
+
+from everyline.rules.line import TICKS_PER_BEAT
+from everyline.rules.progression import Progression
+from everyline.rules.ruleset import Cell, Passing, Rules
+
+OVER = 0
+"""The node of a note after which nothing follows: the resolution without a stock ending."""
+
+
+class Step(NamedTuple):
+    """A note that may come next: onset and length in ticks, whether a rest comes before it, whether it is
+    the first onset in its chord, and the node it leads to."""
+
+    onset: int
+    length: int
+    rest: bool
+    fresh: bool
+    node: int
+
+
+class Stop(NamedTuple):
+    """A tick on which a stock ending may begin, and whether no note of its chord has sounded before."""
+
+    tick: int
+    fresh: bool
+
+
+class Node(NamedTuple):
+    """What may follow a note: steps in the order of (onset, length), stops in the order of ticks."""
+
+    steps: tuple[Step, ...] = ()
+    stops: tuple[Stop, ...] = ()
+
+
+class Ahead(NamedTuple):
+    """How many more notes may follow one after another without a rest before one that lands.
+
+    ``inside`` counts those before a landing on a beat of the same chord, ``across`` before one on a beat that
+    is the first onset of the next chord; ``filled`` and ``filled_across`` are the same for passing notes,
+    whose move may land off the beat.
+    """
+
+    inside: frozenset[int] = frozenset()
+    across: frozenset[int] = frozenset()
+    filled: frozenset[int] = frozenset()
+    filled_across: frozenset[int] = frozenset()
+
+
+@dataclass(frozen=True)
+class Rhythm:
+    """All rhythms of a body under some rules. ``entries`` are the notes on which a line may start."""
+
+    entries: tuple[Step, ...]
+    nodes: tuple[Node, ...]
+    longest: int
+    """How many notes ahead anyone asks."""
+    passing_on_beat: bool
+
+    def ahead(self, node: int) -> Ahead:
+        """What may follow a node's note without a rest."""
+        return self._ahead[node]
+
+    @cached_property
+    def _ahead(self) -> list[Ahead]:
+        """For every node; steps lead to nodes with smaller numbers."""
+        found: list[Ahead] = []
+        for node in self.nodes:
+            sets: tuple[set[int], ...] = (set(), set(), set(), set())
+            for step in node.steps:
+                if step.rest:
+                    continue
+                on_beat = step.onset % TICKS_PER_BEAT == 0
+                if step.fresh:
+                    sets[3].add(0)
+                    if on_beat:
+                        sets[1].add(0)
+                    continue
+                sets[2].add(0)
+                if on_beat:
+                    sets[0].add(0)
+                beyond = found[step.node]
+                for place in (0, 1, 2, 3):
+                    if place < 2 or self.passing_on_beat or not on_beat:
+                        sets[place].update(n + 1 for n in beyond[place] if n + 1 < self.longest)
+            found.append(Ahead(*map(frozenset, sets)))
+        return found
+
+
+def rhythm_of(rules: Rules) -> Rhythm:
+    """The rhythm of the lines under some rules."""
+    starts = frozenset(ending.start for ending in rules.endings)
+    plan = _Cells(rules, starts) if rules.cells else _Slots(rules, starts)
+    figures = max((len(figure.steps) for figure in rules.approach.figures), default=0)
+    passing = _MOST_PASSING if rules.passing.kinds else 0
+    return _built(plan, max(figures, passing), rules.passing)
+
+
+_MOST_PASSING = 11
+"""No two chord tones are further apart than an octave, so no move is filled with more notes."""
+
+Places = frozenset[tuple[int, int, int]]
+
+
+class _Plan:
+    """A way to lay out notes: entries, and what follows a set of places in the plan."""
+
+    def __init__(self, rules: Rules, starts: frozenset[int]) -> None:
+        self.rules = rules
+        self.progression: Progression = rules.progression
+        self.resolution = rules.resolution_tick
+        self.starts = starts
+
+    def chord(self, tick: int) -> int:
+        """Index of the chord at a tick."""
+        return self.progression.chord_index(tick // self.rules.slot_ticks)
+
+    def entries(self) -> Iterator[tuple[int, int, tuple[int, int, int]]]:
+        """(onset, length, place) of every first note."""
+        raise NotImplementedError
+
+    def after(self, place: tuple[int, int, int]) -> Iterator[tuple[int, int, tuple[int, int, int] | None]]:
+        """(onset, length, place) of every next note; at the resolution the place is None."""
+        raise NotImplementedError
+
+    def stops(self, place: tuple[int, int, int]) -> Iterator[int]:
+        """Every tick on which an ending may begin after a place."""
+        raise NotImplementedError
+
+
+class _Slots(_Plan):
+    """A note on every slot. A place is (slot, 0, 0)."""
+
+    def entries(self) -> Iterator[tuple[int, int, tuple[int, int, int]]]:
+        ticks = self.rules.slot_ticks
+        for slot in self.rules.entry.slots:
+            if slot < self.progression.resolution:
+                yield slot * ticks, ticks, (slot, 0, 0)
+
+    def after(self, place: tuple[int, int, int]) -> Iterator[tuple[int, int, tuple[int, int, int] | None]]:
+        slot, ticks = place[0] + 1, self.rules.slot_ticks
+        if slot < self.progression.resolution:
+            yield slot * ticks, ticks, (slot, 0, 0)
+        elif self.rules.plain:
+            yield self.resolution, TICKS_PER_BEAT, None
+
+    def stops(self, place: tuple[int, int, int]) -> Iterator[int]:
+        yield (place[0] + 1) * self.rules.slot_ticks
+
+
+class _Cells(_Plan):
+    """A body made of cells. A place is (tick on which a cell begins, the cell, its part that sounds)."""
+
+    def _fits(self, cell: Cell, tick: int) -> bool:
+        """Whether a cell that begins on a tick lies inside one bar and one chord, as it is written."""
+        last = tick + cell.ticks - 1
+        bar = self.progression.beats_per_bar * TICKS_PER_BEAT
+        return tick // bar == last // bar and self.chord(tick) == self.chord(last) and last < self.resolution
+
+    def entries(self) -> Iterator[tuple[int, int, tuple[int, int, int]]]:
+        for slot in self.rules.entry.slots:
+            onset = slot * self.rules.slot_ticks
+            for number, cell in enumerate(self.rules.cells):
+                for index, part in enumerate(cell.parts):
+                    tick = onset - part.offset
+                    if not part.rest and tick % TICKS_PER_BEAT == 0 and self._fits(cell, tick):
+                        yield onset, part.length, (tick, number, index)
+
+    def _parts(self, place: tuple[int, int, int]) -> Iterator[tuple[int, int, tuple[int, int, int] | None]]:
+        """(tick, length, place; length 0 for a rest or an end) up to the next note that may sound."""
+        begun, number, index = place
+        cell = self.rules.cells[number]
+        for later in range(index + 1, len(cell.parts)):
+            part = cell.parts[later]
+            yield begun + part.offset, 0 if part.rest else part.length, (begun, number, later)
+            if not part.rest:
+                return
+        end = begun + cell.ticks
+        yield end, 0, None
+        if end == self.resolution:
+            if self.rules.plain:
+                yield end, TICKS_PER_BEAT, None
+            return
+        for each, follower in enumerate(self.rules.cells):
+            if self._fits(follower, end):
+                yield from self._parts_of(end, each, follower)
+
+    @staticmethod
+    def _parts_of(tick: int, number: int, cell: Cell) -> Iterator[tuple[int, int, tuple[int, int, int]]]:
+        for index, part in enumerate(cell.parts):
+            yield tick + part.offset, 0 if part.rest else part.length, (tick, number, index)
+            if not part.rest:
+                return
+
+    def after(self, place: tuple[int, int, int]) -> Iterator[tuple[int, int, tuple[int, int, int] | None]]:
+        return (each for each in self._parts(place) if each[1])
+
+    def stops(self, place: tuple[int, int, int]) -> Iterator[int]:
+        return (tick for tick, _, _ in self._parts(place))
+
+
+def _built(plan: _Plan, longest: int, passing: Passing) -> Rhythm:
+    """The graph of a plan: places that the same notes lead to are one node, nodes with the same future too."""
+    begun: dict[tuple[int, int], set[tuple[int, int, int]]] = {}
+    for onset, length, place in plan.entries():
+        begun.setdefault((onset, length), set()).add(place)
+    layers: dict[int, dict[tuple[int, Places], None]] = {}
+    for (onset, length), places in begun.items():
+        layers.setdefault(onset, {})[length, frozenset(places)] = None
+    met: list[tuple[int, int, Places]] = []
+    ways: dict[tuple[int, int, Places], dict[tuple[int, int], Places]] = {}
+    while layers:
+        onset = min(layers)
+        for length, places in layers.pop(onset):
+            found: dict[tuple[int, int], set[tuple[int, int, int]]] = {}
+            for place in places:
+                for tick, size, after in plan.after(place):
+                    found.setdefault((tick, size), set()).update(() if after is None else (after,))
+            here = (onset, length, places)
+            met.append(here)
+            ways[here] = {way: frozenset(after) for way, after in found.items()}
+            for (tick, size), after in ways[here].items():
+                if after:
+                    layers.setdefault(tick, {})[size, after] = None
+    nodes: list[Node] = [Node()]
+    unique: dict[Node, int] = {nodes[OVER]: OVER}
+    numbers: dict[tuple[int, int, Places], int] = {}
+    for here in reversed(met):
+        onset, length, places = here
+        chord = plan.chord(onset)
+        steps = [
+            Step(
+                tick,
+                size,
+                tick > onset + length,
+                plan.chord(tick) != chord,
+                numbers[tick, size, after] if after else OVER,
+            )
+            for (tick, size), after in sorted(ways[here].items())
+        ]
+        ticks = plan.starts.intersection(tick for place in places for tick in plan.stops(place))
+        node = Node(tuple(steps), tuple(Stop(tick, plan.chord(tick) != chord) for tick in sorted(ticks)))
+        numbers[here] = unique.setdefault(node, len(nodes))
+        if numbers[here] == len(nodes):
+            nodes.append(node)
+    entries = [
+        Step(onset, length, False, False, numbers[onset, length, frozenset(places)])
+        for (onset, length), places in sorted(begun.items())
+    ]
+    return Rhythm(tuple(entries), tuple(nodes), longest, passing.place == "any")
+
+
+def most_notes(rules: Rules) -> Iterable[int]:
+    """For each chord, how many notes can begin in it at most; a pickup belongs to the first."""
+    progression = rules.progression
+    ends = (*progression.starts[1:], progression.slots)
+    for chord, (start, end) in enumerate(zip(progression.starts, ends, strict=True)):
+        slots = end - (start if chord else min(0, *rules.entry.slots, 0))
+        if not rules.cells:
+            yield slots
+            continue
+        dense = max(sum(not part.rest for part in cell.parts) / cell.ticks for cell in rules.cells)
+        widest = max(len(cell.parts) for cell in rules.cells)
+        yield min(slots, int(slots * rules.slot_ticks * dense) + widest)
