@@ -36,7 +36,7 @@ class PlacedFigure(NamedTuple):
 class Analysis:
     """One analysis of a line: a role for each note, the figures in order, the ending or ``plain``."""
 
-    roles: tuple[Role, ...]
+    roles: tuple[str, ...]
     figures: tuple[PlacedFigure, ...]
     ending: str
 

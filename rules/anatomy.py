@@ -257,10 +257,8 @@ class Anatomy:
                 found |= self._landed(after, 0, fresh, chord, resolves)
         return frozenset(found)
 
-    def _landed_on(
-        self, after: Tone, met: int, fresh: bool, chord: int, resolves: bool
-    ) -> frozenset[Tone]:
-        """The reading on a chord tone that a move leads to; none where the chord it leaves lacks something."""
+    def _landed_on(self, after: Tone, met: int, fresh: bool, chord: int, resolves: bool) -> frozenset[Tone]:
+        """The reading on a chord tone that a move leads to; none where the chord left lacks something."""
         if met:
             after = after._replace(met=after.met | met)
         if fresh:

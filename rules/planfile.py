@@ -78,8 +78,10 @@ class _Reader:
 
     def _form(self, top: Mapping[str, Any]) -> Rules:
         """The rules over the whole form, with every shared table whose meaning does not hang on a phrase."""
-        shared = ("scales", "range", "arpeggio", "rhythm")
-        shared += ("passing", "approach", "handoff", "figures", "endings", "limit")
+        shared = (
+            *("scales", "range", "arpeggio", "rhythm", "passing", "approach"),
+            *("handoff", "figures", "endings", "limit"),
+        )
         tables = {name: self.data[name] for name in (*TOP, *shared, "roughness") if name in self.data}
         ending = self.data.get("ending", {})
         check_table(ending, SECTIONS["ending"].keys, self.where.within("[ending]"))

@@ -77,9 +77,7 @@ class Readings:
 
     def _opening(self, pitch: int, single: Front) -> Taken:
         ((course, ((*left,),)),) = single.pending
-        return Taken(
-            self.number(single), way_role(course.kind), course.kind, course.across, (pitch, *left)
-        )
+        return Taken(self.number(single), way_role(course.kind), course.kind, course.across, (pitch, *left))
 
     def steps(self, line: tuple[tuple[int, int, int], ...]) -> Iterator[Step]:
         """The steps of the rhythm along a line's events, as far as it goes; those of an ending are none."""

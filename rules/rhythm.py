@@ -115,7 +115,8 @@ def rhythm_of(rules: Rules) -> Rhythm:
 _MOST_PASSING = 11
 """No two chord tones are further apart than an octave, so no move is filled with more notes."""
 
-Places = frozenset[tuple[int, int, int]]
+Place = tuple[int, int, int]
+Places = frozenset[Place]
 
 
 class _Plan:
@@ -131,15 +132,15 @@ class _Plan:
         """Index of the chord at a tick."""
         return self.progression.chord_index(tick // self.rules.slot_ticks)
 
-    def entries(self) -> Iterator[tuple[int, int, tuple[int, int, int]]]:
+    def entries(self) -> Iterator[tuple[int, int, Place]]:
         """(onset, length, place) of every first note."""
         raise NotImplementedError
 
-    def after(self, place: tuple[int, int, int]) -> Iterator[tuple[int, int, tuple[int, int, int] | None]]:
+    def after(self, place: Place) -> Iterator[tuple[int, int, Place | None]]:
         """(onset, length, place) of every next note; at the resolution the place is None."""
         raise NotImplementedError
 
-    def stops(self, place: tuple[int, int, int]) -> Iterator[int]:
+    def stops(self, place: Place) -> Iterator[int]:
         """Every tick on which an ending may begin after a place."""
         raise NotImplementedError
 
@@ -147,20 +148,20 @@ class _Plan:
 class _Slots(_Plan):
     """A note on every slot. A place is (slot, 0, 0)."""
 
-    def entries(self) -> Iterator[tuple[int, int, tuple[int, int, int]]]:
+    def entries(self) -> Iterator[tuple[int, int, Place]]:
         ticks = self.rules.slot_ticks
         for slot in self.rules.entry.slots:
             if slot < self.progression.resolution:
                 yield slot * ticks, ticks, (slot, 0, 0)
 
-    def after(self, place: tuple[int, int, int]) -> Iterator[tuple[int, int, tuple[int, int, int] | None]]:
+    def after(self, place: Place) -> Iterator[tuple[int, int, Place | None]]:
         slot, ticks = place[0] + 1, self.rules.slot_ticks
         if slot < self.progression.resolution:
             yield slot * ticks, ticks, (slot, 0, 0)
         elif self.rules.plain:
             yield self.resolution, TICKS_PER_BEAT, None
 
-    def stops(self, place: tuple[int, int, int]) -> Iterator[int]:
+    def stops(self, place: Place) -> Iterator[int]:
         yield (place[0] + 1) * self.rules.slot_ticks
 
 
@@ -173,7 +174,7 @@ class _Cells(_Plan):
         bar = self.progression.beats_per_bar * TICKS_PER_BEAT
         return tick // bar == last // bar and self.chord(tick) == self.chord(last) and last < self.resolution
 
-    def entries(self) -> Iterator[tuple[int, int, tuple[int, int, int]]]:
+    def entries(self) -> Iterator[tuple[int, int, Place]]:
         for slot in self.rules.entry.slots:
             onset = slot * self.rules.slot_ticks
             for number, cell in enumerate(self.rules.cells):
@@ -182,7 +183,7 @@ class _Cells(_Plan):
                     if not part.rest and tick % TICKS_PER_BEAT == 0 and self._fits(cell, tick):
                         yield onset, part.length, (tick, number, index)
 
-    def _parts(self, place: tuple[int, int, int]) -> Iterator[tuple[int, int, tuple[int, int, int] | None]]:
+    def _parts(self, place: Place) -> Iterator[tuple[int, int, Place | None]]:
         """(tick, length, place; length 0 for a rest or an end) up to the next note that may sound."""
         begun, number, index = place
         cell = self.rules.cells[number]
@@ -202,68 +203,73 @@ class _Cells(_Plan):
                 yield from self._parts_of(end, each, follower)
 
     @staticmethod
-    def _parts_of(tick: int, number: int, cell: Cell) -> Iterator[tuple[int, int, tuple[int, int, int]]]:
+    def _parts_of(tick: int, number: int, cell: Cell) -> Iterator[tuple[int, int, Place]]:
         for index, part in enumerate(cell.parts):
             yield tick + part.offset, 0 if part.rest else part.length, (tick, number, index)
             if not part.rest:
                 return
 
-    def after(self, place: tuple[int, int, int]) -> Iterator[tuple[int, int, tuple[int, int, int] | None]]:
+    def after(self, place: Place) -> Iterator[tuple[int, int, Place | None]]:
         return (each for each in self._parts(place) if each[1])
 
-    def stops(self, place: tuple[int, int, int]) -> Iterator[int]:
+    def stops(self, place: Place) -> Iterator[int]:
         return (tick for tick, _, _ in self._parts(place))
 
 
 def _built(plan: _Plan, longest: int, passing: Passing) -> Rhythm:
-    """The graph of a plan: places that the same notes lead to are one node, nodes with the same future too."""
-    begun: dict[tuple[int, int], set[tuple[int, int, int]]] = {}
-    for onset, length, place in plan.entries():
-        begun.setdefault((onset, length), set()).add(place)
-    layers: dict[int, dict[tuple[int, Places], None]] = {}
-    for (onset, length), places in begun.items():
-        layers.setdefault(onset, {})[length, frozenset(places)] = None
-    met: list[tuple[int, int, Places]] = []
-    ways: dict[tuple[int, int, Places], dict[tuple[int, int], Places]] = {}
-    while layers:
-        onset = min(layers)
-        for length, places in layers.pop(onset):
-            found: dict[tuple[int, int], set[tuple[int, int, int]]] = {}
-            for place in places:
-                for tick, size, after in plan.after(place):
-                    found.setdefault((tick, size), set()).update(() if after is None else (after,))
-            here = (onset, length, places)
-            met.append(here)
-            ways[here] = {way: frozenset(after) for way, after in found.items()}
-            for (tick, size), after in ways[here].items():
-                if after:
-                    layers.setdefault(tick, {})[size, after] = None
+    """The graph of a plan; nodes with the same future are one."""
+    entries = _gathered(plan.entries())
+    ways = _followed(plan, entries)
     nodes: list[Node] = [Node()]
     unique: dict[Node, int] = {nodes[OVER]: OVER}
-    numbers: dict[tuple[int, int, Places], int] = {}
-    for here in reversed(met):
-        onset, length, places = here
-        chord = plan.chord(onset)
+    numbers: dict[_Sounding, int] = {}
+    for here in sorted(ways, key=lambda each: each.onset, reverse=True):
+        chord, end = plan.chord(here.onset), here.onset + here.length
         steps = [
             Step(
-                tick,
-                size,
-                tick > onset + length,
-                plan.chord(tick) != chord,
-                numbers[tick, size, after] if after else OVER,
+                each.onset,
+                each.length,
+                each.onset > end,
+                plan.chord(each.onset) != chord,
+                numbers[each] if each.places else OVER,
             )
-            for (tick, size), after in sorted(ways[here].items())
+            for each in ways[here]
         ]
-        ticks = plan.starts.intersection(tick for place in places for tick in plan.stops(place))
+        ticks = plan.starts.intersection(tick for place in here.places for tick in plan.stops(place))
         node = Node(tuple(steps), tuple(Stop(tick, plan.chord(tick) != chord) for tick in sorted(ticks)))
         numbers[here] = unique.setdefault(node, len(nodes))
         if numbers[here] == len(nodes):
             nodes.append(node)
-    entries = [
-        Step(onset, length, False, False, numbers[onset, length, frozenset(places)])
-        for (onset, length), places in sorted(begun.items())
-    ]
-    return Rhythm(tuple(entries), tuple(nodes), longest, passing.place == "any")
+    first = [Step(each.onset, each.length, False, False, numbers[each]) for each in entries]
+    return Rhythm(tuple(first), tuple(nodes), longest, passing.place == "any")
+
+
+class _Sounding(NamedTuple):
+    """A note, and every place in the plan that may be meant by it; none where nothing follows."""
+
+    onset: int
+    length: int
+    places: Places
+
+
+def _gathered(notes: Iterable[tuple[int, int, Place | None]]) -> list[_Sounding]:
+    """Notes in order; those of the same onset and length are one."""
+    found: dict[tuple[int, int], set[Place]] = {}
+    for onset, length, place in notes:
+        found.setdefault((onset, length), set()).update(() if place is None else (place,))
+    return [_Sounding(*note, frozenset(places)) for note, places in sorted(found.items())]
+
+
+def _followed(plan: _Plan, entries: list[_Sounding]) -> dict[_Sounding, list[_Sounding]]:
+    """What may follow each note that can be reached."""
+    ways: dict[_Sounding, list[_Sounding]] = {}
+    left = list(entries)
+    while left:
+        here = left.pop()
+        if here not in ways and here.places:
+            ways[here] = _gathered(each for place in here.places for each in plan.after(place))
+            left += ways[here]
+    return ways
 
 
 def most_notes(rules: Rules) -> Iterable[int]:

@@ -154,9 +154,9 @@ class _Compiler:
             targets: dict[int, _Layer] = {}
             for way in ways:
                 pitches, after = self._moves(way, front, readings)
-                codes = [way.base + each for each in pitches]
-                body.update(zip(codes, after, strict=True))
-                targets.update(dict.fromkeys(codes, way.nodes))
+                notes = [way.base + each for each in pitches]
+                body.update(zip(notes, after, strict=True))
+                targets.update(dict.fromkeys(notes, way.nodes))
             edges[node] = self._joined(done, body, tails, targets)
 
     def _tails(self, place: Node, readings: Front) -> frozenset[int]:

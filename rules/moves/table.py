@@ -38,8 +38,9 @@ def move_table(rules: Rules) -> MoveTable:
     if rules.passing.kinds:
         moves += [FilledArpeggio(ground, fills, run, way) for way in rules.arpeggio.directions]
         moves.append(FilledHandoff(rules, ground, fills))
-    return MoveTable(tuple(ground), landing, tuple(moves), (Handoff(rules, ground),), tuple(figures), tuple(fills))
-
+    return MoveTable(
+        tuple(ground), landing, tuple(moves), (Handoff(rules, ground),), tuple(figures), tuple(fills)
+    )
 
 
 def landing_role(kind: int, under_way: bool, fresh: bool) -> Role:

@@ -103,14 +103,11 @@ class Beginning:
     def domains(self) -> list[set[int]]:
         """For each note the pitches that it may have in some line or other."""
         skeleton = self.skeleton
-        readings: set[int] = set()
-        found: list[set[int]] = []
-        for place in range(len(skeleton.steps)):
-            ways = [skeleton.after(each, place) for each in readings] if place else [skeleton.begin()]
-            found.append({pitch for way in ways for pitch in way})
-            readings = {each for way in ways for after in way.values() for each in after}
-        rows = [row for row in map(skeleton.tail, found[-1]) if row]
-        return found + [{row[place] for row in rows} for place in range(len(skeleton.shape) - len(found))]
+        found = [{pitch for _, pitch, _ in rows} for rows in skeleton.rows()]
+        if not found:
+            return [set()]
+        tails = [tail for tail in map(skeleton.tail, found[-1]) if tail]
+        return found + [{tail[place] for tail in tails} for place in range(len(skeleton.shape) - len(found))]
 
     def state(self, pitches: tuple[int, ...]) -> _Reached | None:
         """What these first notes come to, or None where no valid line begins with them."""

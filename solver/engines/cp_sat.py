@@ -73,36 +73,24 @@ class Model:
 
     def _body(self) -> None:
         """Each note of the body follows from the reading before it by one of the moves."""
-        self.pitches: list[cp_model.IntVar] = []
-        self.sounding: list[set[int]] = []
+        layers = self.skeleton.rows()
+        if not layers:
+            raise _NoLine
+        self.sounding = [{pitch for _, pitch, _ in rows} for rows in layers]
+        self.pitches = [self._variable("pitch", place, each) for place, each in enumerate(self.sounding)]
         before: cp_model.IntVar | None = None
-        rows = [(0, pitch, each) for pitch, after in self.skeleton.begin().items() for each in after]
-        reached: dict[int, set[int]] = {}
-        for place in range(len(self.skeleton.steps)):
-            if place:
-                ways = {reading: self.skeleton.after(reading, place) for reading in reached}
-                rows = [
-                    (reading, pitch, each)
-                    for reading, way in ways.items()
-                    for pitch, after in way.items()
-                    for each in after
-                ]
-                pairs = ((last, pitch) for reading, pitch, _ in rows for last in reached[reading])
-                self.followers.append(set(pairs))
-            if place == len(self.skeleton.steps) - 1:
-                rows = [row for row in rows if self.skeleton.finishes(row[2])]
-            if not rows:
-                raise _NoLine
-            reached = {}
-            for _, pitch, reading in rows:
-                reached.setdefault(reading, set()).add(pitch)
-            self.sounding.append({pitch for _, pitch, _ in rows})
-            pitch_now = self._variable("pitch", place, self.sounding[-1])
-            reading_now = self._variable("reading", place, reached)
-            read = [pitch_now, reading_now] if before is None else [before, pitch_now, reading_now]
-            self.model.add_allowed_assignments(read, [row[1:] if before is None else row for row in rows])
-            self.pitches.append(pitch_now)
-            before = reading_now
+        for place, (pitch, rows) in enumerate(zip(self.pitches, layers, strict=True)):
+            reading = self._variable("reading", place, (row[2] for row in rows))
+            if before is None:
+                self.model.add_allowed_assignments((pitch, reading), [row[1:] for row in rows])
+            else:
+                self.model.add_allowed_assignments((before, pitch, reading), rows)
+            before = reading
+        for first, second in pairwise(layers):
+            last: dict[int, set[int]] = {}
+            for _, sounded, reading_now in first:
+                last.setdefault(reading_now, set()).add(sounded)
+            self.followers.append({(each, row[1]) for row in second for each in last[row[0]]})
 
     def _ending(self) -> None:
         """The notes of a stock ending follow from the last note before it."""

@@ -16,6 +16,9 @@ from everyline.rules.readings import Readings
 from everyline.rules.rhythm import OVER, Step, Stop
 from everyline.rules.ruleset import Rules
 
+Row = tuple[int, int, int]
+"""(reading before a note, its pitch, reading after it)."""
+
 Onward = dict[int, frozenset[int]]
 """For each pitch that may come next, the readings after it."""
 
@@ -71,6 +74,30 @@ class Skeleton:
             return front.done
         return self.ending in self.readings.anatomy.endings_led_into(self.stop, front)
 
+    def rows(self) -> list[list[Row]]:
+        """The readings of the body as an automaton: for each note the rows (reading before, pitch, reading
+        after), those of the last note into readings that finish. Empty where there is no line."""
+        layers = [[(0, pitch, each) for pitch, after in self.begin().items() for each in after]]
+        for place in range(1, len(self.steps)):
+            reached = {reading for _, _, reading in layers[-1]}
+            layers.append(
+                [
+                    (reading, pitch, each)
+                    for reading in sorted(reached)
+                    for pitch, after in self.after(reading, place).items()
+                    for each in after
+                ]
+            )
+        layers[-1] = [
+            row
+            for row in layers[-1]
+            if self.finishes(row[2]) and (self.ending is None or self.tail(row[1]) is not None)
+        ]
+        for place in range(len(layers) - 1, 0, -1):
+            alive = {row[0] for row in layers[place]}
+            layers[place - 1] = [row for row in layers[place - 1] if row[2] in alive]
+        return layers if layers[0] else []
+
     def tail(self, previous: int) -> tuple[int, ...] | None:
         """The stock ending's pitches after a note, or None where it leaves the range."""
         if self.ending is None:
@@ -92,5 +119,3 @@ def skeletons(rules: Rules) -> Iterator[Skeleton]:
             for ending in anatomy.endings_at(stop):
                 yield Skeleton(rules, path, stop, ending)
         paths += [(*path, step) for step in reversed(node.steps)]
-
-
