@@ -9,7 +9,7 @@ from everyline.corpora.counted import choice, plural
 from everyline.rules.chords import Chord
 from everyline.rules.endings import PlacedEnding
 from everyline.rules.ladder import figure_pitches, handoffs, rung
-from everyline.rules.limits.base import named, place, within
+from everyline.rules.limits.base import named, place, times, within
 from everyline.rules.line import TICKS_PER_BEAT, Events
 from everyline.rules.ruleset import Rules
 from everyline.rules.spelling import spell
@@ -91,6 +91,18 @@ class Words:
             )
         return None
 
+    def cells(self, index: int) -> str:
+        """A note that no cell allows where it is."""
+        note = self.notes[index]
+        if index and note.onset < self.notes[index - 1].end:
+            return self.grid(index) or ""
+        cells = choice(f'"{cell.text}"' for cell in self.rules.cells)
+        beats = plural(note.length / TICKS_PER_BEAT, "beat")
+        return (
+            f"{self.note(index)}, which lasts {beats}, does not continue the rhythm of the notes before it; "
+            f"up to its ending a line is made of the cells {cells}, one after another from beat to beat."
+        )
+
     # -- entry, arpeggio, handoff ----------------------------------------------------------------------------
 
     def entry_note(self) -> str:
@@ -120,16 +132,21 @@ class Words:
         before = self.notes[index - 1].pitch
         return tuple(rung(chord, before, way) for way in self.rules.arpeggio.directions)
 
-    def arpeggio(self, index: int) -> str:
-        """A chord tone that is not the next rung."""
+    def arpeggio(self, index: int, rungs: int = 0) -> str:
+        """A chord tone that a run does not lead to; ``rungs`` is 2 where it skips one rung."""
         note, before = self.notes[index], self.notes[index - 1]
         chord = self._chord(note.chord)
         if note.pitch == before.pitch:
-            rungs = self._pitches(self._next_rungs(index), note.chord)
-            return f"{self.note(index)} repeats the note before it; the arpeggio would go on to {rungs}."
+            tones = self._pitches(self._next_rungs(index), note.chord)
+            return f"{self.note(index)} repeats the note before it; the arpeggio would go on to {tones}."
         way = 1 if note.pitch > before.pitch else -1
         expected = rung(chord, before.pitch, way)
         word = "up" if way > 0 else "down"
+        if rungs == 2 and self.rules.arpeggio.skips:
+            return (
+                f"{self.note(index)} skips a rung or turns once too often; a run may skip "
+                f"{times(None, self.rules.arpeggio.skips)} and turn {times(None, self.rules.arpeggio.turns)}."
+            )
         if note.pitch != expected:
             return (
                 f"{self.note(index)} skips a rung: {word} from {self.note(index - 1)} the next chord tone of "
@@ -317,6 +334,24 @@ class Words:
             "note before "
             f"it; the lead-in allowed is {self.rules.lead_in}."
         )
+
+    def ending_octave(self, ending: PlacedEnding, index: int, shift: int) -> str:
+        """A known ending that begins in another octave than the note before it asks for."""
+        nearest = self.pitch(self.notes[index].pitch - shift, self.notes[index].chord)
+        return (
+            f"the ending {ending.name} begins at {self.note(index)}; an ending begins on the nearest note of "
+            f"its degree to the note before it, {nearest}."
+        )
+
+    def ending_gap(self, ending: PlacedEnding, index: int) -> str:
+        """A known ending that begins where the rhythm of the body does not let it."""
+        if self.rules.cells:
+            return (
+                f"the ending {ending.name} begins on {self.at(self.notes[index].onset)}, where no cell that "
+                "fits the notes before it ends or can be cut."
+            )
+        silent = self.at(self.notes[index - 1].end)
+        return f"nothing begins on {silent}; up to its ending a line fills every slot."
 
     def unknown_ending(self, index: int) -> str:
         """Notes that no ending in use has."""

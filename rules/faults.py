@@ -14,6 +14,7 @@ from functools import cache
 from typing import NamedTuple
 
 from everyline.corpora import Figure
+from everyline.rules import passing_words
 from everyline.rules.acceptor import Breach
 from everyline.rules.analysis import (
     APPROACH,
@@ -21,26 +22,20 @@ from everyline.rules.analysis import (
     ENDING,
     ENTRY,
     HANDOFF,
+    PASSING,
     PLAIN,
     TARGET,
     UNEXPLAINED,
     PlacedFigure,
 )
-from everyline.rules.endings import PlacedEnding
+from everyline.rules.chords import Chord
+from everyline.rules.fault_endings import ASTRAY, STRANGE, EndingFaults, Fault, rhythm_faults, slip
 from everyline.rules.fault_words import Words
 from everyline.rules.ladder import figure_pitches, handoffs, rung
 from everyline.rules.line import TICKS_PER_BEAT, Events
+from everyline.rules.moves.passing import KINDS, between
+from everyline.rules.rhythm import MOST_PASSING
 from everyline.rules.ruleset import Rules
-
-SLIP, STRANGE, ASTRAY = 2, 3, 5
-"""What faults cost: a known move not quite right, a note that nothing explains, an end that no ending has."""
-
-
-class Fault(NamedTuple):
-    """A breach and what it costs."""
-
-    breach: Breach
-    cost: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,14 +50,16 @@ class Reading:
 
 
 class _State(NamedTuple):
-    """What the rules remember; ``loose`` says that the last note was not explained, so nothing follows from
-    it."""
+    """What the rules remember (see ``front.Tone``); ``loose`` says that the last note was not explained, so
+    nothing follows from it."""
 
-    run: int
-    turns: int
-    figures: int
-    since: int
-    met: int
+    run: int = 0
+    turns: int = 0
+    skips: int = 0
+    figures: int = 0
+    fills: int = 0
+    since: int = 0
+    met: int = 0
     loose: bool = False
 
 
@@ -100,15 +97,15 @@ class _Reader:
         self.notes = rules.notes(events)
         self.words = Words(rules, events)
         self.resolution = rules.resolution_tick
-        self._grid = [self._off_grid(place) for place in range(len(events))]
-        self._endings_at = cache(self._endings)
+        self._grid = rhythm_faults(rules, events, self.words)
+        self._endings_at = cache(EndingFaults(rules, events, self.words).at)
         self._all_met = (1 << len(rules.must_targets)) - 1
 
     def run(self) -> Reading:
         size = len(self.notes)
         layers: list[dict[_State, _Path]] = [{} for _ in range(size + 1)]
         finals: list[_Path] = []
-        start = _State(0, 0, 0, self.rules.approach.after, 0)
+        start = _State(since=self.rules.approach.after)
         layers[0][start] = _Path(0, (), 0, None, None)
         for place in range(size):
             for state, path in layers[place].items():
@@ -138,10 +135,6 @@ class _Reader:
             link = link.before
         return Reading(tuple(roles), tuple(figures), ending or None, tuple(f.breach for f in faults))
 
-    def _off_grid(self, place: int) -> tuple[Fault, ...]:
-        words = self.words.grid(place)
-        return () if words is None else (_slip("rhythm", words, place),)
-
     # -- moves -----------------------------------------------------------------------------------------------
 
     def _moves(self, place: int, state: _State) -> Iterator[_Move]:
@@ -160,12 +153,13 @@ class _Reader:
         else:
             yield from self._arpeggio(place, state)
             yield from self._figures(place, state)
+            yield from self._filled(place, state)
 
     def _entry(self, state: _State) -> Iterator[_Move]:
         rules, note = self.rules, self.notes[0]
         faults = self._grid[0]
         if not rules.entry.allows(note.pitch, rules.progression.chords[0].root_class):
-            faults += (_slip("entry", self.words.entry_note(), 0),)
+            faults += (slip("entry", self.words.entry_note(), 0),)
         if note.chord_tone:
             yield _Move(1, state, (ENTRY,), faults)
         else:
@@ -176,14 +170,14 @@ class _Reader:
 
     def _handoff(self, place: int, state: _State) -> Iterator[_Move]:
         note = self.notes[place]
-        faults = self._grid[place] + self._too_few(place, state.figures)
-        after = self._tone(state, note.chord_tone)._replace(run=0, turns=0, figures=0)
+        faults = self._grid[place] + self._too_few(place, state)
+        after = self._tone(state, note.chord_tone)._replace(run=0, turns=0, skips=0, figures=0, fills=0)
         if not note.chord_tone:
             strange = Fault(Breach("handoff", self.words.handoff(place), place), STRANGE)
             yield _Move(place + 1, after._replace(loose=True), (UNEXPLAINED,), (*faults, strange))
             return
         if not state.loose and note.pitch not in self._legal(place - 1, note.chord):
-            faults += (_slip("handoff", self.words.handoff(place), place),)
+            faults += (slip("handoff", self.words.handoff(place), place),)
         yield _Move(place + 1, after, (HANDOFF,), faults)
 
     def _arpeggio(self, place: int, state: _State) -> Iterator[_Move]:
@@ -194,23 +188,33 @@ class _Reader:
         if not note.chord_tone:
             hints = self.words.hints(place)
             strange = Fault(Breach("arpeggio", self.words.unexplained(place, hints), place), STRANGE)
-            loose = after._replace(run=0, turns=0, loose=True)
+            loose = after._replace(run=0, turns=0, skips=0, loose=True)
             yield _Move(place + 1, loose, (UNEXPLAINED,), (*faults, strange))
             return
         if state.loose:
-            yield _Move(place + 1, after._replace(run=0, turns=0), (ARPEGGIO,), faults)
+            yield _Move(place + 1, after._replace(run=0, turns=0, skips=0), (ARPEGGIO,), faults)
             return
         way = 1 if note.pitch > before.pitch else -1
         chord = rules.progression.chords[note.chord]
-        turns = state.turns + (state.run == -way)
-        moved = after._replace(run=way, turns=min(turns, rules.arpeggio.turns))
-        if note.pitch != rung(chord, before.pitch, way):
-            moved = after._replace(run=0, turns=0)
-        elif way in rules.arpeggio.directions and turns <= rules.arpeggio.turns:
-            yield _Move(place + 1, moved, (ARPEGGIO,), faults)
-            return
-        wrong = _slip("arpeggio", self.words.arpeggio(place), place)
+        rungs = self._rungs(chord, before.pitch, note.pitch, way)
+        moved = after._replace(run=0, turns=0, skips=0)
+        if rungs:
+            turns, skips = state.turns + (state.run == -way), state.skips + rungs - 1
+            moved = after._replace(
+                run=way, turns=min(turns, rules.arpeggio.turns), skips=min(skips, rules.arpeggio.skips)
+            )
+            allowed = turns <= rules.arpeggio.turns and skips <= rules.arpeggio.skips
+            if allowed and way in rules.arpeggio.directions:
+                yield _Move(place + 1, moved, (ARPEGGIO,), faults)
+                return
+        wrong = slip("arpeggio", self.words.arpeggio(place, rungs), place)
         yield _Move(place + 1, moved, (ARPEGGIO,), (*faults, wrong))
+
+    @staticmethod
+    def _rungs(chord: Chord, before: int, pitch: int, way: int) -> int:
+        """1 for the next rung, 2 for the one after it, 0 for any other note."""
+        first = rung(chord, before, way)
+        return 1 if pitch == first else 2 if pitch == rung(chord, first, way) else 0
 
     def _tone(self, state: _State, chord_tone: bool) -> _State:
         since = min(state.since + chord_tone, self.rules.approach.after)
@@ -244,26 +248,28 @@ class _Reader:
         faults = [fault for at in range(place, target + 1) for fault in self._grid[at]]
         if place and not state.loose:
             if not 0 < abs(self.notes[place].pitch - self.notes[place - 1].pitch) <= approach.reach:
-                faults.append(_slip("reach", words.reach(figure, place), place))
+                faults.append(slip("reach", words.reach(figure, place), place))
         if place and state.since < approach.after:
-            faults.append(_slip("after", words.after(figure, place, state.since), place))
+            faults.append(slip("after", words.after(figure, place, state.since), place))
         if state.figures >= approach.bounds(home)[1]:
-            faults.append(_slip("count", words.too_many(figure, place), place))
+            faults.append(slip("count", words.too_many(figure, place), place))
         if note.onset % TICKS_PER_BEAT:
-            faults.append(_slip("parity", words.parity(figure, place, target), target))
+            faults.append(slip("parity", words.parity(figure, place, target), target))
         if approach.targets is not None and note.degree not in approach.targets:
-            faults.append(_slip("targets", words.target(figure, target), target))
-        figures = state.figures + 1
+            faults.append(slip("targets", words.target(figure, target), target))
+        faults += self._rests(place, target, f"the figure {figure.name}")
+        begun = state._replace(figures=state.figures + 1)
+        figures, fills = begun.figures, begun.fills
         if self._fresh(target):
-            faults += self._too_few(target, figures)
+            faults += self._too_few(target, begun)
             if not state.loose and note.pitch not in self._legal(place - 1, note.chord):
-                faults.append(_slip("handoff", self._crossing(place, target), target))
-            figures = 0
+                faults.append(slip("handoff", self._crossing(place, target), target))
+            figures = fills = 0
         met = state.met
         for bit, limit in enumerate(rules.must_targets):
             if limit.meets(note.chord, note.degree, note.slot):
                 met |= 1 << bit
-        after = _State(0, 0, figures, min(1, approach.after), met)
+        after = _State(figures=figures, fills=fills, since=min(1, approach.after), met=met)
         roles = (APPROACH,) * len(figure.steps) + (TARGET,)
         return _Move(target + 1, after, roles, tuple(faults), PlacedFigure(figure.name, place, target))
 
@@ -272,66 +278,67 @@ class _Reader:
         events = (*self.events[:place], self.events[target])
         return Words(self.rules, events).handoff(place)
 
+    # -- passing notes ---------------------------------------------------------------------------------------
+
+    def _filled(self, place: int, state: _State) -> Iterator[_Move]:
+        """The notes from ``place`` on as passing notes on the way to a chord tone."""
+        if state.loose or not place or self.notes[place - 1].chord != self.notes[place].chord:
+            return
+        home, before = self.notes[place].chord, self.notes[place - 1].pitch
+        ground = self.rules.readings.anatomy.table.grounds[home]
+        for target in range(place + 1, min(place + MOST_PASSING, len(self.notes) - 1) + 1):
+            goal = self.notes[target]
+            fresh = self._fresh(target)
+            if goal.onset > self.resolution or (fresh and goal.chord != home + 1):
+                return
+            inside = tuple([self.notes[at].pitch for at in range(place, target)])
+            kinds = [kind for kind in KINDS if between(kind, ground, before, goal.pitch) == inside]
+            way = 1 if goal.pitch > before else -1
+            reached = (goal.pitch - rung(ground.chord, before, way)) * way
+            if kinds and goal.chord_tone and (reached <= 0 if fresh else reached == 0):
+                yield self._fill(place, target, state, kinds, way)
+            if fresh:
+                return
+
+    def _fill(self, place: int, target: int, state: _State, kinds: list[str], way: int) -> _Move:
+        rules, words = self.rules, self.words
+        home, goal = self.notes[place].chord, self.notes[target]
+        faults = [fault for at in range(place, target + 1) for fault in self._grid[at]]
+        faults += self._rests(place, target, "a move with passing notes")
+        if not set(kinds) & set(rules.passing.kinds):
+            faults.append(slip("passing", passing_words.unwanted(words, place, kinds), place))
+        elif state.fills >= rules.passing.bounds(home)[1]:
+            faults.append(slip("passing", passing_words.too_many(words, place), place))
+        if rules.passing.kinds and rules.passing.place == "off":
+            on = [at for at in range(place, target) if self.notes[at].onset % TICKS_PER_BEAT == 0]
+            faults += [slip("passing", passing_words.on_beat(words, at), at) for at in on]
+        begun = self._tone(state, True)._replace(fills=state.fills + 1)
+        roles: tuple[str, ...] = (PASSING,) * (target - place)
+        if self._fresh(target):
+            faults += self._too_few(target, begun)
+            if goal.pitch not in self._legal(place - 1, goal.chord):
+                faults.append(slip("handoff", self._crossing(place, target), target))
+            after = _State(since=begun.since, met=begun.met)
+            return _Move(target + 1, after, (*roles, HANDOFF), tuple(faults))
+        turns = state.turns + (state.run == -way)
+        if turns > rules.arpeggio.turns or way not in rules.arpeggio.directions:
+            faults.append(slip("arpeggio", passing_words.turned(words, target, way), target))
+        moved = begun._replace(run=way, turns=min(turns, rules.arpeggio.turns))
+        return _Move(target + 1, moved, (*roles, ARPEGGIO), tuple(faults))
+
     # -- endings ---------------------------------------------------------------------------------------------
 
     def _into_ending(self, place: int, state: _State) -> Iterator[_Move]:
         size = len(self.notes)
         roles = (ENDING,) * (size - place)
-        for name, faults in self._endings_at(place):
-            lead = () if state.loose else self._lead_in(name, place)
+        for heard in self._endings_at(place):
+            lead = () if state.loose else heard.lead_in
             rest = self._left(state, place)
-            yield _Move(size, state, roles, (*lead, *faults, *rest), ending=name)
+            yield _Move(size, state, roles, (*lead, *heard.faults, *rest), ending=heard.name)
         if self._astray(place):
             unknown = Fault(Breach("ending", self.words.unknown_ending(place), place), ASTRAY)
             unheard = (UNEXPLAINED,) * (size - place)
             yield _Move(size, state, unheard, (unknown, *self._left(state, place)), ending="")
-
-    def _lead_in(self, name: str, place: int) -> tuple[Fault, ...]:
-        leap = abs(self.notes[place].pitch - self.notes[place - 1].pitch)
-        if 0 < leap <= self.rules.lead_in:
-            return ()
-        ending = next(each for each in self.rules.endings if each.name == name)
-        return (_slip("lead-in", self.words.lead_in(ending, place), place),)
-
-    def _endings(self, place: int) -> tuple[tuple[str, tuple[Fault, ...]], ...]:
-        """The stock endings that the notes from ``place`` on are, or nearly are, with what is wrong."""
-        rest, found = self.events[place:], []
-        for ending in self.rules.endings:
-            if len(ending.notes) != len(rest):
-                continue
-            expected = ending.after(self.events[place - 1].pitch)
-            if all(a.pitch % 12 == b.pitch % 12 for a, b in zip(rest[:1], expected, strict=False)):
-                # Led into from far away, the ending may be in another octave: the lead-in is wrong then.
-                shift = rest[0].pitch - expected[0].pitch
-                expected = tuple(each._replace(pitch=each.pitch + shift) for each in expected)
-            faults = self._compare(ending, expected, place)
-            if faults is not None:
-                found.append((ending.name, faults))
-        return tuple(found)
-
-    def _compare(self, ending: PlacedEnding, expected: Events, place: int) -> tuple[Fault, ...] | None:
-        """What is wrong with an ending, or None where too little of it is right."""
-        rest, words = self.events[place:], self.words
-        pairs = list(enumerate(zip(rest, expected, strict=True), place))
-        off = [(at, want) for at, (have, want) in pairs if have.pitch != want.pitch]
-        if all(have.onset == want.onset for have, want in zip(rest, expected, strict=True)):
-            if 2 * len(off) > len(rest) - 1:
-                return None
-            wrong = [_slip("ending", words.ending_note(ending, at, want.pitch), at) for at, want in off]
-            wrong += [
-                _slip("ending", words.ending_length(ending, at, want.length), at)
-                for at, (have, want) in pairs
-                if have.length != want.length
-            ]
-            if self.notes[place - 1].end > rest[0].onset:
-                wrong += self._off_grid(place)
-            if self.notes[place - 1].end < rest[0].onset:
-                gap = words.at(self.notes[place - 1].end)
-                wrong.append(_slip("rhythm", f"nothing begins on {gap}; a line fills every slot.", place))
-            return tuple(wrong)
-        if off or len(rest) < 3:
-            return None
-        return (Fault(Breach("ending", words.ending_place(ending, place), place), STRANGE),)
 
     def _astray(self, place: int) -> bool:
         """Whether an ending that nobody knows may begin here: the rest resolves, but not slot by slot."""
@@ -359,7 +366,7 @@ class _Reader:
         elif not self.rules.plain:
             faults.append(Fault(Breach("ending", self.words.no_plain(), size - 1), STRANGE))
         elif last.length != TICKS_PER_BEAT:
-            faults.append(_slip("ending", self.words.final_length(), size - 1))
+            faults.append(slip("ending", self.words.final_length(), size - 1))
         faults += self._unmet(state)
         return _Move(size, state, (), tuple(faults), ending=ending)
 
@@ -369,27 +376,39 @@ class _Reader:
         if place is None:
             return tuple(found)
         chord, before = self.notes[place].chord, self.notes[place - 1].chord
-        owed = [(chord, 0)] if self._fresh(place) else []
-        for index, figures in [(before, state.figures), *owed]:
-            if figures < self.rules.approach.bounds(index)[0]:
-                found.append(_slip("count", self.words.too_few(index, figures), place))
+        found += self._lacking(before, state, place)
+        if self._fresh(place):
+            found += self._lacking(chord, _State(), place)
         return tuple(found)
 
     def _unmet(self, state: _State) -> tuple[Fault, ...]:
         return tuple(
-            _slip(limit.kind, f"no approach figure lands on {limit.wanted}.", None)
+            slip(limit.kind, f"no approach figure lands on {limit.wanted}.", None)
             for bit, limit in enumerate(self.rules.must_targets)
             if not state.met >> bit & 1
         )
 
     # -- facts -----------------------------------------------------------------------------------------------
 
-    def _too_few(self, place: int, figures: int) -> tuple[Fault, ...]:
-        """The chord just left has fewer figures than it must have."""
-        chord = self.notes[place - 1].chord
-        if figures >= self.rules.approach.bounds(chord)[0]:
-            return ()
-        return (_slip("count", self.words.too_few(chord, figures), place),)
+    def _too_few(self, place: int, state: _State) -> tuple[Fault, ...]:
+        """The chord just left has fewer figures, or filled moves, than it must have."""
+        return self._lacking(self.notes[place - 1].chord, state, place)
+
+    def _lacking(self, chord: int, state: _State, place: int) -> tuple[Fault, ...]:
+        found = []
+        if state.figures < self.rules.approach.bounds(chord)[0]:
+            found.append(slip("count", self.words.too_few(chord, state.figures), place))
+        if state.fills < self.rules.passing.bounds(chord)[0]:
+            found.append(slip("passing", passing_words.too_few(self.words, chord, state.fills), place))
+        return tuple(found)
+
+    def _rests(self, place: int, target: int, what: str) -> tuple[Fault, ...]:
+        """Rests where notes have to follow one another."""
+        return tuple(
+            slip("rhythm", passing_words.rest_inside(self.words, at, what), at)
+            for at in range(place + 1, target + 1)
+            if self.notes[at].onset > self.notes[at - 1].end and not self._grid[at]
+        )
 
     def _fresh(self, place: int) -> bool:
         """Whether a note is the first of a new chord."""
@@ -399,10 +418,6 @@ class _Reader:
         rules = self.rules
         pitch = self.notes[place].pitch
         return handoffs(rules.handoff, pitch, rules.progression.chords[chord], rules.approach.reach)
-
-
-def _slip(rule: str, message: str, place: int | None) -> Fault:
-    return Fault(Breach(rule, message, place), SLIP)
 
 
 def _longer(path: _Path, move: _Move) -> _Path:

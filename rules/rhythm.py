@@ -108,11 +108,11 @@ def rhythm_of(rules: Rules) -> Rhythm:
     starts = frozenset(ending.start for ending in rules.endings)
     plan = _Cells(rules, starts) if rules.cells else _Slots(rules, starts)
     figures = max((len(figure.steps) for figure in rules.approach.figures), default=0)
-    passing = _MOST_PASSING if rules.passing.kinds else 0
+    passing = MOST_PASSING if rules.passing.kinds else 0
     return _built(plan, max(figures, passing), rules.passing)
 
 
-_MOST_PASSING = 11
+MOST_PASSING = 11
 """No two chord tones are further apart than an octave, so no move is filled with more notes."""
 
 Place = tuple[int, int, int]
