@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 from itertools import pairwise
 from pathlib import Path
 from typing import Any, NamedTuple, TypeVar
@@ -344,11 +345,18 @@ def _context(key: str, where: str) -> tuple[bool, str]:
 
 
 def _places(text: str, where: str) -> Places:
-    words = text.split()
-    places = tuple(int(word) for word in words if word.isascii() and word.isdecimal() and len(word) < 3)
-    rising = all(a < b for a, b in pairwise(places))
-    if len(places) == len(words) and rising and (not places or places[-1] < PLACES_PER_BEAT):
+    places = _read_places(text)
+    if places is not None:
         return places
     raise InputError(
         f'{where}: "{text}" are not places in a beat; write 48ths of it, 0 to 47 and rising, such as "0 24".'
     )
+
+
+@lru_cache(maxsize=1024)
+def _read_places(text: str) -> Places | None:
+    words = text.split()
+    places = tuple(int(word) for word in words if word.isascii() and word.isdecimal() and len(word) < 3)
+    rising = all(a < b for a, b in pairwise(places))
+    fits = len(places) == len(words) and rising and (not places or places[-1] < PLACES_PER_BEAT)
+    return places if fits else None

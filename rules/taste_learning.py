@@ -4,6 +4,11 @@ Each context is smoothed toward the plainer one that holds it, with a weight in 
 smoothing with back-off (D. MacKay and L. Peto, Natural Language Engineering 1, 1995). Where the taste leans
 on another one, it is smoothed toward what the other says of the context, times how far the plainer context
 has moved away from the other already.
+
+In melody and harmony the likeliest costs nothing and everything else what it is less likely by: a line with
+one note more is then as welcome as one with a note less. Harmony is charged by half, since melody, which
+knows the degree that an interval leaves, has charged for the degree that it leads to within a chord already.
+In rhythm, where all lines have as many beats, costs are the bits of the shares themselves.
 """
 
 from __future__ import annotations
@@ -31,6 +36,9 @@ from everyline.rules.taste import (
 
 T = TypeVar("T", bound=Hashable)
 Shares = list[float]
+
+HARMONY = 0.5
+"""The part of its bits that a degree is charged."""
 
 LEAST_SEEN = 4
 """A context of all four parts is listed when it was seen so often."""
@@ -137,8 +145,8 @@ def _melody(
         shares[context] = _smoothed(
             seen[context], told, weights.chord if special else weights.interval_before
         )
-    plain = {on: _costs(shares[on]) for on in (False, True)}
-    melody = {context: _costs(shares[context]) for context in sorted(listed, key=_order)}
+    plain = {on: _beyond_likeliest(shares[on]) for on in (False, True)}
+    melody = {context: _beyond_likeliest(shares[context]) for context in sorted(listed, key=_order)}
     return plain, melody, _evidence(seen, weights)
 
 
@@ -190,8 +198,9 @@ def _harmony(
     found = {}
     for on in (False, True):
         for family in FAMILIES:
-            told = _shares(toward.harmony[on, family]) if toward else _even(len(DEGREES))
-            found[on, family] = _costs(_smoothed(seen[on, family], told, weights.harmony, first=0))
+            told = _shares(toward.harmony[on, family], HARMONY) if toward else _even(len(DEGREES))
+            shares = _smoothed(seen[on, family], told, weights.harmony, first=0)
+            found[on, family] = _beyond_likeliest(shares, HARMONY)
     return found
 
 
@@ -242,10 +251,10 @@ def _moved(row: Shares, above: Shares, base_above: Shares) -> Shares:
     return [each / total for each in found]
 
 
-def _shares(costs: Row | list[int]) -> Shares:
-    """Shares out of costs, whatever those sum up to."""
+def _shares(costs: Row | list[int], part: float = 1.0) -> Shares:
+    """Shares out of costs, whatever those sum up to; ``part`` is the part of the bits that was charged."""
     # Costs beyond about a thousand bits would vanish; MOST_COST keeps them far from that.
-    found = [2.0 ** (-cost / UNIT) for cost in costs]
+    found = [2.0 ** (-cost / UNIT / part) for cost in costs]
     total = sum(found)
     return [each / total for each in found]
 
@@ -255,4 +264,11 @@ def _even(size: int) -> Shares:
 
 
 def _costs(shares: Shares) -> Row:
+    """Bits of shares, in sixteenths."""
     return tuple([min(MOST_COST, round(-UNIT * log2(share))) if share else MOST_COST for share in shares])
+
+
+def _beyond_likeliest(shares: Shares, part: float = 1.0) -> Row:
+    """Bits by which shares are less than the largest, or a part of them, in sixteenths."""
+    largest = max(shares)
+    return _costs([(share / largest) ** part for share in shares])

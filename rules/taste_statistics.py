@@ -11,14 +11,18 @@ from collections.abc import Hashable, Iterable, Mapping
 from math import log2
 from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
+from everyline.corpora.tastes import INTERVALS
 from everyline.rules.line import Events
-from everyline.rules.taste import Places, Statistics, beats, moves
+from everyline.rules.taste import UNIT, Places, Row, Statistics, Taste, beats, moves
 
 if TYPE_CHECKING:
     from everyline.rules.ruleset import Rules
 
 Pair = tuple[int, int]
 """An interval and the one after it, in semitones, clipped to an octave."""
+
+_STEPS = 60
+"""Steps after which the shares of what follows what no longer change."""
 
 T = TypeVar("T", bound=Hashable)
 
@@ -47,6 +51,39 @@ def counted(rules: Rules, lines: Iterable[Events]) -> Statistics:
             degrees[move.on, move.family, move.degree] += 1
         rhythms.update(beats(rules, events))
     return Statistics(pairs, first, degrees, rhythms)
+
+
+def implied(taste: Taste) -> Statistics:
+    """The statistics that a taste's costs would give by themselves, for one that was learned from none.
+
+    Shares, not counts: of lines that go on for ever in eighths, on and off the beat in turn, with the
+    contexts that leave chords out; degrees are as likely as their own costs make them.
+    """
+    first = _shares(taste.melody_row(None, False, "", 0))
+    pairs: dict[Pair, float] = {}
+    shares = {(interval, False): share for interval, share in zip(INTERVALS, first, strict=True)}
+    for _ in range(_STEPS):
+        pairs = {}
+        after: dict[tuple[int, bool], float] = {}
+        for (before, on), share in shares.items():
+            row = _shares(taste.melody_row(before, not on, "", 0))
+            for interval, part in zip(INTERVALS, row, strict=True):
+                pairs[before, interval] = pairs.get((before, interval), 0) + share * part
+                after[interval, not on] = after.get((interval, not on), 0) + share * part
+        # Halfway between two steps, so that on and off the beat are mixed.
+        shares = {key: (shares.get(key, 0) + after.get(key, 0)) / 2 for key in shares.keys() | after.keys()}
+    degrees = {
+        (on, family, degree): share
+        for (on, family), row in taste.harmony.items()
+        for degree, share in enumerate(_shares(row))
+    }
+    return Statistics(pairs, {}, degrees)
+
+
+def _shares(costs: Row) -> list[float]:
+    found = [2.0 ** (-cost / UNIT) for cost in costs]
+    total = sum(found)
+    return [each / total for each in found]
 
 
 def divergence(one: Mapping[T, float], other: Mapping[T, float]) -> float:

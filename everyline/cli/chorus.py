@@ -9,10 +9,10 @@ from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from everyline.cli.chosen import DEFAULT_MOST, add_look, chosen, moved
 from everyline.cli.export import add_sound, export_options
 from everyline.cli.formats import check_options
 from everyline.cli.main import NO
-from everyline.cli.pick import DEFAULT_MOST, add_look, chosen, moved
 from everyline.cli.source import add_work, bounded, check_sharing, corpus_of, own_rules_of
 from everyline.corpora.counted import only, plural
 from everyline.corpora.errors import InputError, did_you_mean

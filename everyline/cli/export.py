@@ -9,9 +9,9 @@ from dataclasses import replace
 from pathlib import Path
 
 from everyline.cli import big
+from everyline.cli.chosen import add_choice, paper_options, picked, words
 from everyline.cli.formats import FOLDER, check_options
 from everyline.cli.main import NO
-from everyline.cli.pick import add_choice, paper_options, picked, words
 from everyline.cli.source import add_rules, bounded
 from everyline.corpora.errors import InputError
 from everyline.export import FORMATS, ExportOptions, export, writer

@@ -42,6 +42,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "how often each interval, degree and pitch comes in all lines, and how rough they are",
     ),
     "why": ("why", "what excludes every line and what would bring lines back; or what each rule costs"),
+    "taste": ("taste", "which moves a style prefers: what there is, how it differs, one from your own lines"),
     "limits": ("limits", "what a teacher can add to the rules, with an example each"),
     "drill": ("drill", "a drill set as a folder: exercises in many keys, with a key and a manifest"),
     "lesson": ("lesson", "lines kept with titles and remarks, in a lesson file"),

@@ -7,8 +7,8 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
+from everyline.cli.chosen import Picked, add_choice, paper_options, picked, words
 from everyline.cli.main import NO
-from everyline.cli.pick import Picked, add_choice, paper_options, picked, words
 from everyline.cli.source import add_rules, bounded
 from everyline.corpora.errors import InputError
 from everyline.export import score_options

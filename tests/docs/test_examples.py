@@ -1,8 +1,9 @@
 """Every example in the README and the docs is run, and must print what it shows.
 
-A TOML block whose first line is a comment with a file name is that file. In a console block, a line after
-``$`` is a command of ours, and what follows is what it prints (standard output, then standard error); a line
-of three dots stands for any number of lines. Examples of one page share a folder and run in the page's order.
+A block of TOML, Python or text whose first line is a comment with a file name is that file. In a console
+block, a line after ``$`` is a command of ours, and what follows is what it prints (standard output, then
+standard error); a line of three dots stands for any number of lines. Examples of one page share a folder and
+run in the page's order.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ from everyline.cli.main import COMMANDS, main
 ROOT = Path(__file__).resolve().parents[2]
 PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]
 _BLOCK = re.compile(r"^```(\w+)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
-_FILE = re.compile(r"# ([\w-]+\.(?:toml|py))\n")
+_FILE = re.compile(r"# ([\w-]+\.(?:toml|py|txt))\n")
 
 
 def _examples(block: str) -> Iterator[tuple[str, list[str]]]:
@@ -52,7 +53,7 @@ def test_examples_print_what_they_show(page: Path, tmp_path: Path, monkeypatch, 
     monkeypatch.delenv("EVERYLINE_CORPORA", raising=False)
     for kind, block in _BLOCK.findall(page.read_text(encoding="utf-8")):
         named = _FILE.match(block)
-        if kind in ("toml", "python") and named:
+        if kind in ("toml", "python", "text") and named:
             (tmp_path / named[1]).write_text(block, encoding="utf-8")
         if kind != "console":
             continue

@@ -29,17 +29,20 @@ def test_costs_by_hand() -> None:
     step = Move(None, 2, True, "minor", 0, "minor", 2)
     again = Move(2, 2, True, "minor", 2, "minor", 4)
     taste, evidence = learned("two", {step: 3, again: 1}, {})
-    # Four moves on the beat, all of +2, and five more spread over the 25 intervals.
-    assert taste.plain_melody[True][14] == round(-16 * log2((4 + 5 / 25) / 9))
-    assert taste.plain_melody[True][0] == round(-16 * log2((5 / 25) / 9))
+    # Four moves on the beat, all of +2, and five more spread over the 25 intervals: the likeliest is free.
+    assert taste.plain_melody[True][14] == 0
+    assert taste.plain_melody[True][0] == round(16 * log2((4 + 5 / 25) / (5 / 25)))
     # Off the beat nothing was seen: every interval is as likely.
-    assert set(taste.plain_melody[False]) == {round(16 * log2(25))}
+    assert set(taste.plain_melody[False]) == {0}
     # One pair, with sixty moves of the plainer context beside it.
-    after = (1 + 60 * (4.2 / 9)) / 61
-    assert taste.melody[Melody(2, True)][14] == round(-16 * log2(after))
+    likeliest, other = 1 + 60 * (4.2 / 9), 60 * (0.2 / 9)
+    assert taste.melody[Melody(2, True)][0] == round(16 * log2(likeliest / other))
     # Nothing was seen four times over one degree, so no such row is listed.
     assert all(context.family is None for context in taste.melody)
-    assert taste.harmony[True, "minor"][2] == round(-16 * log2((3 + 1) / 16))
+    # Three ninths, one third, and one more of each degree; half of the bits are charged.
+    assert taste.harmony[True, "minor"][2] == 0
+    assert taste.harmony[True, "minor"][4] == round(16 * log2(4 / 2) / 2)
+    assert taste.harmony[True, "minor"][0] == round(16 * log2(4 / 1) / 2)
     assert evidence.moves == 4 and evidence.plainest == pytest.approx(4 / 9)
     assert taste.rhythm is None
 
@@ -52,9 +55,9 @@ def test_what_was_seen_more_often_costs_less() -> None:
         assert SOLOS.plain_melody[False][small + 12] < SOLOS.plain_melody[False][large + 12]
 
 
-def test_rows_of_costs_are_shares() -> None:
+def test_the_likeliest_costs_nothing_and_rhythm_costs_its_bits() -> None:
     rows = [*SOLOS.plain_melody.values(), *SOLOS.melody.values(), *SOLOS.harmony.values()]
-    assert all(sum(2 ** (-cost / 16) for cost in row) == pytest.approx(1, abs=0.03) for row in rows)
+    assert {min(row) for row in rows} == {0}
     assert SOLOS.rhythm is not None
     for row in SOLOS.rhythm.rows.values():
         assert sum(2 ** (-cost / 16) for cost in row.values()) == pytest.approx(1, abs=0.03)
@@ -75,12 +78,12 @@ def test_the_halves_are_near_each_other() -> None:
 
 
 def foretold(taste: Taste, moves: Counter[Move]) -> float:
-    """Bits a move, by melody alone."""
-    cost = sum(
-        count * taste.melody_row(m.before, m.on, m.family_before, m.degree_before)[m.interval + 12]
-        for m, count in moves.items()
-    )
-    return cost / 16 / moves.total()
+    """Bits a move, by melody alone, each row as shares."""
+    bits = 0.0
+    for move, count in moves.items():
+        row = taste.melody_row(move.before, move.on, move.family_before, move.degree_before)
+        bits += count * (row[move.interval + 12] / 16 + log2(sum(2 ** (-cost / 16) for cost in row)))
+    return bits / moves.total()
 
 
 def leaper() -> Counter[Move]:
@@ -112,7 +115,7 @@ def test_a_single_move_changes_little() -> None:
     move = Move(None, 1, True, "major", 0, "major", 1)
     taste, evidence = learned("mine", {move: 1}, {}, SOLOS)
     for context, row in SOLOS.melody.items():
-        assert all(abs(a - b) < 60 for a, b in zip(row, taste.melody[context], strict=True))
+        assert all(abs(a - b) < 90 for a, b in zip(row, taste.melody[context], strict=True))
     assert evidence.plainest < 0.02
 
 
