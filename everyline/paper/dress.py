@@ -124,6 +124,8 @@ class Dresser:
             return self._text(element, kind)
         if element.tag == "use":
             return self._use(element, found)
+        if kind == "measure":
+            _once(element, "meterSig")
         if words and not self.staves[0]:
             element = self._tablature(element, kind, found)
         note = _NOTE_ID.fullmatch(element.get("id", ""))
@@ -330,6 +332,14 @@ class Dresser:
                 "stroke-dasharray": "50 40",
             },
         )
+
+
+def _once(measure: Element, kind: str) -> None:
+    """Take a sign off every staff of a measure but the first."""
+    for staff in measure.findall("g[@class='staff']")[1:]:
+        for parent in list(staff.iter("g")):
+            for each in parent.findall(f"g[@class='{kind}']"):
+                parent.remove(each)
 
 
 def signs_of(name: str) -> str:

@@ -50,19 +50,17 @@ def key_element(fifths: int, minor: bool) -> Element:
     return key
 
 
-def time_element(meter: Meter, staff: int | None, hidden: bool) -> Element:
-    """A time signature, for one staff or for all."""
-    time = Element("time", {} if staff is None else {"number": str(staff)})
-    if hidden:
-        time.set("print-object", "no")
+def time_element(meter: Meter) -> Element:
+    """A time signature."""
+    time = Element("time")
     add(time, "beats", str(meter.beats))
     add(time, "beat-type", str(meter.unit))
     return time
 
 
-def clef_element(part: Part, staff: int, tab: bool) -> Element:
-    """The clef of a staff. A tablature's clef stands on its fifth line (MusicXML 4.0, clef)."""
-    clef = Element("clef", {"number": str(staff)})
+def clef_element(part: Part, tab: bool) -> Element:
+    """A clef. A tablature's clef stands on its fifth line (MusicXML 4.0, clef)."""
+    clef = Element("clef")
     sign, line = ("TAB", 5) if tab else CLEFS[part.clef]
     add(clef, "sign", sign)
     add(clef, "line", str(line))
@@ -71,9 +69,11 @@ def clef_element(part: Part, staff: int, tab: bool) -> Element:
     return clef
 
 
-def staff_details(part: Part, staff: int) -> Element:
-    """Lines and tuning of a tablature; line 1 is the lowest, the string of the highest number."""
-    details = Element("staff-details", {"number": str(staff)})
+def staff_details(part: Part, beside: bool) -> Element:
+    """Lines and tuning of a tablature; line 1 is the lowest, the string of the highest number. One that stands
+    ``beside`` a staff is a little smaller.
+    """
+    details = Element("staff-details")
     add(details, "staff-lines", str(len(part.tuning)))
     for line, pitch in enumerate(reversed(part.tuning), 1):
         tuning = add(details, "staff-tuning", line=str(line))
@@ -82,7 +82,7 @@ def staff_details(part: Part, staff: int) -> Element:
         if letter is None:
             add(tuning, "tuning-alter", "1")
         add(tuning, "tuning-octave", str(pitch // 12 - 1))
-    if staff > 1:
+    if beside:
         add(details, "staff-size", _TAB_SIZE)
     return details
 
@@ -168,15 +168,13 @@ def note_element(
     index: int,
     *,
     number: int,
-    staff: int | None,
     tab: bool,
     alone: bool,
     show_blanks: bool = False,
 ) -> Element:
     """The note or rest at ``index`` of the bar at ``place``, for line ``number`` of the document.
 
-    ``staff`` is its staff where there are two; a tablature that stands ``alone`` shows stems and rests
-    itself. A blank is a rest with the id that its note would have, printed only with ``show_blanks``.
+    A tablature that stands ``alone`` shows stems and rests itself. A blank is a rest with the id that its note would have, printed only with ``show_blanks``.
     """
     bar = layout.bars[place]
     written = bar.written[index]
@@ -194,13 +192,11 @@ def note_element(
     add(note, "duration", str(written.length))
     if sounding is not None:
         _ties(note, "tie", written)
-    add(note, "voice", "2" if bare else "1")
+    add(note, "voice", "1")
     if not written.whole_bar:
         _value(note, written, None if tab else layout.accidentals[place][index])
     if bare and sounding is not None:
         add(note, "stem", "none")
-    if staff is not None:
-        add(note, "staff", str(staff))
     for level, word in enumerate(() if bare else bar.beams[index], 1):
         add(note, "beam", word, number=str(level))
     _notations(note, layout, place, index, tab, bare)

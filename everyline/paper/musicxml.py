@@ -1,5 +1,6 @@
-"""MusicXML 4.0 (W3C): any line, or many one after another, as one part that other programs read.
+"""MusicXML 4.0 (W3C): any line, or many one after another, that other programs read.
 
+A staff and its tablature are parts of their own: readers that join ties by pitch would mix them up in one.
 Divisions are always 480 to a quarter note. The note at index i (from 0) of the n-th line (from 1) has the id
 ``n<n>-<i>`` on the staff and ``t<n>-<i>`` in the tablature; what it is tied on to adds a letter from ``b``.
 """
@@ -87,39 +88,59 @@ def document(
     page; ``show_blanks`` prints a rest where a note is left out.
     """
     root = Element("score-partwise", {"version": "4.0"})
-    _head(root, part, options)
-    staves = staves_of(layouts[0].line, options)
-    writer = _Writer(add(root, "part", id="P1"), part, options, staves, role_words, pages, show_blanks)
-    for place, layout in enumerate(layouts, 1):
-        writer.line(layout, last=place == len(layouts))
+    staff, tab = staves_of(layouts[0].line, options)
+    staves = [False] * staff + [True] * tab
+    _head(root, part, options, staves)
+    for number, is_tab in enumerate(staves, 1):
+        parent = add(root, "part", id=f"P{number}")
+        writer = _Writer(parent, part, options, number == 1, is_tab, role_words, pages, show_blanks)
+        for place, layout in enumerate(layouts, 1):
+            writer.line(layout, last=place == len(layouts))
     if indent:
         ElementTree.indent(root, " ")
     return (HEADER + ElementTree.tostring(root, encoding="unicode") + "\n").encode("utf-8")
 
 
-def _head(root: ElementTree.Element, part: Part, options: ScoreOptions) -> None:
+def _head(root: ElementTree.Element, part: Part, options: ScoreOptions, staves: Sequence[bool]) -> None:
     if options.title:
         add(add(root, "work"), "work-title", options.title)
     encoding = add(add(root, "identification"), "encoding")
     add(encoding, "software", "Everyline")
     for element in ("accidental", "beam", "stem"):
         add(encoding, "supports", type="yes" if element != "stem" else "no", element=element)
-    listed = add(add(root, "part-list"), "score-part", id="P1")
-    add(listed, "part-name", part.name, **{"print-object": "no"})
-    add(add(listed, "score-instrument", id="P1-I1"), "instrument-name", part.name)
-    sound = add(listed, "midi-instrument", id="P1-I1")
-    add(sound, "midi-channel", "1")
+    parts = add(root, "part-list")
+    if len(staves) > 1:
+        group = add(parts, "part-group", type="start", number="1")
+        add(group, "group-barline", "yes")
+    for number, is_tab in enumerate(staves, 1):
+        _score_part(parts, part, number, is_tab)
+    if len(staves) > 1:
+        add(parts, "part-group", type="stop", number="1")
+
+
+def _score_part(parts: ElementTree.Element, part: Part, number: int, is_tab: bool) -> None:
+    name = f"{part.name}, tablature" if is_tab else part.name
+    listed = add(parts, "score-part", id=f"P{number}")
+    add(listed, "part-name", name, **{"print-object": "no"})
+    add(add(listed, "score-instrument", id=f"P{number}-I1"), "instrument-name", part.name)
+    sound = add(listed, "midi-instrument", id=f"P{number}-I1")
+    add(sound, "midi-channel", str(number))
     add(sound, "midi-program", str(part.program))
+    if number > 1:
+        add(sound, "volume", "0")  # it has the notes of the staff, which sound once
 
 
 @dataclass
 class _Writer:
-    """Writes line after line into one part, restating what changes from one to the next."""
+    """Writes line after line into one part, restating what changes from one to the next. What concerns both a
+    staff and its tablature stands in the ``first`` part alone.
+    """
 
     parent: ElementTree.Element
     part: Part
     options: ScoreOptions
-    staves: tuple[bool, bool]
+    first: bool
+    tab: bool
     role_words: Mapping[str, str]
     pages: frozenset[int]
     show_blanks: bool
@@ -152,8 +173,7 @@ class _Writer:
         return add(self.parent, "measure", number=str(self.bars))
 
     def _attributes(self, measure: ElementTree.Element, layout: Layout) -> None:
-        """Divisions, key, time, clefs, tuning and transposition: all at first, then what has changed."""
-        staff, tab = self.staves
+        """Divisions, key, time, clef, tuning and transposition: all at first, then what has changed."""
         said = (layout.fifths, layout.minor, layout.meter, layout.steps)
         first = not self._said
         before = self._said or (None, False, None, None)
@@ -166,20 +186,17 @@ class _Writer:
         if said[:2] != before[:2]:
             attributes.append(key_element(layout.fifths or 0, layout.minor))
         if layout.meter != before[2]:
-            for number in range(1, 1 + staff + tab):
-                hidden = staff and number == 2
-                attributes.append(time_element(layout.meter, number if staff and tab else None, hidden))
+            attributes.append(time_element(layout.meter))
         if first:
-            if staff and tab:
-                add(attributes, "staves", "2")
-            for number, is_tab in enumerate([False] * staff + [True] * tab, 1):
-                attributes.append(clef_element(self.part, number, is_tab))
-            if tab:
-                attributes.append(staff_details(self.part, 2 if staff else 1))
+            attributes.append(clef_element(self.part, self.tab))
+            if self.tab:
+                attributes.append(staff_details(self.part, beside=not self.first))
         if self.part.semitones and layout.steps != before[3]:
             attributes.append(transpose_element(self.part.semitones, layout.steps))
 
     def _directions(self, measure: ElementTree.Element, layout: Layout) -> None:
+        if not self.first:
+            return
         if self.options.numbers and layout.line.number is not None:
             measure.append(number_direction(layout.line.number))
         if self.written_lines == 1:
@@ -188,29 +205,21 @@ class _Writer:
                 measure.append(tempo)
 
     def _bar(self, measure: ElementTree.Element, layout: Layout, place: int) -> None:
-        staff, tab = self.staves
         bar = layout.bars[place]
-        chords = list(bar.chords)
-        for number, is_tab in enumerate([False] * staff + [True] * tab, 1):
-            if number == 2:
-                add(add(measure, "backup"), "duration", str(bar.length))
-            for index, each in enumerate(bar.written):
-                while number == 1 and chords and chords[0].at < each.end:
-                    chord = chords.pop(0)
-                    measure.append(
-                        harmony_element(chord.chord, self.part, layout.steps, chord.at - each.start)
-                    )
-                element = note_element(
-                    layout,
-                    place,
-                    index,
-                    number=self.written_lines,
-                    staff=number if staff and tab else None,
-                    tab=is_tab,
-                    alone=not (staff and tab),
-                    show_blanks=self.show_blanks,
-                )
-                measure.append(element)
-                if number == 1 and each.note is not None and not each.tie_in:
-                    if each.note not in layout.blanks:
-                        add_labels(element, layout.line.notes[each.note], self.options, self.role_words)
+        chords = list(bar.chords) if self.first else []
+        for index, each in enumerate(bar.written):
+            while chords and chords[0].at < each.end:
+                chord = chords.pop(0)
+                measure.append(harmony_element(chord.chord, self.part, layout.steps, chord.at - each.start))
+            element = note_element(
+                layout,
+                place,
+                index,
+                number=self.written_lines,
+                tab=self.tab,
+                alone=self.first,
+                show_blanks=self.show_blanks,
+            )
+            measure.append(element)
+            if self.first and each.note is not None and not each.tie_in and each.note not in layout.blanks:
+                add_labels(element, layout.line.notes[each.note], self.options, self.role_words)

@@ -15,8 +15,8 @@ EARLY = 0.1
 """A note up to this much before a beat belongs to that beat."""
 SWUNG_FROM, SWUNG_TO = 0.545, 0.8
 """Where the upbeat of a swung pair lies within the beat: from 1.2:1 to 4:1."""
-NEAR = 0.02
-"""Beats within which a triplet and a swung pair cannot be told apart; it is read as a triplet then."""
+NEAR = 0.04
+"""Beats by which an upbeat has to be nearer to a sixteenth than to the swung eighth to be one."""
 DIVISIONS = (1, 2, 3, 4, 6, 8)
 FINER = 0.04
 """What each note of a finer division than the rules' own has to gain, in beats, before it is believed."""
@@ -46,7 +46,7 @@ def fit(onsets: Sequence[float], subdivision: int, swings: bool) -> Grid:
         beat, part = _split(onset)
         beats.setdefault(beat, []).append(part)
     ratio = _swing(beats.values()) if swings and subdivision == 2 else 1.0
-    even = frozenset(beat for beat, parts in beats.items() if _is_triplet(parts, ratio))
+    even = frozenset(beat for beat, parts in beats.items() if _is_even(parts, ratio))
     ticks: list[int] = []
     loosest = 0.0
     for beat in sorted(beats):
@@ -62,12 +62,14 @@ def _split(time: float) -> tuple[int, float]:
     return beat, time - beat
 
 
-def _is_triplet(parts: Sequence[float], ratio: float) -> bool:
-    """Whether a beat holds a triplet, and not a swung pair with a note between its first and its second."""
+def _is_even(parts: Sequence[float], ratio: float) -> bool:
+    """Whether a beat is played as written: only eighths swing, so more than one note after its first, or one
+    on a sixteenth, shows that it is."""
     inside = [part for part in parts if part > EARLY]
-    if len(inside) != 2 or not 0.26 < inside[0] < 0.42 or not 0.55 < inside[1] < SWUNG_TO:
-        return False
-    return abs(inside[1] - 2 / 3) <= abs(inside[1] - ratio / (1 + ratio)) + NEAR
+    if len(inside) != 1:
+        return len(inside) > 1
+    swung = abs(inside[0] - ratio / (1 + ratio))
+    return min(abs(inside[0] - place) for place in (0.25, 0.75)) + NEAR < swung
 
 
 def _swing(beats: Iterable[Sequence[float]]) -> float:

@@ -98,7 +98,9 @@ def fitted(raw: Raw, rules: Rules) -> ReadLine:
 def _timed(raw: Raw, rules: Rules, remarks: list[str]) -> Events:
     progression = rules.progression
     onsets = [note.onset for note in raw.notes]
-    found = grid.fit(onsets, progression.subdivision, swings=progression.meter[1] == 4)
+    # A body of cells has a grid too fine to be told from loose playing; its eighths come first.
+    own = 2 if rules.cells else progression.subdivision
+    found = grid.fit(onsets, own, swings=progression.meter[1] == 4)
     if found.ratio > 1:
         remarks.append(
             f"the eighths are swung, about {found.ratio:.1f} to 1; they were read as even eighths."

@@ -7,6 +7,7 @@ and verovio give the written pitch, from which the part's interval is taken here
 import io
 import itertools
 import random
+from typing import Any
 
 import pytest
 from lxml import etree
@@ -21,6 +22,7 @@ from everyline.rules.annotate import AnnotatedLine
 from everyline.rules.chords import parse_chord
 from everyline.rules.pitch import parse_pitch
 from everyline.rules.rulefile import load_rules
+from tests.handmade import handmade
 from tests.schema import musicxml_schema
 from tests.sweeps import sweep
 
@@ -43,7 +45,39 @@ CASES = {
 }
 
 
-def some(space: Space) -> list[AnnotatedLine]:
+RHYTHMS: dict[str, tuple[str, dict[str, Any]]] = {
+    "rests and held notes": ("D4:4. A4 r8 F4:4 E4 r4 G4:8 r8 B4:4. D5 C5:2. r8 E5", {}),
+    "triplets beside eighths": (
+        "D4:8t E4:8t F4:8t A4 C5 r8 B4 A4:4t G4:8t F4:8t r8t E4:8t D4:4t F4:4t G4:4t B4:4 A4 G4 E4:4",
+        {"range": {"instrument": "guitar"}},
+    ),
+    "triplets beside sixteenths": (
+        "D4:8. E4:16 F4:16 G4:16 A4 C5:8t B4:8t A4:8t G4:4 r16 B4:16 r8 D5:8t r8t F4:8t E4:4. D4:16 C4:16 E4",
+        {},
+    ),
+    "an anticipation": (
+        "D4 F4 A4 C5 Eb5 C5 B4 Ab4 F4 D4 G#4 A4 B4 Db5 r8 D5:4. r8 B4 G4:2",
+        {"range": {"instrument": "trumpet"}, "key": "C"},
+    ),
+    "held over two bar lines": (
+        "D4:4. F4 A4:4 C5 B4:1 r8 A4 G4:2. E4:4",
+        {"range": {"instrument": "guitar"}},
+    ),
+    "waltz": ("D4:4. F4 A4:4t B4:8t G4:4. r8 B4 D5:4. C5:2 r8 E5", {"meter": "3/4"}),
+    "six eighths": ("D4:8. E4:16 F4:8 r8 A4:4 G4:4. B4 r8 D5:4 C5:4. r8 E4:4.", {"meter": "6/8"}),
+    "pickup in triplets": (
+        "@-4 D4:8t E4:8t F4:8t G4 r8 A4:4. C5 B4:2 r4 G4 F4 E4:1",
+        {"entry": {"pickup": [4]}},
+    ),
+}
+"""Lines made by hand, with rests, dots, ties over beats and bar lines, and triplets beside other values."""
+
+
+def some(name: str) -> list[AnnotatedLine]:
+    if name in RHYTHMS:
+        text, keys = RHYTHMS[name]
+        return [handmade(text, "Dm7 | G7 | Cmaj7 | %", **keys)]
+    space = parse(CASES[name])
     return [space[0], space[space.count // 3], space[space.count - 1]]
 
 
@@ -59,10 +93,10 @@ def close(found: list[tuple[float, int, float]], wanted: list[tuple[float, int, 
         assert (left, short) == pytest.approx((right, long), abs=2e-3)
 
 
-@pytest.mark.parametrize("name", CASES)
+@pytest.mark.parametrize("name", [*CASES, *RHYTHMS])
 def test_music21(name: str) -> None:
     music21 = pytest.importorskip("music21")
-    for line in some(parse(CASES[name])):
+    for line in some(name):
         data = write([line], ScoreOptions(tempo=120, swing="2:1"))
         score = music21.converter.parseData(data.decode(), format="musicxml")
         written = [each.figure for each in score.parts[0].flatten().getElementsByClass("ChordSymbol")]
@@ -79,11 +113,11 @@ def test_music21(name: str) -> None:
         close([(float(n.offset) - first, n.pitch.midi, float(n.quarterLength)) for n in notes], heard(line))
 
 
-@pytest.mark.parametrize("name", CASES)
+@pytest.mark.parametrize("name", [*CASES, *RHYTHMS])
 @pytest.mark.filterwarnings("ignore::UserWarning")
 def test_partitura(name: str) -> None:
     partitura = pytest.importorskip("partitura")
-    for line in some(parse(CASES[name])):
+    for line in some(name):
         part = score_part([line], ScoreOptions())
         score = partitura.load_musicxml(io.BytesIO(write([line])))
         notes = score.parts[0].note_array(include_staff=True)
@@ -95,12 +129,12 @@ def test_partitura(name: str) -> None:
         close(found, heard(line, part.semitones))
 
 
-@pytest.mark.parametrize("name", CASES)
+@pytest.mark.parametrize("name", [*CASES, *RHYTHMS])
 def test_verovio(name: str) -> None:
     verovio = pytest.importorskip("verovio")
     verovio.enableLog(verovio.LOG_OFF)
     toolkit = verovio.toolkit()
-    for line in some(parse(CASES[name])):
+    for line in some(name):
         part = score_part([line], ScoreOptions())
         assert toolkit.loadData(write([line]).decode())
         toolkit.renderToMIDI()

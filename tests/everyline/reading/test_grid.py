@@ -55,6 +55,12 @@ def test_a_triplet_between_swung_eighths_stays_a_triplet() -> None:
     assert list(fit(played, 2, swings=True).onsets) == [0, 240, 480, 720, 960, 1120, 1280, 1440, 1680, 1920]
 
 
+def test_sixteenths_between_swung_eighths_stay_sixteenths() -> None:
+    played = [0, 0.6, 1, 1.5, 1.75, 2, 2.75, 3, 3.25, 3.5, 3.75, 4, 4.6, 5]
+    ticks = [0, 240, 480, 720, 840, 960, 1320, 1440, 1560, 1680, 1800, 1920, 2160, 2400]
+    assert list(fit(played, 2, swings=True).onsets) == ticks
+
+
 def test_eighths_written_as_triplet_quarter_and_eighth_are_swing() -> None:
     played = [beat + part for beat in range(4) for part in (0, 2 / 3)]
     found = fit(played, 2, swings=True)
