@@ -70,8 +70,9 @@ def clef_element(part: Part, tab: bool) -> Element:
 
 
 def staff_details(part: Part, beside: bool) -> Element:
-    """Lines and tuning of a tablature; line 1 is the lowest, the string of the highest number. One that stands
-    ``beside`` a staff is a little smaller.
+    """Lines and tuning of a tablature; line 1 is the lowest, the string of the highest number.
+
+    One that stands ``beside`` a staff is a little smaller.
     """
     details = Element("staff-details")
     add(details, "staff-lines", str(len(part.tuning)))
@@ -174,7 +175,8 @@ def note_element(
 ) -> Element:
     """The note or rest at ``index`` of the bar at ``place``, for line ``number`` of the document.
 
-    A tablature that stands ``alone`` shows stems and rests itself. A blank is a rest with the id that its note would have, printed only with ``show_blanks``.
+    A tablature that stands ``alone`` shows stems and rests itself. A blank is a rest with the id that its
+    note would have, printed only with ``show_blanks``.
     """
     bar = layout.bars[place]
     written = bar.written[index]
