@@ -21,6 +21,11 @@ class InputError(EverylineError):
     """What was typed or written in a file is wrong (exit code 2)."""
 
 
+def reason(error: OSError | ValueError) -> str:
+    """What the system says of a path that it cannot open, or Python of one with a null byte."""
+    return getattr(error, "strerror", None) or str(error)
+
+
 MOST_NEAR = 4
 """Names that a sentence suggests at most; where more are as near, none of them is worth naming."""
 LEAST_NEAR, SURE = 0.6, 0.85

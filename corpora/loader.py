@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import tomllib
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
@@ -10,9 +11,17 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from everyline.corpora.errors import InputError, did_you_mean, nearest, suggestion
+from everyline.corpora.numbers import MOST_DIGITS
 
 LARGEST_FILE = 1_000_000
 """Bytes that a TOML file may have: hundreds of times the largest of ours, so that junk is refused at once."""
+
+MOST_DOTS = 50
+_UNREADABLE = re.compile(
+    rf"(?<![0-9A-Za-z_])[0-9][0-9A-Fa-f_xob]{{{MOST_DIGITS}}}"
+    rf"|(?<![\w.-])(?:[\w-]++[ \t]*+\.[ \t]*+){{{MOST_DOTS}}}"
+)
+"""What takes a reader of TOML a time that grows with the square of its length, or faster."""
 
 T = TypeVar("T")
 
@@ -101,6 +110,11 @@ def parse_toml(data: bytes | str, name: str) -> dict[str, Any]:
         raise InputError(
             f"{name}: byte {error.start + 1} is not UTF-8 text, so this is not a TOML file; save it as UTF-8."
         ) from None
+    if _UNREADABLE.search(text):
+        raise InputError(
+            f"{name}: it holds a number of more than {MOST_DIGITS} digits, or a key of more than {MOST_DOTS} "
+            "parts, and is not read; write a shorter one."
+        )
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:

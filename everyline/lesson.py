@@ -23,19 +23,20 @@ import json
 import os
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from everyline.corpora import Corpus, parse_toml, read_toml
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError, did_you_mean
-from everyline.files import writing
+from everyline.files import changing, writing
 from everyline.rules.annotate import AnnotatedLine, annotate
 from everyline.rules.breaches import breaches
 from everyline.rules.line_text import parse_line
 from everyline.rules.rulefile import parse_rules
 from everyline.rules.ruleset import Rules
+from everyline.rules.schema import Key, KeyType, Where, check_table
 from everyline.rules.spelling import parse_key
 from everyline.rules.transpose import home_key, transpose_tables
 from everyline.solver.compiler import compile_rules
@@ -83,11 +84,22 @@ class Lesson:
     lines: tuple[LessonLine, ...] = ()
 
 
-_LINE: Mapping[str, type] = {
-    "rules": str, "number": int, "notes": str, "key": str, "title": str, "remark": str,
-}  # fmt: skip
-_TOP: Mapping[str, type] = {"title": str, "remark": str, "line": list}
-_WORDS = {str: "text in quotes", int: "a whole number", list: "tables, each under [[line]]"}
+_LINE: Mapping[str, Key] = {
+    key.name: key
+    for key in (
+        Key("rules", KeyType.RULES, "the rule file", required=True),
+        Key("number", KeyType.NUMBER, "the line's number under its rules", least=1),
+        Key("notes", KeyType.LINE, "or its notes"),
+        Key("key", KeyType.KEY, "another key than the rule file's own"),
+        Key("title", KeyType.TEXT, "a title for the line", default=""),
+        Key("remark", KeyType.TEXT, "a remark on the line", default=""),
+    )
+}
+_TOP: Mapping[str, Key] = {
+    "title": Key("title", KeyType.TEXT, "a title for the whole", default=""),
+    "remark": Key("remark", KeyType.TEXT, "a remark on the whole", default=""),
+    "line": Key("line", KeyType.TABLES, "the lines, each under [[line]]", default=()),
+}
 
 
 def read_lesson(path: Path) -> Lesson:
@@ -101,31 +113,18 @@ def parse_lesson(text: str, name: str = "the lesson file") -> Lesson:
 
 
 def _lesson(tables: Mapping[str, Any], name: str) -> Lesson:
-    data = _checked(tables, _TOP, name)
-    lines = []
-    for number, table in enumerate(data.get("line", ()), 1):
-        where = f"{name}, [[line]] {number}"
-        if not isinstance(table, Mapping):
-            raise InputError(f"{where}: write each line as a table under [[line]].")
-        keys = _checked(table, _LINE, where)
-        if "rules" not in keys:
-            raise InputError(f'{where}: the key "rules" is missing; it names a rule file or holds its text.')
-        try:
-            lines.append(LessonLine(**keys))
-        except InputError as error:
-            raise InputError(f"{where}: {error}") from None
-    return Lesson(data.get("title", ""), data.get("remark", ""), tuple(lines))
+    data = check_table(tables, _TOP, Where(name))
+    lines = (line_of(table, Where(name, f"[[line]] {place}")) for place, table in enumerate(data["line"], 1))
+    return Lesson(data["title"], data["remark"], tuple(lines))
 
 
-def _checked(table: Mapping[str, Any], keys: Mapping[str, type], where: str) -> dict[str, Any]:
-    for name, value in table.items():
-        if name not in keys:
-            raise InputError(
-                f'{where}: unknown key "{name}"; allowed are {", ".join(keys)}.{did_you_mean(name, keys)}'
-            )
-        if not isinstance(value, keys[name]) or isinstance(value, bool):
-            raise InputError(f"{where}: {name} = {value!r} does not fit; it holds {_WORDS[keys[name]]}.")
-    return dict(table)
+def line_of(table: Mapping[str, Any], where: Where) -> LessonLine:
+    """A line of a lesson from its keys. Raises InputError that names the place."""
+    checked = check_table(table, _LINE, where)
+    try:
+        return LessonLine(**checked)
+    except InputError as error:
+        raise InputError(f"{where}: {error}") from None
 
 
 def lesson_text(lesson: Lesson) -> str:
@@ -157,10 +156,23 @@ def _toml(value: str | int) -> str:
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")
 
 
+def keep(line: LessonLine, path: Path) -> int:
+    """Add a line at the end of a lesson file, or begin one; answers how many lines it has then.
+
+    Of several that add to one file at the same time none is lost. Raises InputError.
+    """
+    with changing(path):
+        before = read_lesson(path) if path.exists() else Lesson()
+        after = replace(before, lines=(*before.lines, line))
+        write_lesson(after, path)
+    return len(after.lines)
+
+
 def write_lesson(lesson: Lesson, path: Path) -> None:
     """Write a lesson file, whole or not at all. Raises InputError."""
+    text = lesson_text(lesson)
     with writing(path) as file:
-        file.write(lesson_text(lesson))
+        file.write(text)
 
 
 def lesson_lines(

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from everyline.corpora import Corpus
+from everyline.corpora import Corpus, read_toml
 from everyline.corpora.errors import InputError
 from everyline.paper.sheet import Exercise
 from everyline.rules.annotate import AnnotatedLine
@@ -27,14 +26,17 @@ class Worksheet:
 
 def is_drill(path: Path) -> bool:
     """Whether a path is a drill folder (or the manifest of one)."""
-    return (path / MANIFEST).is_file() or path.name == MANIFEST
+    try:
+        return path.name == MANIFEST or (path / MANIFEST).is_file()
+    except OSError:  # a name too long to be one
+        return False
 
 
 def is_lesson(path: Path) -> bool:
     """Whether a file is a lesson file: TOML with ``[[line]]`` tables."""
     try:
-        return "line" in tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError):
+        return "line" in read_toml(path)
+    except InputError:
         return False
 
 

@@ -66,6 +66,12 @@ class KeyType(Enum):
     CHOICES = ("a list of the words allowed", Shape.TEXTS, '["scale"]')
     CELLS = ("a list of rhythm cells in note values", Shape.TEXTS, '["8 8", "4", "r8 8"]')
     PATTERN = ("a rhythm in note values", Shape.TEXT, '"r8 8 4"')
+    NUMBERS = ("a list of whole numbers", Shape.NUMBERS, "[5, 7]")
+    RULE_FILES = ("a list of rule files, as paths or by name", Shape.TEXTS, '["first-enclosure"]')
+    RULES = ("a rule file as a path or by name, or its own text", Shape.TEXT, '"first-enclosure"')
+    LINE = ("the notes of a line", Shape.TEXT, '"D4 F4 A4 C5:4"')
+    TABLE = ("a table of keys", Shape.TABLE, '{ changes = "Dm7 | G7" }')
+    TABLES = ("a list of tables", Shape.TABLES, "[{ number = 17 }]")
 
     def __init__(self, words: str, shape: Shape, example: str) -> None:
         self.words = words
@@ -212,6 +218,9 @@ def check_value(value: Any, key: Key, where: Where) -> Any:
         raise where.error(key.name, value, _wrong_shape(value, key))
     if value == [] == key.default:
         return value
+    for text in value if isinstance(value, list) else [value]:
+        if isinstance(text, str) and not is_text(text):
+            raise where.error(key.name, value, "it holds bytes that are not UTF-8 text; write it in UTF-8")
     if isinstance(value, list | str) and not value:
         raise where.error(key.name, value, f"it is empty; it takes {key.allowed}, or leave the key out")
     for each in value if isinstance(value, list) else [value]:
@@ -222,6 +231,15 @@ def check_value(value: Any, key: Key, where: Where) -> Any:
         if isinstance(each, int) and not _within(each, key):
             raise where.error(key.name, value, f"it takes {key.allowed}")
     return value
+
+
+def is_text(text: str) -> bool:
+    """Whether a file in UTF-8 can hold a text: no half characters, as odd bytes in options leave them."""
+    try:
+        text.encode("utf-8")
+    except UnicodeEncodeError:
+        return False
+    return True
 
 
 def _within(number: int, key: Key) -> bool:

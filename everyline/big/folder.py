@@ -7,14 +7,14 @@ import json
 import os
 import shutil
 from collections.abc import Callable
+from contextlib import ExitStack
 from dataclasses import asdict
 from pathlib import Path
-from types import TracebackType
 from typing import Any
 
 from everyline.big.plan import Part, Plan
-from everyline.corpora.errors import InputError, Stopped
-from everyline.files import writing
+from everyline.corpora.errors import InputError, Stopped, reason
+from everyline.files import alone, is_own_file, naming, writing
 
 PLAN, SUMS, MANIFEST = "_plan.json", "_sums.txt", "_manifest.json"
 """Readers of a folder of Parquet pass over names that begin with a low line. The sums stand there until the
@@ -36,27 +36,19 @@ class ExportFolder:
         self._plan = plan
         self._sums: dict[str, str] = {}
         self._size = self._lines = 0
-        self._lock: int | None = None
+        self._open = ExitStack()
 
     def __enter__(self) -> ExportFolder:
-        _make(self.path)
-        self._lock = _locked(self.path)
-        try:
+        with self._open:  # closed again unless all goes well
+            _make(self.path)
+            busy = f"another export is writing to {self.path}; wait for its end, or choose another folder."
+            self._open.enter_context(alone(self.path, busy))
             self._begin()
-        except BaseException:
-            self._leave()
-            raise
+            self._open = self._open.pop_all()
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self._leave()
-
-    def _leave(self) -> None:
-        if self._lock is not None:
-            os.close(self._lock)
-            self._lock = None
+    def __exit__(self, *error: object) -> None:
+        self._open.close()
 
     def _begin(self) -> None:
         kept = self.path / PLAN
@@ -73,8 +65,21 @@ class ExportFolder:
         else:
             with writing(kept) as out:
                 out.write(self._plan.text())
+        strangers = self._strangers()
+        if strangers:
+            raise InputError(
+                f"{self.path} holds {strangers[0]}, which is not of this export and would be read with it; "
+                "move it away."
+            )
         self.tidy()
         self._sums = _sums_of_manifest(self.path / MANIFEST) or _sums_of_list(self.path / SUMS)
+
+    def _strangers(self) -> list[str]:
+        """What readers of the folder would take for parts, and is none of this export."""
+        there = {each.name for each in self.path.glob("*.parquet")}
+        if there:
+            there -= {part.name for part in self._plan.parts()}
+        return sorted(there)
 
     def tidy(self) -> None:
         """Remove what a lost process was writing when it was lost."""
@@ -85,9 +90,12 @@ class ExportFolder:
         """The parts that are still to be written: every one but those that are, to the byte, as they were
         written. Where there are any, there is no manifest from here on."""
         left = []
+        there = set(os.listdir(self.path))
         for part in self._plan.parts():
             path, known = self.path / part.name, self._sums.pop(part.name, None)
-            if known is not None and path.is_file():
+            if part.name in there and not is_own_file(path):
+                path.unlink()  # a link or a pipe: what it leads to is not ours to write to
+            elif part.name in there and known is not None:
                 if _sum(path) == known:
                     self._count(part, known)
                     continue
@@ -102,7 +110,8 @@ class ExportFolder:
     def add(self, part: Part) -> None:
         """Note that a part is there."""
         self._count(part, _sum(self.path / part.name))
-        with (self.path / SUMS).open("a", encoding="utf-8", newline="\n") as out:
+        path = self.path / SUMS
+        with naming(path), path.open("a", encoding="utf-8", newline="\n") as out:
             out.write(_row(part.name, self._sums[part.name]))
 
     def _count(self, part: Part, found: str) -> None:
@@ -148,29 +157,8 @@ def _make(path: Path) -> None:
         raise InputError(f"{path} is a file; name a folder for the parts.")
     try:
         path.mkdir(exist_ok=True)
-    except OSError as error:
-        raise InputError(f"{path} cannot be made: {error.strerror}. Choose a folder that exists.") from None
-
-
-def _locked(path: Path) -> int | None:
-    """The folder, held for this process until it is closed or the process ends; None where the system has no
-    such locks."""
-    try:
-        import fcntl
-    except ImportError:
-        return None
-    handle = os.open(path, os.O_RDONLY)
-    try:
-        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except BlockingIOError:
-        os.close(handle)
-        raise InputError(
-            f"another export is writing to {path}; wait until it is done, or choose another folder."
-        ) from None
-    except OSError:  # some file systems of other machines have no locks
-        os.close(handle)
-        return None
-    return handle
+    except (OSError, ValueError) as error:
+        raise InputError(f"{path} cannot be made: {reason(error)}. Choose a folder that exists.") from None
 
 
 def _sum(path: Path) -> str:

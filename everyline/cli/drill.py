@@ -13,27 +13,8 @@ from everyline.corpora import load
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError
 from everyline.drill.batches import Mapper, here
-
-LISTS = {
-    "rules": "rule files, as paths or by name",
-    "keys": "keys by name, or: home, cycle, chromatic, random, level-1 to level-5",
-    "instruments": "instruments, in place of the rule files' own ranges",
-    "positions": "fretboard positions on one instrument",
-    "traits": "traits to balance or to pair, such as start-degree ending key",
-    "kinds": "kinds of exercise in turn: play, complete, slip, continue",
-    "formats": "what to write beside the manifest: text, musicxml",
-}
-VALUES = {
-    "lines": "how many lines",
-    "sampling": "how lines are chosen: uniform, balanced, pairs, smoothest, varied",
-    "order": "in which order: drawn, easiest, one-thing, interleaved",
-    "by": "the trait that one-thing and interleaved go by",
-    "blanks": "notes left blank in an exercise to complete",
-    "completions": "ways to fill them in, at most",
-    "seed": "the same seed gives the same set",
-    "title": "title of the scores",
-}
-NUMBERS = {"lines", "blanks", "completions", "seed", "positions"}
+from everyline.drill.spec import KEYS, Spec, read_spec, spec_of
+from everyline.rules.schema import Shape
 
 
 def options(name: str, parser: argparse.ArgumentParser) -> None:
@@ -44,12 +25,16 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
         "--rebuild", type=Path, metavar="MANIFEST", help="make a set again from its manifest alone"
     )
     group = parser.add_argument_group("the set (each as the key of the same name in a drill file)")
-    for option, words in LISTS.items():
-        kind = int if option in NUMBERS else str
-        group.add_argument(f"--{option}", nargs="+", type=kind, metavar=option.upper(), help=words)
-    for option, words in VALUES.items():
-        kind = int if option in NUMBERS else str
-        group.add_argument(f"--{option}", type=kind, metavar=option.upper(), help=words)
+    for option, key in KEYS.items():
+        whole = key.type.shape in (Shape.NUMBER, Shape.NUMBERS)
+        words = f"{key.help}: {', '.join(key.choices)}" if key.choices else key.help
+        group.add_argument(
+            f"--{option}",
+            nargs="+" if key.type.shape in (Shape.TEXTS, Shape.NUMBERS) else None,
+            type=int if whole else str,
+            metavar=option.upper(),
+            help=words,
+        )
     add_bounds(parser)
 
 
@@ -68,9 +53,7 @@ def run(name: str, arguments: argparse.Namespace) -> int:
 def _run(arguments: argparse.Namespace, mapper: Mapper) -> int:
     from everyline.drill.write import DrillSet, from_manifest
 
-    given = {
-        each: getattr(arguments, each) for each in (*LISTS, *VALUES) if getattr(arguments, each) is not None
-    }
+    given = {each: getattr(arguments, each) for each in KEYS if getattr(arguments, each) is not None}
     corpus = load(arguments.corpora)
     if arguments.rebuild is not None:
         if given or arguments.file is not None:
@@ -88,16 +71,14 @@ def _run(arguments: argparse.Namespace, mapper: Mapper) -> int:
     if not drill.chosen.items:
         _say("these rules leave no line, so nothing is written.")
         return NO
-    already = drill.write(arguments.output, _progress("written"), mapper)
+    already = drill.write(arguments.output, _progress("written"), mapper, _say)
     if already:
         _say(f"went on after exercise {already}, where it was stopped.")
     _tell(arguments.output, len(drill.chosen.items))
     return 0
 
 
-def _spec(file: str | None, given: dict[str, Any]) -> Any:
-    from everyline.drill.spec import read_spec, spec_of
-
+def _spec(file: str | None, given: dict[str, Any]) -> Spec:
     return read_spec(Path(file), given) if file is not None else spec_of(given, "options")
 
 

@@ -11,7 +11,7 @@ from pathlib import Path
 from everyline.corpora import Corpus, load, read_toml
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError
-from everyline.files import writing
+from everyline.files import changing, writing
 from everyline.reading import read_line
 from everyline.reading.line import is_file
 from everyline.rules.learn import (
@@ -25,6 +25,7 @@ from everyline.rules.learn import (
 from everyline.rules.line import Events
 from everyline.rules.rulefile import rules_from_options
 from everyline.rules.ruleset import Rules
+from everyline.rules.schema import Key, KeyType, Where, check_table, is_text
 from everyline.rules.spelling import spell
 
 ENDING, FIGURE = "ending", "figure"
@@ -63,6 +64,8 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
 def run(name: str, arguments: argparse.Namespace) -> int:
     """Learn the fragment and write it; answers the exit code."""
     corpus = load(arguments.corpora)
+    if not is_text(arguments.remark):
+        raise InputError("--remark: it holds bytes that are not UTF-8 text; write it in UTF-8.")
     title = f"learned-{arguments.kind}" if arguments.name is None else arguments.name
     _check_name(title, arguments.kind, corpus)
     rules = rules_from_options(
@@ -192,18 +195,24 @@ def _document(entries: Entries, chosen: int) -> str:
 
 def _add(path: Path, entry: str, name: str, kind: str) -> None:
     """Add an entry to a file of the corpora, or begin the file."""
-    before = ""
-    if path.exists():
-        tables = read_toml(path)
-        strangers = set(tables) - HEADINGS[kind]
-        if strangers:
-            raise InputError(
-                f"{path}: it holds {', '.join(sorted(strangers))}, not only {kind}s; name another file."
-            )
-        if any(each.get("name") == name for heading in tables.values() for each in heading):
-            raise InputError(
-                f'{path}: there is an entry "{name}" in it already; give another name with --name.'
-            )
-        before = path.read_text(encoding="utf-8-sig").rstrip() + "\n\n"
-    with writing(path) as out:
-        out.write(before.lstrip("\n") + entry)
+    with changing(path):
+        before = _before(path, name, kind)
+        with writing(path) as out:
+            out.write(before.lstrip("\n") + entry)
+
+
+def _before(path: Path, name: str, kind: str) -> str:
+    """The text of the file so far. Raises InputError where such an entry has no place in it."""
+    if not path.exists():
+        return ""
+    tables = read_toml(path)
+    strangers = set(tables) - HEADINGS[kind]
+    if strangers:
+        raise InputError(
+            f"{path}: it holds {', '.join(sorted(strangers))}, not only {kind}s; name another file."
+        )
+    keys = {heading: Key(heading, KeyType.TABLES, "the entries", default=()) for heading in HEADINGS[kind]}
+    entries = check_table(tables, keys, Where(str(path)))
+    if any(each.get("name") == name for heading in entries.values() for each in heading):
+        raise InputError(f'{path}: there is an entry "{name}" in it already; give another name with --name.')
+    return path.read_text(encoding="utf-8-sig").rstrip() + "\n\n"

@@ -5,13 +5,13 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-from dataclasses import replace
 from pathlib import Path
 
 from everyline.corpora import load
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError
-from everyline.lesson import Lesson, LessonLine, lesson_lines, read_lesson, write_lesson
+from everyline.lesson import Lesson, keep, lesson_lines, line_of, read_lesson
+from everyline.rules.schema import Where
 from everyline.text import draw
 
 
@@ -42,13 +42,11 @@ def run(name: str, arguments: argparse.Namespace) -> int:
             raise InputError("which rule file is the line of? Name it with --keep.")
         _show(read_lesson(path), path, arguments)
         return 0
-    line = LessonLine(
-        arguments.keep, arguments.number, arguments.notes, arguments.key, arguments.title, arguments.remark
-    )
-    before = read_lesson(path) if path.exists() else Lesson()
+    given = {name: getattr(arguments, name) for name in ("number", "notes", "key", "title", "remark")}
+    said = {name: value for name, value in given.items() if value not in (None, "")}
+    line = line_of({"rules": arguments.keep, **said}, Where("options"))
     tuple(lesson_lines(Lesson(lines=(line,)), corpus, path.parent))  # refuses what is no line
-    write_lesson(replace(before, lines=(*before.lines, line)), path)
-    count = len(before.lines) + 1
+    count = keep(line, path)
     print(f"everyline: {path} has {plural(count, 'line')}.", file=sys.stderr)
     return 0
 

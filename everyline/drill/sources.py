@@ -51,7 +51,12 @@ class Source:
         return fingerprint(self.rules)
 
     def line(self, number: int) -> AnnotatedLine:
-        """A line by its number."""
+        """A line by its number. Raises InputError where there is none of that number."""
+        if not 1 <= number <= self.diagram.count:
+            raise InputError(
+                f"there is no line {number} of {self.name} in {self.key}; the lines are numbered from 1 to "
+                f"{self.diagram.count}."
+            )
         return annotate(self.rules, self.diagram.line(number), number)
 
     def value(self, trait: str) -> str:

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 from everyline.corpora import read_toml
 from everyline.corpora.errors import InputError, did_you_mean
 from everyline.drill.exercises import KINDS
+from everyline.rules.schema import Key, KeyType, Where, check_table
 from everyline.rules.transpose import LEVEL_SIGNS
 from everyline.solver.classes import check_traits
 
@@ -101,43 +103,47 @@ def _one_of(name: str, value: str, allowed: tuple[str, ...]) -> None:
         raise InputError(f'{name} "{value}" is none of: {", ".join(allowed)}.{did_you_mean(value, allowed)}')
 
 
+KEYS: Mapping[str, Key] = MappingProxyType(
+    {
+        key.name: key
+        for key in (
+            Key("rules", KeyType.RULE_FILES, "rule files, as paths or by name", required=True),
+            Key("lines", KeyType.NUMBER, "how many lines", least=1, most=MOST_LINES),
+            Key(
+                "keys",
+                KeyType.NAMES,
+                "keys by name, or: home, cycle, chromatic, random, level-1 to level-5",
+            ),
+            Key("instruments", KeyType.NAMES, "instruments, in place of the rule files' own ranges"),
+            Key("positions", KeyType.NUMBERS, "fretboard positions on one instrument"),
+            Key("sampling", KeyType.CHOICE, "how lines are chosen", choices=tuple(SAMPLINGS)),
+            Key("traits", KeyType.NAMES, "traits to balance or to pair, such as start-degree ending key"),
+            Key("order", KeyType.CHOICE, "in which order", choices=tuple(ORDERS)),
+            Key("by", KeyType.TEXT, "the trait that one-thing and interleaved go by"),
+            Key("kinds", KeyType.NAMES, f"kinds of exercise in turn: {', '.join(KINDS)}"),
+            Key("blanks", KeyType.NUMBER, "notes left blank in an exercise to complete", least=1),
+            Key("completions", KeyType.NUMBER, "ways to fill them in, at most", least=1),
+            Key("seed", KeyType.NUMBER, "the same seed gives the same set"),
+            Key("formats", KeyType.NAMES, f"what to write beside the manifest: {', '.join(FORMATS)}"),
+            Key("title", KeyType.TEXT, "title of the scores"),
+        )
+    }
+)
+"""The keys of a drill file, which are the options of the command too."""
+
+
 def spec_of(data: Mapping[str, Any], where: str) -> Spec:
     """A drill set from the keys of its file. Raises InputError, naming the place."""
-    names = [field.name for field in fields(Spec)]
-    found: dict[str, Any] = {}
-    for name, value in data.items():
-        if name not in names:
-            raise InputError(
-                f'{where}: unknown key "{name}"; allowed are {", ".join(names)}.{did_you_mean(name, names)}'
-            )
-        if value is not None:
-            found[name] = _value(name, value, where)
+    checked = check_table(data, KEYS, Where(where))
+    given: dict[str, Any] = {
+        name: tuple(value) if isinstance(value, list) else value
+        for name, value in checked.items()
+        if value is not None
+    }
     try:
-        return Spec(**{"rules": ()} | found)
+        return Spec(**given)
     except InputError as error:
         raise InputError(f"{where}: {error}") from None
-
-
-_NUMBERS = ("lines", "blanks", "completions", "seed")
-_TEXTS = ("sampling", "order", "by", "title")
-
-
-def _value(name: str, value: Any, where: str) -> Any:
-    whole = isinstance(value, int) and not isinstance(value, bool)
-    if name in _NUMBERS:
-        if not whole:
-            raise InputError(f"{where}: {name} = {value!r} must be a whole number.")
-        return value
-    if name in _TEXTS:
-        if not isinstance(value, str):
-            raise InputError(f"{where}: {name} = {value!r} must be text in quotes.")
-        return value
-    items = value if isinstance(value, list | tuple) else [value]
-    kind = int if name == "positions" else str
-    if not all(isinstance(item, kind) and not isinstance(item, bool) for item in items):
-        wanted = "whole numbers" if kind is int else "texts"
-        raise InputError(f"{where}: {name} = {value!r} must be a list of {wanted}.")
-    return tuple(items)
 
 
 def read_spec(path: Path, changed: Mapping[str, Any] | None = None) -> Spec:
@@ -145,9 +151,8 @@ def read_spec(path: Path, changed: Mapping[str, Any] | None = None) -> Spec:
     Raises InputError."""
     data = dict(read_toml(path))
     names = data.get("rules")
-    if isinstance(names, str | list):
-        listed = [names] if isinstance(names, str) else names
-        data["rules"] = [_beside(path, name) if isinstance(name, str) else name for name in listed]
+    if isinstance(names, list):
+        data["rules"] = [_beside(path, name) if isinstance(name, str) else name for name in names]
     return spec_of(data | dict(changed or {}), str(path))
 
 

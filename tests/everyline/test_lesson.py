@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+import threading
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -14,6 +17,7 @@ from everyline.corpora.loader import parse_toml
 from everyline.lesson import (
     Lesson,
     LessonLine,
+    keep,
     lesson_lines,
     lesson_text,
     parse_lesson,
@@ -102,13 +106,13 @@ def test_a_lesson_is_read_back(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("text", "says"),
     [
-        ("[[line]]\nnumber = 1", '"rules" is missing'),
+        ("[[line]]\nnumber = 1", "the key rules is missing"),
         ('[[line]]\nrules = "first-enclosure"', "number or by its notes"),
         ('[[line]]\nrules = "first-enclosure"\nnumber = 1\nnotes = "D4"', "one of the two"),
         ('[[line]]\nrules = "first-enclosure"\nnumber = "1"', "whole number"),
         ('[[line]]\nrule = "first-enclosure"', 'Did you mean "rules"'),
         ('titel = "x"', 'Did you mean "title"'),
-        ('[[line]]\nrules = "x"\nnumber = 0', "numbered from 1"),
+        ('[[line]]\nrules = "x"\nnumber = 0', "of at least 1"),
     ],
 )
 def test_what_is_wrong_in_a_lesson_file(tmp_path: Path, text: str, says: str) -> None:
@@ -152,3 +156,39 @@ def test_the_command_keeps_and_shows_the_text_of_a_rule_file(
     assert main(["lesson", path]) == 0
     shown = capsys.readouterr().out
     assert shown.startswith("1. No. 5\n") and "Dm7" in shown
+
+
+def test_of_lines_that_are_kept_at_the_same_time_none_is_lost(tmp_path: Path) -> None:
+    path = tmp_path / "lesson.toml"
+    begin = threading.Barrier(6)
+
+    def add(number: int) -> int:
+        begin.wait()
+        return keep(LessonLine("first-enclosure", number), path)
+
+    with ThreadPoolExecutor(6) as several:
+        counts = list(several.map(add, range(1, 7)))
+    assert sorted(counts) == [1, 2, 3, 4, 5, 6]
+    assert sorted(line.number or 0 for line in read_lesson(path).lines) == [1, 2, 3, 4, 5, 6]
+    assert [each.name for each in tmp_path.iterdir()] == ["lesson.toml"]
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ('line = "x"', 'line = "x": it must be a list of tables'),
+        ("line = [1, 2]", "it must be a list of tables"),
+        ('title = ["x"]', "title = .*: it must be text"),
+        ("[line]\nnumber = 1", "it must be a list of tables"),
+        ("[[line]]\nrules = 7\nnumber = 1", r"\[\[line\]\] 1, rules = 7: it must be a rule file"),
+        ('[[line]]\nrules = "a\\u0000b"\nnumber = 1', "there is no rule file"),
+        (f'[[line]]\nrules = "x"\nnumber = {"9" * 100_000}', "a number of more than 1000 digits"),
+    ],
+)
+def test_lesson_files_of_other_shapes_are_one_sentence(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], text: str, says: str
+) -> None:
+    (tmp_path / "lesson.toml").write_text(text)
+    assert main(["lesson", str(tmp_path / "lesson.toml")]) == 2
+    said = capsys.readouterr().err
+    assert re.search(says, said) and said.count("\n") == 1

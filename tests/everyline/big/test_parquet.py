@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import signal
 import subprocess
 import sys
@@ -190,6 +191,35 @@ def test_two_exports_do_not_write_to_one_folder(tmp_path: Path) -> None:
     assert len(refused) == 5
     assert all("another export is writing to" in sentence for sentence in refused)
     export(SMALL, tmp_path / "all", part_lines=500)
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="links and pipes of Unix")
+@pytest.mark.parametrize("kind", ["link", "pipe"])
+def test_a_link_or_a_pipe_in_the_place_of_a_part_is_neither_followed_nor_waited_for(
+    kind: str, tmp_path: Path
+) -> None:
+    folder = tmp_path / "all"
+    export(SMALL, folder, part_lines=500)
+    whole = files(folder)
+    part, outside = folder / "part-000002.parquet", tmp_path / "outside"
+    part.rename(outside)
+    before = outside.read_bytes()
+    if kind == "link":
+        outside.write_bytes(before[:100])
+        part.symlink_to(outside)
+    else:
+        os.mkfifo(part)
+    export(SMALL, folder, part_lines=500)
+    assert files(folder) == whole
+    assert not part.is_symlink()
+    assert len(outside.read_bytes()) == (100 if kind == "link" else len(before))
+
+
+def test_a_part_of_something_else_is_not_left_where_it_would_be_read(tmp_path: Path) -> None:
+    export(SMALL, tmp_path / "all", part_lines=500)
+    (tmp_path / "all" / "part-999999.parquet").write_bytes(b"PAR1")
+    with pytest.raises(InputError, match=r"holds part-999999.parquet, .*; move it away"):
+        export(SMALL, tmp_path / "all", part_lines=500)
 
 
 def test_what_has_no_room_is_stopped_with_the_room_it_needs(tmp_path: Path) -> None:

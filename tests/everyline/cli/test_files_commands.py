@@ -154,14 +154,14 @@ def test_a_drill_set_stopped_at_its_very_start_goes_on(run, rule_file, tmp_path)
     begun.mkdir()
     head = (tmp_path / "whole" / "manifest.jsonl").read_text().splitlines(keepends=True)[0]
     from everyline.corpora import load
-    from everyline.drill.write import PROGRESS, from_manifest
+    from everyline.drill.folder import PROGRESS, STREAMS
+    from everyline.drill.write import from_manifest
 
     mark = from_manifest(tmp_path / "whole" / "manifest.jsonl", load())._mark()
-    sizes = dict.fromkeys(("manifest.jsonl", "exercises.txt", "key.txt"), 0)
-    (begun / PROGRESS).write_text(json.dumps({"set": mark, "done": 0, "sizes": sizes}))
+    (begun / PROGRESS).write_text(json.dumps({"set": mark}) + "\n")
     (begun / "manifest.jsonl.part").write_text(head[:40])
     assert run(*words, "--output", begun).code == 0
-    for name in sizes:
+    for name in STREAMS:
         assert (begun / name).read_bytes() == (tmp_path / "whole" / name).read_bytes()
 
 

@@ -80,3 +80,19 @@ def test_a_file_of_other_things_or_with_the_name_is_not_added_to(refused, tmp_pa
         "learn", "--as", "figure", "--changes", "G7 | Cmaj7", "--name", "x", "--output", other, "C5", "B4"
     )
     assert other.read_text() == '[[figure]]\nname = "x"\nsteps = "-1"\n'
+
+
+@pytest.mark.parametrize("text", ["[ending]\n", "ending = 7\n", "ending = [7]\n", 'ending = "fall"\n'])
+def test_a_file_whose_endings_are_no_list_of_tables_is_refused(refused, tmp_path, text) -> None:
+    path = tmp_path / "mine.toml"
+    path.write_text(text)
+    words = ("learn", "--changes", "G7 | Cmaj7", "--name", "mine", "--output", path, *FRAGMENT)
+    assert f"{path}, ending = " in refused(*words)
+    assert path.read_text() == text
+
+
+def test_a_remark_that_is_no_text_is_refused(refused, tmp_path) -> None:
+    path = tmp_path / "mine.toml"
+    words = ("learn", "--changes", "G7 | Cmaj7", "--name", "mine", "--output", path, *FRAGMENT)
+    assert "--remark" in refused(*words, "--remark", "caf\udce9")
+    assert not any(tmp_path.iterdir())

@@ -159,8 +159,8 @@ def test_the_command_with_a_file_and_options(tmp_path: Path, capsys: pytest.Capt
 @pytest.mark.parametrize(
     ("keys", "says"),
     [
-        ({"lines": 0}, "1 to 1000000"),
-        ({"lines": None}, "how many lines"),
+        ({"lines": 0}, "from 1 to 1000000"),
+        ({"lines": None}, "lines = None: it must be a whole number"),
         ({"sampling": "unifrom"}, 'Did you mean "uniform"'),
         ({"sampling": "balanced"}, "needs traits"),
         ({"traits": ["start-degre"]}, 'Did you mean "start-degree"'),
@@ -168,8 +168,8 @@ def test_the_command_with_a_file_and_options(tmp_path: Path, capsys: pytest.Capt
         ({"positions": [5]}, "need one instrument"),
         ({"lines": "many"}, "whole number"),
         ({"line": 4}, 'Did you mean "lines"'),
-        ({"rules": []}, "no rule file"),
-        ({"blanks": 0}, "1 or more"),
+        ({"rules": []}, "it is empty; it takes a list of rule files"),
+        ({"blanks": 0}, "of at least 1"),
     ],
 )
 def test_what_is_wrong_in_a_drill_file(keys: dict[str, Any], says: str) -> None:
@@ -179,7 +179,7 @@ def test_what_is_wrong_in_a_drill_file(keys: dict[str, Any], says: str) -> None:
 
 def test_a_rule_file_beside_the_drill_file_is_found(tmp_path: Path) -> None:
     (tmp_path / "mine.toml").write_text('changes = "Dm7 | G7 | Cmaj7"\n')
-    (tmp_path / "week.toml").write_text('rules = "mine.toml"\nlines = 2\n')
+    (tmp_path / "week.toml").write_text('rules = ["mine.toml"]\nlines = 2\n')
     assert read_spec(tmp_path / "week.toml").rules == (str(tmp_path / "mine.toml"),)
     with pytest.raises(InputError, match="no rule file"):
         sources_of(Spec(("first-enclosur",), 2), CORPUS)
