@@ -3,14 +3,15 @@
 In the notes text a degree stands before ``|`` over the chord before the last, and after it over the last
 chord. Each note is the nearest pitch of that degree to the note before it (a tritone goes up); every ``'``
 behind a degree puts the note an octave higher than that, every ``,`` an octave lower. The note or rest after
-the first ``|`` falls on the resolution, the first moment of the last chord. Times are in ticks, 480 to a
+the first ``|`` falls on the resolution, the first moment of the last chord. A ``-`` there holds the note
+before it over the bar line instead, for as long as its note value lasts. Times are in ticks, 480 to a
 quarter note.
 """
 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from everyline.corpora.counted import plural
@@ -37,6 +38,9 @@ DEFAULT_OVER = ("7", "9", "7b9", "7#5", "7b5", "7alt", "7sus4")
 PLAIN = "plain"
 """The name of the ending without a stock figure; no stock ending may take it."""
 
+HOLD = "-"
+"""Written after the first ``|``: the note before it sounds on."""
+
 MOST_NOTES = 256
 DEFAULT_VALUE = Beat(TICKS_PER_QUARTER // 2)
 _NOTE = re.compile(r"([b#]*\d+)([',]*)")
@@ -45,7 +49,7 @@ _PLAIN_ASCII = str.maketrans("♭♯\N{RIGHT SINGLE QUOTATION MARK}", "b#'")
 
 @dataclass(frozen=True, slots=True)
 class Note:
-    """One written note: a degree and the octaves that its marks add (``'`` +1, ``,`` -1)."""
+    """One written note: a degree (or HOLD) and the octaves that its marks add (``'`` +1, ``,`` -1)."""
 
     degree: str
     octave: int = 0
@@ -118,13 +122,18 @@ class Ending:
 
     @property
     def resolves_to(self) -> str:
-        """Degree of the last note, over the last chord."""
-        return self.after[-1].degree
+        """Degree of the last note: over the last chord, or over the one before where the note is held."""
+        return self.events[-1].degree
+
+    @property
+    def held(self) -> bool:
+        """Whether a note is held over the bar line."""
+        return self.after[0].degree == HOLD
 
     @property
     def lands_on(self) -> str | None:
-        """Degree that sounds on the resolution itself; None where a rest stands there."""
-        return None if self.beats.after[0].rest else self.after[0].degree
+        """Degree that is struck on the resolution itself; None where a rest or a held note is there."""
+        return None if self.beats.after[0].rest or self.held else self.after[0].degree
 
     @property
     def rhythm_text(self) -> str:
@@ -145,8 +154,10 @@ def parse_notes(text: str) -> tuple[tuple[Note, ...], tuple[Note, ...]]:
     for token in text.translate(_PLAIN_ASCII).replace(BAR_LINE, f" {BAR_LINE} ").split():
         if token == BAR_LINE:
             side = after
+        elif token == HOLD and (side is before or side):
+            raise InputError(f'"{HOLD}" holds a note over the bar line: write it right after the first |.')
         else:
-            side.append(_parse_note(token))
+            side.append(Note(HOLD) if token == HOLD else _parse_note(token))
     if side is before:
         raise InputError("there is no | in it: put | where the last chord begins.")
     for notes, place in ((before, "before"), (after, "after")):
@@ -190,12 +201,14 @@ def make_ending(
         beats = Rhythm((DEFAULT_VALUE,) * len(before), (DEFAULT_VALUE,) * len(after))
     else:
         beats = _parse_own_rhythm(name, rhythm, before, after)
-    events = (
-        *_events(before, beats.before, -beats.ticks_before, after=False),
-        *_events(after, beats.after, 0, after=True),
-    )
+    events = [*_events(before, beats.before, -beats.ticks_before, after=False)]
+    events += _events(after, beats.after, 0, after=True)
+    if after[0].degree == HOLD:
+        held = events.pop(len(before))
+        last = events[len(before) - 1]
+        events[len(before) - 1] = replace(last, length=last.length + held.length)
     over = DEFAULT_OVER if over is None else over
-    return Ending(name, notes, rhythm, over, remark, before, after, beats, events)
+    return Ending(name, notes, rhythm, over, remark, before, after, beats, tuple(events))
 
 
 def _parse_own_rhythm(name: str, text: str, before: tuple[Note, ...], after: tuple[Note, ...]) -> Rhythm:
@@ -215,6 +228,8 @@ def _parse_own_rhythm(name: str, text: str, before: tuple[Note, ...], after: tup
             )
     if beats.before[0].rest:
         raise InputError(f"{where}: it begins with a rest; an ending begins with its first note.")
+    if after[0].degree == HOLD and (beats.before[-1].rest or beats.after[0].rest):
+        raise InputError(f"{where}: a rest parts the {HOLD} from the note that it holds; leave the rest out.")
     return beats
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from everyline.corpora import Ending
 from everyline.corpora.counted import plural
@@ -11,7 +13,8 @@ from everyline.rules.degrees import parse_degree
 from everyline.rules.line import TICKS_PER_BEAT, Event, Events
 from everyline.rules.progression import Progression
 
-DEFAULT_QUALITIES = ("7", "9", "7b9", "7#5", "7b5", "7alt", "7sus4")
+if TYPE_CHECKING:
+    from everyline.rules.ruleset import Cell
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,11 +60,14 @@ class EndingDoesNotFit(InputError):
     """An ending can never be used on these changes; the message says why."""
 
 
-def place(ending: Ending, progression: Progression, earliest: int = 0) -> PlacedEnding:
+def place(
+    ending: Ending, progression: Progression, earliest: int = 0, cells: Sequence[Cell] = ()
+) -> PlacedEnding:
     """Set an ending on a progression, or raise EndingDoesNotFit with the reason.
 
     ``earliest`` is the first slot at which a line may start: a pickup (negative slots) belongs to the first
-    chord, so over two chords an ending may reach back into it.
+    chord, so over two chords an ending may reach back into it. ``cells`` are the rhythm of the body, none
+    for a note on every slot.
     """
     if progression.single:
         raise EndingDoesNotFit(
@@ -69,29 +75,60 @@ def place(ending: Ending, progression: Progression, earliest: int = 0) -> Placed
             'only "plain" ends a one-chord vamp'
         )
     before, last = progression.chords[-2], progression.chords[-1]
-    qualities = ending.over or DEFAULT_QUALITIES
-    if before.quality not in qualities:
-        over = ", ".join(each or "a major triad" for each in qualities)
+    if before.quality not in ending.over:
+        over = ", ".join(each or "a major triad" for each in ending.over)
         raise EndingDoesNotFit(
             f'ending "{ending.name}" is written over {over} and the chord before the last is {before.symbol}'
         )
-    ticks = TICKS_PER_BEAT // progression.subdivision
-    resolution = progression.resolution * ticks
+    notes = _notes(ending, progression)
+    _check_start(ending, notes[0].onset, progression, earliest, cells)
+    if notes[-1].pitch_class not in last.tone_classes:
+        final = ending.events[-1]
+        raise EndingDoesNotFit(
+            f'ending "{ending.name}" ends on {final.degree} of {(last if final.after else before).symbol}, '
+            f"which is not one of the chord tones of {last.symbol} ({', '.join(last.degrees)})"
+        )
+    return PlacedEnding(ending.name, notes[0].onset, notes)
+
+
+def _notes(ending: Ending, progression: Progression) -> tuple[EndingNote, ...]:
+    """The ending's notes on the changes. Octave marks on the first degree mean nothing: no note stands
+    before it."""
+    before, last = progression.chords[-2], progression.chords[-1]
+    resolution = progression.resolution * progression.slot_ticks
     # The corpus counts note values with a quarter of 480; a beat of any other value still has 480 ticks here.
     scale_up, unit = progression.meter[1], 4
-    notes = []
+    notes: list[EndingNote] = []
     for event in ending.events:
-        chord = last if event.after else before
         offset, length = event.offset * scale_up, event.length * scale_up
         if offset % unit or length % unit:
             raise EndingDoesNotFit(
                 f'ending "{ending.name}" has a rhythm that {progression.meter[1]} beats cannot show'
             )
-        degree = (chord.root_class + parse_degree(event.degree)) % 12
+        root = (last if event.after else before).root_class
         notes.append(
-            EndingNote(resolution + offset // unit, length // unit, degree, event.octave, event.degree)
+            EndingNote(
+                resolution + offset // unit,
+                length // unit,
+                (root + parse_degree(event.degree)) % 12,
+                event.octave if notes else 0,
+                event.degree,
+            )
         )
-    start = notes[0].onset
+    return tuple(notes)
+
+
+def _check_start(
+    ending: Ending, start: int, progression: Progression, earliest: int, cells: Sequence[Cell]
+) -> None:
+    """Refuse an ending that begins where no body can lead, or before its chord."""
+    ticks = progression.slot_ticks
+    cuts = {part.offset % TICKS_PER_BEAT for cell in cells for part in cell.parts} | {0}
+    if cells and start % TICKS_PER_BEAT not in cuts:
+        raise EndingDoesNotFit(
+            f'ending "{ending.name}" starts on beat {ending.start_beat} of 4/4, where no rhythm cell has a '
+            "note or a rest; add a cell that has one there"
+        )
     if start % ticks:
         raise EndingDoesNotFit(
             f'ending "{ending.name}" starts between two slots: its rhythm needs another subdivision than '
@@ -99,15 +136,63 @@ def place(ending: Ending, progression: Progression, earliest: int = 0) -> Placed
         )
     first = progression.starts[-2] or min(0, earliest)
     if start // ticks < first:
-        needed, there = (resolution - start) / TICKS_PER_BEAT, (progression.resolution - first) * ticks
+        needed = (progression.resolution * ticks - start) / TICKS_PER_BEAT
+        there = (progression.resolution - first) * ticks
         raise EndingDoesNotFit(
             f'ending "{ending.name}" is {plural(needed, "beat")} long before it resolves and '
-            f"{before.symbol} lasts {there / TICKS_PER_BEAT:g}"
+            f"{progression.chords[-2].symbol} lasts {there / TICKS_PER_BEAT:g}"
         )
-    final = notes[-1].pitch_class
-    if final not in last.tone_classes:
-        raise EndingDoesNotFit(
-            f'ending "{ending.name}" ends on {ending.events[-1].degree} of {last.symbol}, '
-            f"which is not one of its chord tones ({', '.join(last.degrees)})"
-        )
-    return PlacedEnding(ending.name, start, tuple(notes))
+
+
+MINOR_THIRD, MAJOR_THIRD = 3, 4
+LEADS = {"m7b5": 5, "dim7": 1, "m6": 7, "maj7": 7}
+"""How many semitones the root rises from a chord of this quality to the last chord, in common practice."""
+USUAL_LEAD = 5
+"""The same for any other chord: up a fourth, as from a dominant."""
+
+Sound = tuple[int, int, int]
+"""Of a note: onset from the resolution, length (ticks), semitones above the last chord's root."""
+
+
+def suits_third(placed: PlacedEnding, progression: Progression) -> bool:
+    """Whether an ending goes with the third of the last chord; a chord without a third suits any."""
+    last = progression.chords[-1]
+    resolution = progression.resolution * progression.slot_ticks
+    sounds = [
+        (note.onset - resolution, note.length, (note.pitch_class - last.root_class) % 12)
+        for note in placed.notes
+    ]
+    offset = resolution % TICKS_PER_BEAT
+    if MAJOR_THIRD in last.tones:
+        return MINOR_THIRD in last.tones or _suits_major(sounds, offset)
+    return MINOR_THIRD not in last.tones or _suits_minor(sounds)
+
+
+def thirds(ending: Ending) -> str:
+    """With which last chords an ending goes as written in 4/4: ``major``, ``minor``, ``both``, ``neither``.
+
+    The root of the last chord is taken to be where the chord before it usually leads.
+    """
+    lead = LEADS.get(ending.over[0], USUAL_LEAD)
+    sounds = [
+        (event.offset, event.length, (parse_degree(event.degree) - (0 if event.after else lead)) % 12)
+        for event in ending.events
+    ]
+    major = _suits_major(sounds, 0) and sounds[-1][2] != MINOR_THIRD
+    if major and _suits_minor(sounds):
+        return "both"
+    return "major" if major else "minor" if _suits_minor(sounds) else "neither"
+
+
+def _suits_major(sounds: Iterable[Sound], offset: int) -> bool:
+    """Whether no minor third sounds on a beat from the resolution on, which is ``offset`` ticks after one."""
+    return not any(
+        tone == MINOR_THIRD and -(-(max(onset, 0) + offset) // TICKS_PER_BEAT) * TICKS_PER_BEAT < end + offset
+        for onset, length, tone in sounds
+        for end in (onset + length,)
+    )
+
+
+def _suits_minor(sounds: Iterable[Sound]) -> bool:
+    """Whether no major third is heard at all."""
+    return all(tone != MAJOR_THIRD for _, _, tone in sounds)

@@ -67,7 +67,7 @@ _TOP = _section(
 
 _RANGE = _section(
     "range",
-    "which pitches may sound: lowest and highest, or an instrument, or a position on one",
+    "which pitches may sound: lowest and highest, or an instrument or a position, which the two narrow",
     Key("lowest", KeyType.PITCH, "the lowest pitch", default_text=DEFAULT_RANGE[0]),
     Key("highest", KeyType.PITCH, "the highest pitch", default_text=DEFAULT_RANGE[1]),
     Key("instrument", KeyType.INSTRUMENT, "an instrument: its whole range"),

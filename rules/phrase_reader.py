@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -16,17 +16,15 @@ from everyline.rules.excerpt import excerpt
 from everyline.rules.keys import SECTIONS
 from everyline.rules.limits.base import Context, read_chord
 from everyline.rules.line import TICKS_PER_BEAT
-from everyline.rules.pitch import HIGHEST, LOWEST, parse_pitch
 from everyline.rules.plan import Join, Phrase
 from everyline.rules.plan_keys import OWN, SHARED
 from everyline.rules.progression import Progression, parse_progression
 from everyline.rules.rulefile import OwnRules, parse_rules
-from everyline.rules.ruleset import Rules
+from everyline.rules.ruleset import Cell, Rules
 from everyline.rules.schema import Where, check_table, sentence
 from everyline.rules.vocabulary import own_endings
 
 _BARS = re.compile(r"\s*(\d{1,4})\s*(?:[-\N{EN DASH}]\s*(\d{1,4})\s*)?")
-_BOUNDS = ("lowest", "highest")
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +106,8 @@ class PhraseReader:
         where: Where,
     ) -> Phrase:
         """The phrase with its rules. Raises InputError."""
-        subdivision, timing = self._timing(own, table, where)
+        cells, timing = self._timing(own, table, where)
+        subdivision = grid(cells) if cells else timing["subdivision"]
         progression, changes = self._changes(own, span, subdivision, where)
         tables: dict[str, Any] = {
             "title": name,
@@ -125,17 +124,17 @@ class PhraseReader:
             _default_entry(tables, str(own["from"]))
         for key in OWN:
             tables[key] = _chained(self.data.get(key, []), table.get(key, []))
-        self._share_endings(tables, table, progression, where)
+        self._share_endings(tables, table, progression, cells, where)
         inner = where.within(f"{where.table}, [phrase.range]")
-        tables["range"], bounds = self._range(table.get("range", {}), inner)
+        tables["range"] = self._range(table.get("range", {}), inner)
         rules = parse_rules(tables, self.corpus, name=str(where), base=self.base, own_rules=self.own_rules)
         shift = (span.bars[0] - 1) * progression.beats_per_bar * TICKS_PER_BEAT
-        return Phrase(name, span.bars, _narrowed(rules, bounds, inner), shift, join)
+        return Phrase(name, span.bars, rules, shift, join)
 
     def _timing(
         self, own: Mapping[str, Any], table: Mapping[str, Any], where: Where
-    ) -> tuple[int, dict[str, Any]]:
-        """The slots in a beat, and the tables that say so: cells of rhythm, or a subdivision.
+    ) -> tuple[tuple[Cell, ...], dict[str, Any]]:
+        """The cells of its rhythm, if any, and the tables that state them or else the subdivision.
 
         A phrase that states its own subdivision has a note on every slot, whatever rhythm the others share.
         """
@@ -151,8 +150,8 @@ class PhraseReader:
             inner = where.within(f"{where.table}, [phrase.rhythm]")
             cells = read_rhythm(rhythm, self.form.progression.meter, inner)
             if cells:
-                return grid(cells), {"rhythm": rhythm}
-        return (found := subdivision or self.form.progression.subdivision), {"subdivision": found}
+                return cells, {"rhythm": rhythm}
+        return (), {"subdivision": subdivision or self.form.progression.subdivision}
 
     def _changes(
         self, own: Mapping[str, Any], span: Span, subdivision: int, where: Where
@@ -187,12 +186,8 @@ class PhraseReader:
 
     # -- range -----------------------------------------------------------------------------------------------
 
-    def _range(self, own: Any, inner: Where) -> tuple[Any, dict[str, str]]:
-        """(the phrase's range table, bounds that narrow it).
-
-        One instrument plays the whole chorus; on it, lowest and highest of a phrase narrow its range.
-        """
-        shared = self.data.get("range", {})
+    def _range(self, own: Any, inner: Where) -> dict[str, Any]:
+        """The phrase's range table over the shared one. One instrument plays the whole chorus."""
         keys = {name: key for name, key in SECTIONS["range"].keys.items() if name != "instrument"}
         if isinstance(own, Mapping) and "instrument" in own:
             raise inner.error(
@@ -201,15 +196,17 @@ class PhraseReader:
                 "one instrument plays the whole chorus; name it in [range] above",
             )
         check_table(own, keys, inner)
-        if "instrument" not in shared:
-            return {**shared, **own}, {}
-        kept = {key: value for key, value in own.items() if key not in _BOUNDS}
-        return {**shared, **kept}, {name: own[name] for name in _BOUNDS if name in own}
+        return {**self.data.get("range", {}), **own}
 
     # -- endings ---------------------------------------------------------------------------------------------
 
     def _share_endings(
-        self, tables: dict[str, Any], table: Mapping[str, Any], progression: Progression, where: Where
+        self,
+        tables: dict[str, Any],
+        table: Mapping[str, Any],
+        progression: Progression,
+        cells: Sequence[Cell],
+        where: Where,
     ) -> None:
         """Leave out of ``tables`` the shared endings that cannot fit this phrase's changes.
 
@@ -221,7 +218,7 @@ class PhraseReader:
             self.fitted.update(each for each in _listed(used) if isinstance(each, str))
             return
         pickups = tables["entry"].get("pickup") if isinstance(tables["entry"], Mapping) else None
-        unit = progression.subdivision // 2 if "rhythm" in tables else 1
+        unit = progression.subdivision // 2 if cells else 1
         earliest = -unit * max((slots for slots in _listed(pickups) if isinstance(slots, int)), default=0)
         shared = self._shared_endings()
         use = self.data.get("ending", {}).get("use")
@@ -229,7 +226,7 @@ class PhraseReader:
         left_out = []
         for name in dict.fromkeys(named):
             ending = shared.get(name)
-            if ending is not None and not self._fits(ending, progression, earliest):
+            if ending is not None and not self._fits(ending, progression, earliest, cells):
                 left_out.append(name)
         if use is None:
             kept_tables = [each for each in self.data.get("endings", []) if each["name"] not in left_out]
@@ -249,9 +246,9 @@ class PhraseReader:
         own = [check_table(each, keys, self.where) for each in self.data.get("endings", [])]
         return {**self.corpus.endings, **own_endings(own, self.corpus, self.where)}
 
-    def _fits(self, ending: Ending, progression: Progression, earliest: int) -> bool:
+    def _fits(self, ending: Ending, progression: Progression, earliest: int, cells: Sequence[Cell]) -> bool:
         try:
-            place(ending, progression, earliest)
+            place(ending, progression, earliest, cells)
         except EndingDoesNotFit as error:
             self.refused[ending.name] = str(error).rstrip(".")
             return False
@@ -287,23 +284,3 @@ def _default_entry(tables: dict[str, Any], beat: str) -> None:
 
 def _chained(shared: Any, own: Any) -> Any:
     return [*shared, *own] if isinstance(own, list) else own
-
-
-def _narrowed(rules: Rules, bounds: Mapping[str, str], where: Where) -> Rules:
-    """The rules with a phrase's own lowest and highest inside the range of its instrument."""
-    if not bounds:
-        return rules
-    pitches = {name: _bound(name, text, where) for name, text in bounds.items()}
-    low, high = pitches.get("lowest", LOWEST), pitches.get("highest", HIGHEST)
-    left = frozenset(pitch for pitch in rules.pitches if low <= pitch <= high)
-    words = " and ".join(f"{name} {text}" for name, text in bounds.items())
-    if not left:
-        raise where.complaint(f"no pitch of {rules.range_text} lies within {words}; widen it")
-    return replace(rules, pitches=left, range_text=f"{rules.range_text}, {words}")
-
-
-def _bound(name: str, text: str, where: Where) -> int:
-    try:
-        return parse_pitch(text)
-    except InputError as error:
-        raise where.error(name, text, str(error)) from None

@@ -78,11 +78,9 @@ class _Reader:
 
     def _form(self, top: Mapping[str, Any]) -> Rules:
         """The rules over the whole form, with every shared table whose meaning does not hang on a phrase."""
-        shared = (
-            *("scales", "range", "arpeggio", "rhythm", "passing", "approach"),
-            *("handoff", "figures", "endings", "limit"),
-        )
-        tables = {name: self.data[name] for name in (*TOP, *shared, "roughness") if name in self.data}
+        of_a_phrase = ("entry", "ending", "join", "phrase")
+        names = (*TOP, *(name for name in TOP_TABLES if name not in of_a_phrase))
+        tables = {name: self.data[name] for name in names if name in self.data}
         ending = self.data.get("ending", {})
         check_table(ending, SECTIONS["ending"].keys, self.where.within("[ending]"))
         check_table(self.data.get("entry", {}), SECTIONS["entry"].keys, self.where.within("[entry]"))

@@ -15,7 +15,8 @@ if TYPE_CHECKING:
     from everyline.corpora import Instrument
     from everyline.rules.ruleset import Position
 
-DEFAULT_SPAN = 4
+DEFAULT_SPAN = 5
+"""Frets under the hand: in fourths, four leave holes between the strings."""
 WIDEST_SPAN = 12
 
 

@@ -1,15 +1,15 @@
-"""The ``[range]`` table of a rule file: two pitches, an instrument, or a position on a fretboard."""
+"""The ``[range]`` table of a rule file: two pitches, or an instrument or a position, narrowed or whole."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from everyline.corpora import Corpus, Instrument
 from everyline.corpora.counted import form, plural
 from everyline.corpora.errors import InputError, did_you_mean
 from everyline.rules.keys import DEFAULT_RANGE
-from everyline.rules.pitch import parse_pitch
+from everyline.rules.pitch import HIGHEST, LOWEST, parse_pitch
 from everyline.rules.ranges import DEFAULT_SPAN, Fretboard, span, whole_range
 from everyline.rules.ruleset import Position
 from everyline.rules.schema import Where, listed
@@ -26,26 +26,38 @@ class Range:
 
 
 def read_range(table: dict[str, Any], corpus: Corpus, where: Where) -> Range:
-    """The range of a checked ``[range]`` table, DEFAULT_RANGE where it states none. Raises InputError."""
-    pitches = [key for key in ("lowest", "highest") if table[key] is not None]
-    fretted = [key for key in ("instrument", "position", "strings", "span") if table[key] is not None]
-    if pitches and fretted:
-        raise where.complaint(
-            f"{listed(pitches + fretted)} stand together; give lowest and highest, or an instrument, or an "
-            f"instrument and a position"
-        )
-    if fretted:
-        return _on_instrument(table, corpus, where)
-    if len(pitches) == 1:
-        missing = "highest" if pitches == ["lowest"] else "lowest"
-        raise where.complaint(f'{pitches[0]} stands alone; add {missing}, such as {missing} = "E5"')
-    lowest, highest = (table["lowest"], table["highest"]) if pitches else DEFAULT_RANGE
-    low, high = _pitch("lowest", lowest, where), _pitch("highest", highest, where)
+    """The range of a checked ``[range]`` table, DEFAULT_RANGE where it states none. Raises InputError.
+
+    Beside an instrument or a position, ``lowest`` and ``highest`` narrow it, each by itself or both.
+    """
+    bounds = {key: _pitch(key, table[key], where) for key in ("lowest", "highest") if table[key] is not None}
+    low, high = bounds.get("lowest", LOWEST), bounds.get("highest", HIGHEST)
     if low > high:
         raise where.error(
-            "lowest", lowest, f"it lies above highest = {highest}, so the range is empty; swap them"
+            "lowest",
+            table["lowest"],
+            f"it lies above highest = {table['highest']}, so the range is empty; swap them",
         )
-    return Range(span(low, high), f"{lowest} to {highest}")
+    if any(table[key] is not None for key in ("instrument", "position", "strings", "span")):
+        return _narrowed(_on_instrument(table, corpus, where), table, low, high, where)
+    if len(bounds) == 1:
+        (given,) = bounds
+        missing = "highest" if given == "lowest" else "lowest"
+        raise where.complaint(f'{given} stands alone; add {missing}, such as {missing} = "E5"')
+    lowest, highest = (table["lowest"], table["highest"]) if bounds else DEFAULT_RANGE
+    return Range(span(parse_pitch(lowest), parse_pitch(highest)), f"{lowest} to {highest}")
+
+
+def _narrowed(place: Range, table: dict[str, Any], low: int, high: int, where: Where) -> Range:
+    """What of an instrument or a position lies within the bounds."""
+    ends = ((word, table[key]) for word, key in (("from", "lowest"), ("up to", "highest")))
+    words = " ".join(f"{word} {pitch}" for word, pitch in ends if pitch is not None)
+    if not words:
+        return place
+    left = frozenset(pitch for pitch in place.pitches if low <= pitch <= high)
+    if not left:
+        raise where.complaint(f"no pitch of {place.text} lies {words}; widen it")
+    return replace(place, pitches=left, text=f"{place.text}, {words}")
 
 
 def _pitch(key: str, text: str, where: Where) -> int:

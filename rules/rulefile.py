@@ -29,7 +29,7 @@ from everyline.rules.pitch import is_pitch, parse_note_name, parse_pitch
 from everyline.rules.progression import Progression, parse_meter, parse_progression
 from everyline.rules.rangetable import read_range
 from everyline.rules.ruleset import Approach, Arpeggio, Cell, Entry, Passing, Rules, Weights
-from everyline.rules.scales import default_scale, parse_scale
+from everyline.rules.scales import default_scales, parse_scale
 from everyline.rules.schema import Where, check_table, listed, sentence, shown
 from everyline.rules.spelling import parse_key
 from everyline.rules.vocabulary import own_endings, own_figures, read_endings, read_figures
@@ -89,7 +89,7 @@ class _Reader:
         endings = own_endings(self._many("endings"), self.corpus, self.where)
         ending = self._section("ending")
         plain, placed, written = read_endings(
-            ending["use"], endings, self.corpus, progression, min(entry.slots), self._where("ending")
+            ending["use"], endings, self.corpus, progression, min(entry.slots), self._where("ending"), cells
         )
         limits, must_targets = self._limits(context)
         own = self._own(context, top["own_rules"])
@@ -184,7 +184,7 @@ class _Reader:
             raise where.complaint(f"{shown(table)} stands where a table of chords and scales is needed")
         chords = context.progression.chords
         named: dict[Chord, str] = {}
-        scales = [default_scale(chord) for chord in chords]
+        scales = default_scales(chords)
         inner = Context(context.progression, self.corpus, where=where)
         for symbol, value in table.items():
             indices = read_chord({"chord": symbol}, inner).indices

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from everyline.corpora.errors import InputError, did_you_mean
@@ -165,6 +167,20 @@ def parse_scale(name: str) -> Scale:
 def default_scale(chord: Chord) -> tuple[int, ...]:
     """The chord scale in semitones above the chord's root (0..11), rising; it holds every chord tone."""
     return tuple(DEGREES[name] for name in default_scale_degrees(chord.quality, chord.degrees))
+
+
+def default_scales(chords: Sequence[Chord]) -> list[tuple[int, ...]]:
+    """The chord scale of each chord of a progression.
+
+    A plain 7 a fifth above a minor chord that follows takes the fifth mode of harmonic minor: it is that
+    key's dominant (common practice). Minor is a minor third and a perfect fifth, so that m7b5 is not.
+    """
+    scales = [default_scale(chord) for chord in chords]
+    for index, (chord, after) in enumerate(pairwise(chords)):
+        minor = {"b3", "5"} <= set(after.degrees)
+        if chord.quality == "7" and minor and (chord.root_class - after.root_class) % 12 == DEGREES["5"]:
+            scales[index] = SCALES["fifth mode of harmonic minor"]
+    return scales
 
 
 def default_scale_name(chord: Chord) -> str:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, TypeVar
 
 from everyline.corpora import PLAIN, Corpus, Ending, Figure, make_ending, parse_steps
 from everyline.corpora.errors import InputError, did_you_mean
-from everyline.rules.endings import EndingDoesNotFit, PlacedEnding, place
+from everyline.rules.endings import EndingDoesNotFit, PlacedEnding, place, suits_third
 from everyline.rules.progression import Progression
+from everyline.rules.ruleset import Cell
 from everyline.rules.schema import Where, listed, sentence
 
 Named = TypeVar("Named", Figure, Ending)
@@ -85,11 +86,13 @@ def read_endings(
     progression: Progression,
     earliest: int,
     where: Where,
+    cells: Sequence[Cell] = (),
 ) -> tuple[bool, tuple[PlacedEnding, ...], tuple[Ending, ...]]:
     """Whether ``plain`` is in use, and the stock endings in use: as placed on the changes, and as written.
 
-    Where none are named: plain, every ending of the corpus that fits, and the file's own. Raises InputError
-    for an ending that does not exist, and for a named one or one of the file's own that can never fit.
+    Where none are named: plain, every ending of the corpus that fits and suits the last chord's third, and
+    the file's own. Raises InputError for an ending that does not exist, and for a named one or one of the
+    file's own that can never fit.
     """
     if names is None:
         if progression.single and not own:
@@ -101,10 +104,13 @@ def read_endings(
     found: list[tuple[PlacedEnding, Ending]] = []
     for ending in (*offered, *needed):
         try:
-            found.append((place(ending, progression, earliest), ending))
+            placed = place(ending, progression, earliest, cells)
         except EndingDoesNotFit as error:
             if ending in needed:
                 raise InputError(f"{where}, use: {sentence(str(error))}") from None
+            continue
+        if ending in needed or suits_third(placed, progression):
+            found.append((placed, ending))
     plain = names is None or PLAIN in names
     return plain, tuple(placed for placed, _ in found), tuple(ending for _, ending in found)
 

@@ -12,6 +12,7 @@ from typing import Any
 from everyline.corpora import Corpus, Ending, Figure, Instrument, ProgressionEntry, RuleFileEntry, load
 from everyline.corpora.counted import form
 from everyline.corpora.errors import InputError, did_you_mean
+from everyline.rules.endings import thirds
 from everyline.rules.line import TICKS_PER_BEAT
 
 Facts = dict[str, Any]
@@ -43,7 +44,8 @@ def _ending(ending: Ending) -> Facts:
         "rhythm": ending.rhythm_text,
         "starts on": ending.start_degree,
         "beat": ending.start_beat,
-        "resolves to": ending.resolves_to,
+        "resolves to": f"{ending.resolves_to} (held)" if ending.held else ending.resolves_to,
+        "suits": thirds(ending),
         "beats": f"{ending.length / TICKS_PER_BEAT:g}",
         "over": list(ending.over),
         "remark": ending.remark,

@@ -61,6 +61,8 @@ SINGLE = {
 }
 """Options that take one value, and what they say."""
 
+_BOUNDS = ("lowest", "highest")
+
 LONGEST = 1_000_000
 LEAST_MEMORY, MOST_MEMORY = 64, 1 << 24
 RESERVE = 32
@@ -176,7 +178,7 @@ def rules_of(arguments: argparse.Namespace, shares_work: bool = False) -> Rules:
         data, name, base = dict(read_toml(path)), arguments.file, path.parent
     elif arguments.changes is None:
         raise InputError('no rules are given: name a rule file, or give --changes "Dm7 | G7 | Cmaj7".')
-    for option in ("changes", *LISTS, *SINGLE):
+    for option in sorted(("changes", *LISTS, *SINGLE), key=_BOUNDS.__contains__):
         value = getattr(arguments, option)
         if value is not None:
             _override(data, OPTIONS[option], _items(option, value) if option in LISTS else value)
@@ -246,14 +248,10 @@ def _override(data: dict[str, Any], path: str, value: Any) -> None:
     table = data.get(section, {})
     if not isinstance(table, Mapping):
         raise InputError(f"[{section}] in the file is not a table.")
-    table = {name: old for name, old in table.items() if not (section == "range" and _gives_way(name, key))}
-    data[section] = table | {key: value}
-
-
-def _gives_way(old: str, new: str) -> bool:
-    """Whether one way of stating the range replaces another: two pitches, or an instrument."""
-    pitches = ("lowest", "highest")
-    return (old in pitches) != (new in pitches)
+    if section == "range" and key not in _BOUNDS and "instrument" not in table:
+        # Two pitches of the file give way to an instrument; those of the command line narrow it.
+        table = {name: old for name, old in table.items() if name not in _BOUNDS}
+    data[section] = {**table, key: value}
 
 
 def find_rule_file(text: str, corpus: Corpus) -> Path:

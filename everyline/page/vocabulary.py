@@ -12,6 +12,7 @@ from everyline.drill.spec import KEY_ORDERS, ORDERS, SAMPLINGS
 from everyline.paper.look import MARKS
 from everyline.rules.chord_table import QUALITIES
 from everyline.rules.degrees import DEGREES
+from everyline.rules.endings import thirds
 from everyline.rules.keys import SECTIONS, Section
 from everyline.rules.limits import LIMITS
 from everyline.rules.pitch import parse_pitch
@@ -155,4 +156,5 @@ def _ending(ending: Ending) -> dict[str, Any]:
         "remark": ending.remark,
         "starts": f"on {ending.start_degree} at {ending.start_beat}",
         "resolves_to": ending.resolves_to,
+        "suits": thirds(ending),
     }

@@ -86,6 +86,28 @@ def test_facts_follow_from_what_is_written(written: tuple[str, str], facts: tupl
     )
 
 
+def test_a_note_may_be_held_over_the_bar_line() -> None:
+    ending = make_ending("any", "b9 7 13 | -")
+    assert ending.events == (
+        EndingEvent(-720, 240, "b9", 0, False),
+        EndingEvent(-480, 240, "7", 0, False),
+        EndingEvent(-240, 480, "13", 0, False),
+    )
+    assert (ending.held, ending.lands_on, ending.resolves_to) == (True, None, "13")
+    assert (ending.start_offset, ending.length, ending.rhythm_text) == (720, 960, "8 8 8 | 8")
+
+
+def test_after_a_held_note_the_ending_goes_on() -> None:
+    ending = make_ending("any", "5 b9 | - 3, 1", "4 8 | 4. 8 4")
+    assert [(event.offset, event.length, event.degree) for event in ending.events] == [
+        (-720, 480, "5"),
+        (-240, 240 + 720, "b9"),
+        (720, 240, "3"),
+        (960, 480, "1"),
+    ]
+    assert [event.after for event in ending.events] == [False, False, True, True]
+
+
 REFUSED = {
     ("plain", "b9 | 5", None): "pick another name",
     ("  ", "b9 | 5", None): "needs a name",
@@ -101,6 +123,14 @@ REFUSED = {
     ("x", "b9 | 5", "r8 8 | 4"): "begins with its first note",
     ("x", "b9 | 5", "8 | 5"): 'ending "x", rhythm "8 | 5": "5" is not a rhythm value'.replace("|", r"\|"),
     ("x", "1 " * 300 + "| 1", None): "256 is the most",
+    ("x", "5 - | 1", None): r"right after the first \|",
+    ("x", "5 | 1 -", None): r"right after the first \|",
+    ("x", "- | 1", None): r"right after the first \|",
+    ("x", "5 | - -", None): r"right after the first \|",
+    ("x", "5 | -'", None): "is not a degree",
+    ("x", "5 b9 | -", "8 8 r8 | 4"): "a rest parts the -",
+    ("x", "5 b9 | - 3", "8 8 | r8 4 4"): "a rest parts the -",
+    ("x", "5 b9 | -", "8 8 | 4 4"): "for 1 note",
 }
 
 

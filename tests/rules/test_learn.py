@@ -145,7 +145,7 @@ def test_qualities_that_contradict_a_note_are_left_out() -> None:
     ("events", "words"),
     [
         ([(0, 67, 240)], "two notes at least"),
-        ([(0, 67, 240), (240, 61, 240)], "not one of its chord tones"),
+        ([(0, 67, 240), (240, 61, 240)], "not one of the chord tones"),
         ([(0, 67, 480), (240, 60, 240)], "held over the bar line"),
         ([(0, 67, 300), (300, 60, 240)], "no single note value"),
         ([(0, 67, 240 * 9), (2160, 60, 240)], "no single note value"),

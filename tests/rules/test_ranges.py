@@ -37,7 +37,7 @@ def test_guitar_strings_and_frets() -> None:
 
 def test_a_position_is_as_many_frets_as_its_span() -> None:
     # Common practice: fifth position is frets 5 to 8, one finger a fret.
-    rules = read(instrument="guitar", position=5)
+    rules = read(instrument="guitar", position=5, span=4)
     assert rules.position == Position(5, (1, 2, 3, 4, 5, 6), 4)
     assert min(rules.pitches) == parse_pitch("A2") and max(rules.pitches) == parse_pitch("C5")
     # Four frets on strings a fourth apart, five semitones, leave one semitone out between them.
@@ -86,6 +86,24 @@ def test_two_pitches_are_both_included() -> None:
     assert read(lowest="C4", highest="C4").pitches == {60}
 
 
+def test_pitches_beside_an_instrument_or_a_position_narrow_it() -> None:
+    guitar_alone = read(instrument="guitar").pitches
+    rules = read(instrument="guitar", lowest="A3", highest="F5")
+    assert rules.pitches == {pitch for pitch in guitar_alone if 57 <= pitch <= 77}
+    assert rules.range_text.endswith("from A3 up to F5")
+    fifth = read(instrument="guitar", position=5, strings=[1, 2]).pitches
+    rules = read(instrument="guitar", position=5, strings=[1, 2], lowest="G4")
+    assert rules.pitches == {pitch for pitch in fifth if pitch >= 67} < fifth
+    assert rules.position is not None
+
+
+def test_a_position_covers_five_frets() -> None:
+    # Common practice: four frets and a stretch; in fourths, four frets of six strings leave pitches out.
+    place = read(instrument="guitar", position=5)
+    assert place.position is not None and place.position.span == 5
+    assert place.pitches == frozenset(range(min(place.pitches), max(place.pitches) + 1))
+
+
 @pytest.mark.parametrize(
     ("table", "says"),
     [
@@ -94,7 +112,9 @@ def test_two_pitches_are_both_included() -> None:
         ({"highest": "E3"}, ("highest stands alone", "lowest")),
         ({"lowest": "E3", "highest": "H5"}, ('highest = "H5"', "letter A to G")),
         ({"lowest": "E3", "highest": "E"}, ('highest = "E"', "octave is missing")),
-        ({"lowest": "E3", "highest": "E5", "instrument": "guitar"}, ("stand together",)),
+        ({"lowest": "E5", "highest": "E3", "instrument": "guitar"}, ('lowest = "E5"', "swap")),
+        ({"lowest": "E7", "instrument": "guitar"}, ("no pitch of guitar, E2 to", "from E7")),
+        ({"highest": "C3", "instrument": "guitar", "position": 12}, ("no pitch of", "up to C3")),
         ({"instrument": "gitar"}, ('instrument = "gitar"', 'Did you mean "guitar"?')),
         ({"instrument": "flute", "position": 5}, ("flute", "no frets", "guitar")),
         ({"position": 5}, ("needs an instrument",)),

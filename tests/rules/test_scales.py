@@ -15,6 +15,7 @@ from everyline.rules.scales import (
     SCALES,
     default_scale,
     default_scale_name,
+    default_scales,
     parse_scale,
 )
 
@@ -47,6 +48,30 @@ def test_default_scale_of_a_quality(scale: str, quality: str) -> None:
 def test_a_default_scale_holds_the_chord(quality: str) -> None:
     chord = parse_chord(f"C{quality}")
     assert set(chord.tones) <= set(SCALES[default_scale_name(chord)])
+
+
+FIFTH_MODE = "fifth mode of harmonic minor"
+
+
+@pytest.mark.parametrize(
+    ("changes", "scale"),
+    [
+        *((f"A7 | D{minor}", FIFTH_MODE) for minor in ("m", "m7", "m6", "m9", "m(maj7)", "m11")),
+        *((f"A7 | D{other}", "mixolydian") for other in ("m7b5", "dim7", "maj7", "7", "7#9", "sus4", "")),
+        *((f"A{other} | Dm7", "mixolydian") for other in ("9", "13", "7sus4")),
+        ("A7b9 | Dm7", FIFTH_MODE),
+        ("A7alt | Dm7", "altered"),
+        ("A7/C# | Dm7", FIFTH_MODE),
+        ("Eb7 | Dm7", "mixolydian"),
+        ("A7 | G7 | Dm7", "mixolydian"),
+        ("Bbb7 | Ebbm7", FIFTH_MODE),
+    ],
+)
+def test_the_scale_of_a_dominant_before_minor(changes: str, scale: str) -> None:
+    """Common practice: the dominant of a minor key is the fifth degree of its harmonic minor scale."""
+    chords = [parse_chord(symbol) for symbol in changes.split(" | ")]
+    assert default_scales(chords)[0] == SCALES[scale]
+    assert default_scales(chords)[-1] == default_scale(chords[-1])
 
 
 @given(st.sampled_from(QUALITIES), st.sampled_from(sorted(ADDITIONS)), st.sampled_from(sorted(ADDITIONS)))
