@@ -213,7 +213,7 @@ def test_processes_are_for_whole_line_rules(run, refused, plan) -> None:
         (("--most", 0), "--most 0"),
         (("--from", -1), "--from -1"),
         (("--numbers", "0"), '--numbers "0"'),
-        (("--from", 10**15), f"--from {10**9}"),
+        (("--from", 10**15), f"--from {10**15}"),
         (("--count", "--sample", 2), "--count and --sample do not go together"),
         (("--sample", 2, "--most", 3), "--most and --sample"),
         (("--seed", 2), "--seed goes with --sample"),
