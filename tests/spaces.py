@@ -13,6 +13,7 @@ CORPUS = load()
 TWO_FIVE_ONE: dict[str, Any] = {
     "changes": "Dm7 | G7 | Cmaj7",
     "range": {"lowest": "E3", "highest": "E5"},
+    "arpeggio": {"turns": 0},
     "approach": {"figures": ["enclosure-2", "enclosure-3"], "count": ["1", "0"]},
     "ending": {"use": ["plain", "rise", "fall"]},
     "endings": [
@@ -26,6 +27,7 @@ PICKUPS: dict[str, Any] = {
     "changes": "Fm7 Bb7 | Ebmaj7",
     "range": {"lowest": "E2", "highest": "D5"},
     "entry": {"pickup": [1, 3]},
+    "arpeggio": {"turns": 0},
     "approach": {
         "figures": ["enclosure-2", "enclosure-3", "diatonic-above", "chromatic-below"],
         "count": ["0-2", "0-1"],
@@ -43,6 +45,7 @@ TRIPLETS: dict[str, Any] = {
     "changes": "Am7 / D7 / | Gmaj7",
     "subdivision": 3,
     "range": {"lowest": "E3", "highest": "G4"},
+    "arpeggio": {"turns": 0},
     "approach": {
         "figures": ["above-below", "below-above", "above-double-below", "chromatic-below"],
         "count": ["0-1"],

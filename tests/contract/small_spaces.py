@@ -23,6 +23,7 @@ _PLAIN = {"use": ["plain"]}
 BASE: Table = {
     "changes": "Dm7 G7 | Cmaj7",
     "range": _NARROW,
+    "arpeggio": {"turns": 0},
     "approach": {"figures": ["enclosure-2", "chromatic-below"], "count": ["0-1"]},
     "ending": _PLAIN,
 }
@@ -151,7 +152,7 @@ SPACES: dict[str, Table] = {
         range={"lowest": "C4", "highest": "G4"},
         approach={"figures": ["enclosure-2"], "count": ["0-1"]},
     ),
-    "up": _changed(arpeggio={"direction": "up"}),
+    "up": _changed(arpeggio={"direction": "up", "turns": 0}),
     "down": _changed(arpeggio={"direction": "down", "turns": 2}),
     "targets": _approach(targets=["5", "b3"]),
     "after": _changed(
@@ -179,11 +180,12 @@ SPACES: dict[str, Table] = {
     "vamp": {
         "changes": "Dm7 | %",
         "range": {"lowest": "C4", "highest": "C5"},
+        "arpeggio": {"turns": 0},
         "approach": {"figures": ["enclosure-2"], "count": ["0-1"]},
         "handoff": {"rule": "nearest-or-common"},
         "ending": _PLAIN,
     },
-    "position": _changed(range={"instrument": "guitar", "position": 5, "strings": [2, 3, 4]}),
+    "position": _changed(range={"instrument": "guitar", "position": 5, "strings": [2, 3, 4], "span": 4}),
     "numerals": _changed(changes="ii7 V7 | I6", key="Eb"),
     **LIMITS,
 }

@@ -120,7 +120,7 @@ WITHIN_TWO_FIVE_ONE: list[tuple[int, list[dict[str, Any]]]] = [
         13,
         [
             {"kind": "require-intervals", "intervals": [-1, -1]},
-            {"kind": "playable", "strings": [1, 2, 3]},
+            {"kind": "playable", "strings": [1, 2, 3], "span": 4},
         ],
     ),
 ]

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
-from tests.reference.anatomy import Move, State, moves, openings
-from tests.reference.result import solve
+from tests.reference.anatomy import Move, State
+from tests.reference.result import Search, solve
 from tests.reference.rulefile import parse_rules
 from tests.reference.vocabulary import Event
+
+# The limits that the states keep up with; with any other the lines are listed.
+COUNTED = {"notes", "rests"}
 
 
 def by_event(found: list[Move]) -> dict[Event, frozenset[State]]:
@@ -18,32 +21,40 @@ def by_event(found: list[Move]) -> dict[Event, frozenset[State]]:
     return {event: frozenset(states) for event, states in groups.items()}
 
 
-def count_analyses(rules: dict[str, Any] | str) -> int:
-    """The number of analyses, limits aside: how much there is to list."""
+def count_analyses(rules: dict[str, Any] | str, most_states: int | None = None) -> int:
+    """The number of analyses, limits aside (but for those on notes and rests): how much there is to list.
+
+    Raises TooBig where that takes more than so many states.
+    """
     parsed = parse_rules(rules)
+    search = Search(parsed, most_states)
     known: dict[State, int] = {}
 
     def ahead(state: State) -> int:
         if state not in known:
-            known[state] = int(state.over) + sum(ahead(after) for _, _, after in moves(parsed, state))
+            known[state] = int(state.over) + sum(ahead(after) for _, _, after in search.ahead(state))
         return known[state]
 
-    return sum(ahead(state) for _, _, state in openings(parsed))
+    return sum(ahead(state) for _, _, state in search.openings())
 
 
 def count(rules: dict[str, Any] | str) -> int:
-    """The number of distinct lines.  With limits the lines are listed; without, sets of states are
-    remembered."""
+    """The number of distinct lines.  "A line with two analyses is one line and is counted once."
+
+    Lines that begin with the same notes share a set of states, so no line is met twice; sets of states that
+    have been met before are not walked again.
+    """
     parsed = parse_rules(rules)
-    if parsed.limits:
+    if {limit["kind"] for limit in parsed.limits} - COUNTED:
         return len(solve(rules).lines)
+    search = Search(parsed)
     known: dict[frozenset[State], int] = {}
 
     def ahead(states: frozenset[State]) -> int:
         if states not in known:
             here = int(any(state.over for state in states))
-            steps = by_event([move for state in states for move in moves(parsed, state)])
+            steps = by_event([move for state in states for move in search.ahead(state)])
             known[states] = here + sum(ahead(after) for after in steps.values())
         return known[states]
 
-    return sum(ahead(states) for states in by_event(list(openings(parsed))).values())
+    return sum(ahead(states) for states in by_event(search.openings()).values())

@@ -6,15 +6,15 @@ import itertools
 from collections.abc import Callable
 from typing import Any
 
-from tests.reference.progression import Progression
-from tests.reference.rulefile import Rules
+from tests.reference.progression import BEAT, Progression
+from tests.reference.rhythm import length_of, parse_word
+from tests.reference.rulefile import HIGHEST_FRET, SPAN, Rules
 from tests.reference.theory import GUITAR, Chord
 from tests.reference.vocabulary import Event
 
 Line = tuple[Event, ...]
 Limit = dict[str, Any]
 LOWEST_POSITION = 0  # a position whose lowest fret is 0 has the open strings
-HIGHEST_FRET = 22
 
 
 def intervals(line: Line) -> list[int]:
@@ -33,7 +33,7 @@ def turns(line: Line) -> int:
 
 
 def chord_of(progression: Progression, event: Event) -> Chord:
-    return progression.chords[progression.index_at_tick(event[0])]
+    return progression.chord_at(event[0])
 
 
 def outside(progression: Progression, line: Line) -> int:
@@ -52,15 +52,64 @@ def within(number: int, limit: Limit) -> bool:
 
 
 def strong_beats(progression: Progression, line: Line, limit: Limit) -> bool:
-    """The rules say: "on these beats of every bar the note sounding at the onset is a chord tone"."""
-    wanted = [progression.slot_of_beat(beat) * progression.slot_ticks for beat in limit["beats"]]
-    bar = progression.bar_slots() * progression.slot_ticks
+    """The rules say: "on these beats of every bar the note sounding at the onset is a chord tone"; "a note
+    held over the beat sounds there"."""
+    wanted = [progression.tick_of_beat(str(beat)) for beat in limit["beats"]]
     for onset, length, pitch in line:
-        first_slot = -(-onset // progression.slot_ticks)
-        for tick in range(first_slot * progression.slot_ticks, onset + length, progression.slot_ticks):
-            if tick % bar in wanted and not progression.chords[progression.index_at_tick(tick)].has(pitch):
+        for tick in range(onset, onset + length):
+            if tick % progression.bar in wanted and not progression.chord_at(tick).has(pitch):
                 return False
     return True
+
+
+def first_in_each(progression: Progression, line: Line) -> list[tuple[Chord, int]]:
+    """The first note that begins in each chord, with the chord."""
+    first: dict[int, int] = {}
+    for onset, _, pitch in line:
+        first.setdefault(progression.index_at(onset), pitch)
+    return [(progression.chords[index], pitch) for index, pitch in first.items()]
+
+
+def landing(progression: Progression, line: Line, limit: Limit) -> bool:
+    """The rules say: "the first note that sounds in each chord (in that chord only, if one is named) is one
+    of these degrees of it"; "a chord without one is satisfied, a named chord means every occurrence"."""
+    return all(
+        any(chord.is_degree(pitch, degree) for degree in limit["degrees"])
+        for chord, pitch in first_in_each(progression, line)
+        if limit.get("chord", chord.symbol) == chord.symbol
+    )
+
+
+def rhythm_heard(progression: Progression, line: Line, pattern: str) -> int:
+    """The rules say: "the number of beats from which on exactly this pattern (cell notation) of onsets,
+    lengths and silences is heard"; "time before the first note and after the last is silence; a note held
+    into the pattern or out of it breaks it; every beat counts, pickups too"."""
+    words = [parse_word(word, progression.beat_unit) for word in pattern.split()]
+    wanted, clock = [], 0
+    for rest, ticks in words:
+        if not rest:
+            wanted.append((clock, ticks))
+        clock += ticks
+    size = length_of(tuple(words))
+    heard = 0
+    # Any beat whose time has something of the line in it; the pattern has a note, so no other beat can match.
+    first, last = line[0][0] - size, line[-1][0] + line[-1][1]
+    for beat in range(first - first % BEAT, last + 1, BEAT):
+        inside = [note for note in line if note[0] < beat + size and note[0] + note[1] > beat]
+        heard += [(onset - beat, length) for onset, length, _ in inside] == wanted
+    return heard
+
+
+def rests(line: Line) -> int:
+    """The rules say: "the number of silences between two notes"."""
+    return sum(a[0] + a[1] < b[0] for a, b in itertools.pairwise(line))
+
+
+def standing(_: Progression, line: Line, limit: Limit) -> bool:
+    """The rules say: "of any so many successive notes, highest minus lowest is at least this"."""
+    heard, size = pitches(line), limit["notes"]
+    windows = [heard[i : i + size] for i in range(len(heard) - size + 1)]
+    return all(max(window) - min(window) >= limit["semitones"] for window in windows)
 
 
 def contains(steps: list[int], wanted: list[int]) -> bool:
@@ -70,8 +119,8 @@ def contains(steps: list[int], wanted: list[int]) -> bool:
 
 def playable(_: Progression, line: Line, limit: Limit) -> bool:
     """The rules say: "there is one position (lowest fret; any if none is named) in which every note can be
-    fretted on the named strings within `span` frets (default 4)"."""
-    strings, span = limit.get("strings", sorted(GUITAR)), limit.get("span", 4)
+    fretted on the named strings within `span` frets (default 5)"."""
+    strings, span = limit.get("strings", sorted(GUITAR)), limit.get("span", SPAN)
     positions = [limit["fret"]] if "fret" in limit else range(LOWEST_POSITION, HIGHEST_FRET + 1)
     return any(
         all(
@@ -134,6 +183,13 @@ LIMITS: dict[str, Callable[[Progression, Line, Limit], bool]] = {
     "require-intervals": lambda _, line, limit: contains(intervals(line), limit["intervals"]),
     "last-degree": last_degree,
     "playable": playable,
+    "landing": landing,
+    "rhythm": lambda progression, line, limit: within(
+        rhythm_heard(progression, line, limit["pattern"]), limit
+    ),
+    "notes": lambda _, line, limit: within(len(line), limit),
+    "rests": lambda _, line, limit: within(rests(line), limit),
+    "standing": standing,
 }
 
 
@@ -153,8 +209,7 @@ def meets_targets(rules: Rules, line: Line, roles: tuple[str, ...]) -> bool:
 
 def is_target(progression: Progression, event: Event, limit: Limit) -> bool:
     chord = chord_of(progression, event)
-    slot = event[0] // progression.slot_ticks
     beat = limit.get("beat")
-    on_beat = beat is None or slot % progression.bar_slots() == progression.slot_of_beat(str(beat))
+    on_beat = beat is None or event[0] % progression.bar == progression.tick_of_beat(str(beat))
     on_chord = limit.get("chord", chord.symbol) == chord.symbol
     return chord.is_degree(event[2], limit["degree"]) and on_chord and on_beat

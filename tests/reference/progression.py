@@ -1,24 +1,32 @@
-"""Time: the slots of a progression and the chord at each of them."""
+"""Time: the chords of a progression and the tick where each begins.  Tick 0 is beat 1 of bar 1."""
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
-from tests.reference.theory import Chord, parse_chord
+from tests.reference.theory import Chord, parse_chord, scale_before
 
 BEAT = 480  # ticks
+
+# What is counted between two beats, in ticks after the beat: halves, thirds and quarters.
+PARTS = {
+    1: {"": 0},
+    2: {"": 0, "&": 240},
+    3: {"": 0, "trip": 160, "let": 320},
+    4: {"": 0, "e": 120, "&": 240, "a": 360},
+}
+ALL_PARTS = {name: ticks for parts in PARTS.values() for name, ticks in parts.items()}
 
 
 @dataclass(frozen=True, slots=True)
 class Progression:
-    """Chords with their first slots; the last one begins on the resolution slot."""
+    """Chords with their first ticks; the last one begins on the resolution slot."""
 
     chords: tuple[Chord, ...]
     firsts: tuple[int, ...]
     beats_in_bar: int
     beat_unit: int
-    subdivision: int
-    end: int
 
     @property
     def resolution(self) -> int:
@@ -26,41 +34,37 @@ class Progression:
         return self.firsts[-1]
 
     @property
-    def slot_ticks(self) -> int:
-        return BEAT // self.subdivision
+    def last(self) -> int:
+        """The place of the last chord."""
+        return len(self.chords) - 1
 
-    def index_at_tick(self, tick: int) -> int:
+    @property
+    def bar(self) -> int:
+        """The ticks of a bar."""
+        return self.beats_in_bar * BEAT
+
+    def index_at(self, tick: int) -> int:
         """Which chord holds at a tick.  The rules say: "A pickup of n slots belongs to the first chord."."""
         index = 0
-        while index + 1 < len(self.firsts) and self.firsts[index + 1] * self.slot_ticks <= tick:
+        while index + 1 < len(self.firsts) and self.firsts[index + 1] <= tick:
             index += 1
         return index
 
-    def index_at(self, slot: int) -> int:
-        return self.index_at_tick(slot * self.slot_ticks)
+    def chord_at(self, tick: int) -> Chord:
+        return self.chords[self.index_at(tick)]
 
-    def chord_at(self, slot: int) -> Chord:
-        return self.chords[self.index_at(slot)]
-
-    def is_change(self, slot: int) -> bool:
-        """Whether the slot is the first of a new chord."""
-        return slot in self.firsts[1:]
-
-    def on_beat(self, slot: int) -> bool:
-        """The rules say: "Slot t is on the beat when t is a multiple of the subdivision."."""
-        return slot % self.subdivision == 0
-
-    def slot_of_beat(self, text: str) -> int:
-        """Slot within a bar of a beat counted aloud: `2`, `2&`, `2e`, `2a`, `2trip`, `2let`."""
+    def tick_of_beat(self, text: str, parts: dict[str, int] = ALL_PARTS) -> int:
+        """Tick within a bar of a beat counted aloud: `2`, `2&`, `2e`, `2a`, `2 trip`, `2 let`."""
         digits = "".join(c for c in text if c.isdigit())
-        parts = {2: ("", "&"), 3: ("", "trip", "let"), 4: ("", "e", "&", "a")}[self.subdivision]
         part = text[len(digits) :].strip()
         if part not in parts or not 1 <= int(digits) <= self.beats_in_bar:
             raise ValueError(f"{text!r} is not a beat of this meter and subdivision")
-        return (int(digits) - 1) * self.subdivision + parts.index(part)
+        return (int(digits) - 1) * BEAT + parts[part]
 
-    def bar_slots(self) -> int:
-        return self.beats_in_bar * self.subdivision
+
+def on_beat(tick: int) -> bool:
+    """Whether a tick is on the beat."""
+    return tick % BEAT == 0
 
 
 def shares(changes: str) -> list[list[str]]:
@@ -82,27 +86,29 @@ def shares(changes: str) -> list[list[str]]:
 
 
 def parse_progression(
-    changes: str, key: str | None, meter: str, subdivision: int, scales: dict[str, str]
+    changes: str, key: str | None = None, meter: str = "4/4", scales: dict[str, str] | None = None
 ) -> Progression:
     beats, unit = (int(n) for n in meter.split("/"))
     symbols: list[str] = []
     firsts: list[int] = []
     bars = shares(changes)
     for bar, words in enumerate(bars):
-        if not words or beats % len(words):
+        if not words or beats * BEAT % len(words):
             raise ValueError(f"bar {bar + 1} does not divide evenly")
         for place, word in enumerate(words):
             # The rules say: "Two chords side by side with the same symbol are one chord held longer".
             if not symbols or symbols[-1] != word:
                 symbols.append(word)
-                firsts.append((bar * beats + place * (beats // len(words))) * subdivision)
+                firsts.append(bar * beats * BEAT + place * (beats * BEAT // len(words)))
     if len(symbols) == 1:
         # The rules say: "A progression of a single chord needs two bars at least. It resolves on the first
         # slot of its last bar, which counts as a change to the same chord".
         if len(bars) < 2:
             raise ValueError("a single chord needs two bars at least")
         symbols.append(symbols[0])
-        firsts.append((len(bars) - 1) * beats * subdivision)
-    chords = tuple(parse_chord(symbol, key, scales) for symbol in symbols)
-    end = len(bars) * beats * subdivision
-    return Progression(chords, tuple(firsts), beats, unit, subdivision, end)
+        firsts.append((len(bars) - 1) * beats * BEAT)
+    chords = [parse_chord(symbol, key, scales or {}) for symbol in symbols]
+    for place, (chord, following) in enumerate(itertools.pairwise(chords)):
+        if chord.symbol not in (scales or {}):
+            chords[place] = scale_before(chord, following)
+    return Progression(tuple(chords), tuple(firsts), beats, unit)

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 from tests.reference.progression import Progression
+from tests.reference.random_rhythm import COMMON, EIGHTH_BEATS, RARE, fits_bar
 from tests.reference.theory import DEGREES
 
 Table = dict[str, Any]
@@ -59,8 +60,8 @@ def playable(rng: random.Random) -> Table:
         wanted["strings"] = list(range(first, min(6, first + rng.randint(1, 3)) + 1))
     if rng.random() < 0.3:
         wanted["fret"] = rng.randint(1, 10)
-    if rng.random() < 0.6:
-        wanted["span"] = rng.randint(3, 7)
+    # Always named, so that a file means the same whatever the default is.
+    wanted["span"] = rng.randint(3, 7)
     return wanted
 
 
@@ -87,6 +88,38 @@ KINDS: dict[str, Callable[[random.Random, Progression, bool], Table]] = {
 }
 
 
-def random_limit(rng: random.Random, progression: Progression, named: bool) -> Table:
-    kind = rng.choice(list(KINDS))
-    return {"kind": kind} | KINDS[kind](rng, progression, named)
+def landing(rng: random.Random, progression: Progression, named: bool) -> Table:
+    chord = rng.choice(progression.chords)
+    if named and rng.random() < 0.6:
+        return {"degrees": rng.sample(chord.degrees, rng.randint(1, 2)), "chord": chord.symbol}
+    return {"degrees": degrees(rng, 8)}
+
+
+def pattern(rng: random.Random, progression: Progression, _: bool) -> Table:
+    """A rhythm that the lines may have, or nearly."""
+    pool = EIGHTH_BEATS if progression.beat_unit == 8 else (*COMMON, *COMMON, *RARE)
+    found = rng.choice([text for text in pool if fits_bar(text, progression)])
+    return {"pattern": found} | bounds(rng, rng.choice([2, 4, 8]))
+
+
+# Kinds that need more than a note on every slot, or came with it.
+MORE_KINDS: dict[str, Callable[[random.Random, Progression, bool], Table]] = {
+    "landing": landing,
+    "rhythm": pattern,
+    "notes": lambda rng, _, __: bounds(rng, rng.choice([8, 12, 20])),
+    "rests": lambda rng, _, __: bounds(rng, 4),
+    "standing": lambda rng, _, __: {"notes": rng.randint(2, 6), "semitones": rng.randint(1, 6)},
+}
+
+
+def random_limit(
+    rng: random.Random,
+    progression: Progression,
+    named: bool,
+    extended: bool = False,
+    only: list[str] | None = None,
+) -> Table:
+    kinds = KINDS | MORE_KINDS if extended else KINDS
+    # The kinds that belong to rhythm come up as often as all others.
+    kind = rng.choice(only or list(MORE_KINDS if extended and rng.random() < 0.5 else kinds))
+    return {"kind": kind} | kinds[kind](rng, progression, named)

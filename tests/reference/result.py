@@ -75,16 +75,27 @@ def roughness(line: Line) -> int:
     return total
 
 
+class TooBig(Exception):
+    """More states than whoever asked would wait for."""
+
+
 class Search:
     """Depth first through every analysis; what lies ahead of a state is worked out once and kept."""
 
-    def __init__(self, rules: Rules) -> None:
+    def __init__(self, rules: Rules, most_states: int | None = None) -> None:
         self.rules = rules
+        self.most_states = most_states
         self._ahead: dict[State, list[Move]] = {}
+
+    def openings(self) -> list[Move]:
+        """The first notes from which the line can be finished."""
+        return [move for move in openings(self.rules) if move[2].over or self.ahead(move[2])]
 
     def ahead(self, state: State) -> list[Move]:
         """The next notes from which the line can still be finished."""
         if state not in self._ahead:
+            if self.most_states is not None and len(self._ahead) >= self.most_states:
+                raise TooBig
             found = moves(self.rules, state)
             self._ahead[state] = [move for move in found if move[2].over or self.ahead(move[2])]
         return self._ahead[state]
@@ -104,7 +115,7 @@ def solve(rules: dict[str, Any] | str) -> Result:
     parsed = parse_rules(rules)
     found: dict[Line, list[Roles]] = {}
     search = Search(parsed)
-    for opening in openings(parsed):
+    for opening in search.openings():
         for line, roles in search.analyses(opening, (), ()):
             # The rules say: must-target "asks that one single analysis meet it together with everything
             # else".

@@ -4,22 +4,34 @@ from __future__ import annotations
 
 import tomllib
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
-from tests.reference.progression import Progression, parse_progression
+from tests.reference.endings import Ending, place_ending, stock
+from tests.reference.progression import ALL_PARTS, BEAT, PARTS, Progression, parse_progression
+from tests.reference.rhythm import Rhythm, cell_rhythm, slot_rhythm
 from tests.reference.theory import DEGREES, GUITAR, pitch_class, pitch_number
-from tests.reference.vocabulary import Ending, figure_steps, place_ending
+from tests.reference.vocabulary import figure_steps
+
+INSTRUMENTS = Path(__file__).parents[2] / "corpora" / "instruments.toml"
+SPAN = 5  # frets that a position holds, unless the file says otherwise
+HIGHEST_FRET = 22
 
 KNOWN = {
     "": {"title", "changes", "key", "meter", "subdivision", "scales", "range", "entry", "arpeggio"}
-    | {"approach", "handoff", "ending", "endings", "figures", "limit"},
+    | {"passing", "rhythm", "approach", "handoff", "ending", "endings", "figures", "limit"},
     "range": {"lowest", "highest", "instrument", "position", "strings", "span"},
     "entry": {"beats", "pickup", "start", "degrees"},
-    "arpeggio": {"direction", "turns"},
+    "arpeggio": {"direction", "turns", "skips"},
+    "passing": {"kinds", "place", "count"},
+    "rhythm": {"cells"},
     "approach": {"figures", "count", "targets", "reach", "after"},
     "handoff": {"rule"},
     "ending": {"use", "lead_in"},
 }
+
+
+Counts = tuple[tuple[int, int], ...]  # least and most, for each chord
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -28,46 +40,61 @@ class Rules:
     key."""
 
     progression: Progression
+    rhythm: Rhythm
     pitches: frozenset[int]
-    entry_slots: tuple[int, ...]
+    entries: tuple[int, ...]  # ticks
     start_pitches: frozenset[int] | None
     entry_degrees: frozenset[int] | None  # semitones above the first chord's root
     direction: str
     turns: int
+    skips: int
+    kinds: tuple[str, ...]
+    passing_anywhere: bool
+    fills: Counts
     figures: tuple[tuple[str, ...], ...]
-    counts: tuple[tuple[int, int], ...]  # least and most figures, for each chord
+    counts: Counts
     targets: frozenset[int] | None  # semitones above the target's own root
     reach: int
     after: int
     handoff: str
-    plain: bool
     endings: tuple[Ending, ...]
     lead_in: int
     limits: tuple[dict[str, Any], ...]
 
 
 def allowed_pitches(table: dict[str, Any]) -> frozenset[int]:
-    """The rules say: "from lowest to highest, or what can be fretted in the chosen position and string
-    set"."""
-    if "lowest" in table:
-        return frozenset(range(pitch_number(table["lowest"]), pitch_number(table["highest"]) + 1))
-    if table["instrument"] != "guitar" or "position" not in table:
-        raise ValueError("the reference knows two pitches, or the guitar in a position")
-    position, span = table["position"], table.get("span", 4)
-    strings = table.get("strings", sorted(GUITAR))
-    return frozenset(GUITAR[s] + fret for s in strings for fret in range(position, position + span))
+    """The rules say: "from lowest to highest, or what can be fretted in the chosen position and string set";
+    "`lowest` and `highest` beside an instrument or a position narrow it"."""
+    low, high = pitch_number(table.get("lowest", "C-1")), pitch_number(table.get("highest", "G9"))
+    if "position" in table:
+        if table.get("instrument", "guitar") != "guitar":
+            raise ValueError("the reference knows the fretboard of the guitar alone")
+        position, span = table["position"], table.get("span", SPAN)
+        strings = table.get("strings", sorted(GUITAR))
+        frets = range(position, min(position + span, HIGHEST_FRET + 1))
+        return frozenset(GUITAR[s] + fret for s in strings for fret in frets) & frozenset(
+            range(low, high + 1)
+        )
+    if "instrument" in table:
+        listed = tomllib.loads(INSTRUMENTS.read_text(encoding="utf-8"))["instrument"]
+        found = next(entry for entry in listed if entry["name"] == table["instrument"])
+        low, high = max(low, pitch_number(found["lowest"])), min(high, pitch_number(found["highest"]))
+    return frozenset(range(low, high + 1))
 
 
-def entry_slots(table: dict[str, Any], progression: Progression) -> tuple[int, ...]:
+def entry_ticks(table: dict[str, Any], progression: Progression, subdivision: int | None) -> tuple[int, ...]:
     """The rules say: "default beat 1 of bar 1; several may be allowed; a pickup of n slots starts n slots
-    before bar 1", and "when only pickup is given, replaces the default beat"."""
+    before bar 1", and "when only pickup is given, replaces the default beat"; with rhythm (no subdivision)
+    "Entry beats are counted in the finest values that the cells have; `pickup` counts halves of a beat"."""
     pickups = table.get("pickup", [])
     beats = table.get("beats", [] if pickups else ["1"])
-    slots = [progression.slot_of_beat(beat) for beat in beats] + [-n for n in pickups]
-    for slot in slots:
-        if not -progression.bar_slots() <= slot < progression.firsts[1]:
-            raise ValueError(f"entry at slot {slot} is not in the first chord")
-    return tuple(sorted(set(slots)))
+    parts = PARTS[subdivision] if subdivision else ALL_PARTS
+    ticks = [progression.tick_of_beat(beat, parts) for beat in beats]
+    ticks += [-n * BEAT // (subdivision or 2) for n in pickups]
+    for tick in ticks:
+        if not -progression.bar <= tick < progression.firsts[1]:
+            raise ValueError(f"entry at tick {tick} is not in the first chord")
+    return tuple(sorted(set(ticks)))
 
 
 def start_pitches(names: list[str] | None, pitches: frozenset[int]) -> frozenset[int] | None:
@@ -92,6 +119,37 @@ def semitones(degrees: list[str] | None) -> frozenset[int] | None:
     return None if degrees is None else frozenset(DEGREES[d] for d in degrees)
 
 
+def for_each_chord(listed: list[str], progression: Progression) -> Counts:
+    """The rules say: "`count` says how many figures may start in each chord, as a list, the last entry
+    serving for all later chords"."""
+    counts = [parse_count(text) for text in listed]
+    return tuple(counts[min(i, len(counts) - 1)] for i in range(len(progression.chords)))
+
+
+def used_endings(data: dict[str, Any], progression: Progression, grid: int | None) -> tuple[Ending, ...]:
+    """The stock endings that may be used, `plain` aside.  The rules say: "Every ending of the corpus that
+    fits" where none is named, and each of these "must also suit the last chord's third"; with a single chord
+    "stock endings cannot be used"."""
+    if single(progression):
+        return ()
+    own = {entry["name"]: entry for entry in data.get("endings", [])}
+    named = data.get("ending", {}).get("use")
+    if named is None:
+        entries = [*own.values(), *(entry for entry in stock() if entry["name"] not in own)]
+        placed = [place_ending(entry, progression) for entry in entries]
+        placed = [ending for ending in placed if ending.suits_the_third(progression)]
+    else:
+        everything = {entry["name"]: entry for entry in stock()} | own
+        placed = [place_ending(everything[name], progression) for name in named if name != "plain"]
+    return tuple(ending for ending in placed if ending.fits(progression, grid))
+
+
+def single(progression: Progression) -> bool:
+    """Whether there is one chord alone; its last bar is then a chord of its own."""
+    symbols = [chord.symbol for chord in progression.chords]
+    return len(symbols) == 2 and symbols[0] == symbols[1]
+
+
 def parse_rules(rules: dict[str, Any] | str) -> Rules:
     """Read TOML text or the dictionary that it gives; ValueError on what cannot be read."""
     data: dict[str, Any] = tomllib.loads(rules) if isinstance(rules, str) else rules
@@ -99,41 +157,40 @@ def parse_rules(rules: dict[str, Any] | str) -> Rules:
         unknown = set(data.get(name, {}) if name else data) - keys
         if unknown:
             raise ValueError(f"unknown keys {sorted(unknown)}")
-    progression = parse_progression(
-        data["changes"],
-        data.get("key"),
-        data.get("meter", "4/4"),
-        data.get("subdivision", 2),
-        data.get("scales", {}),
-    )
-    pitches = allowed_pitches(data["range"])
-    entry, approach, ending = data.get("entry", {}), data.get("approach", {}), data.get("ending", {})
-    listed = [parse_count(text) for text in approach.get("count", ["0-1"])]
-    # The rules say: "`count` says how many figures may start in each chord, as a list, the last entry serving
-    # for all later chords".
-    counts = [listed[min(i, len(listed) - 1)] for i in range(len(progression.chords))]
+    if "rhythm" in data and "subdivision" in data:
+        raise ValueError("with cells there are no slots, so subdivision must be left out")
+    meter, scales = data.get("meter", "4/4"), data.get("scales", {})
+    progression = parse_progression(data["changes"], data.get("key"), meter, scales)
+    subdivision = None if "rhythm" in data else data.get("subdivision", 2)
+    plain = "plain" in data.get("ending", {}).get("use", ["plain"] if single(progression) else [])
+    if subdivision is None:
+        rhythm = cell_rhythm(data["rhythm"]["cells"], progression, plain)
+    else:
+        rhythm = slot_rhythm(subdivision, plain)
+    entry, arpeggio, approach = data.get("entry", {}), data.get("arpeggio", {}), data.get("approach", {})
+    passing = data.get("passing", {})
     own_figures = {f["name"]: f["steps"] for f in data.get("figures", [])}
-    own_endings = {e["name"]: e for e in data.get("endings", [])}
-    # The stock of endings is not known here, so a rule file must say which of its own it uses.
-    used = [place_ending(own_endings[name], progression) for name in ending["use"] if name != "plain"]
-    # The rules say: "stock endings cannot be used" with a single chord.
-    single = len(progression.chords) == 2 and progression.chords[0].symbol == progression.chords[1].symbol
+    pitches = allowed_pitches(data.get("range", {"lowest": "E3", "highest": "E5"}))
     return Rules(
         progression=progression,
+        rhythm=rhythm,
         pitches=pitches,
-        entry_slots=entry_slots(entry, progression),
+        entries=entry_ticks(entry, progression, subdivision),
         start_pitches=start_pitches(entry.get("start"), pitches),
         entry_degrees=semitones(entry.get("degrees")),
-        direction=data.get("arpeggio", {}).get("direction", "either"),
-        turns=data.get("arpeggio", {}).get("turns", 0),
+        direction=arpeggio.get("direction", "either"),
+        turns=arpeggio.get("turns", 1),
+        skips=arpeggio.get("skips", 0),
+        kinds=tuple(passing.get("kinds", [])),
+        passing_anywhere={"off": False, "any": True}[passing.get("place", "off")],
+        fills=for_each_chord(passing.get("count", ["0-99"]), progression),
         figures=tuple(figure_steps(approach.get("figures"), own_figures)),
-        counts=tuple(counts),
+        counts=for_each_chord(approach.get("count", ["0-1"]), progression),
         targets=semitones(approach.get("targets")),
         reach=approach.get("reach", 7),
         after=approach.get("after", 1),
         handoff=data.get("handoff", {}).get("rule", "nearest"),
-        plain="plain" in ending["use"],
-        endings=tuple(e for e in used if not single and e.fits(progression)),
-        lead_in=ending.get("lead_in", 4),
+        endings=used_endings(data, progression, BEAT // subdivision if subdivision else None),
+        lead_in=data.get("ending", {}).get("lead_in", 4),
         limits=tuple(data.get("limit", [])),
     )

@@ -11,6 +11,7 @@ from tests.reference import count, solve
 ONE_ENCLOSURE: dict[str, Any] = {
     "changes": "Dm7 | G7 | Cmaj7",
     "range": {"lowest": "E3", "highest": "E5"},
+    "arpeggio": {"turns": 0},
     "approach": {"figures": ["enclosure-2", "enclosure-3"], "count": ["1", "0"]},
     "ending": {"use": ["plain", "wide", "falling"]},
     "endings": [
@@ -22,6 +23,7 @@ PICKUPS: dict[str, Any] = {
     "changes": "Fm7 Bb7 | Ebmaj7",
     "range": {"lowest": "E2", "highest": "D5"},
     "entry": {"pickup": [1, 3]},
+    "arpeggio": {"turns": 0},
     "approach": {
         "figures": ["enclosure-2", "enclosure-3", "diatonic-above", "chromatic-below"],
         "count": ["0-2", "0-1"],
@@ -37,6 +39,7 @@ TRIPLETS: dict[str, Any] = {
     "changes": "Am7 / D7 / | Gmaj7",
     "subdivision": 3,
     "range": {"lowest": "E3", "highest": "G4"},
+    "arpeggio": {"turns": 0},
     "approach": {
         "figures": ["above-below", "below-above", "above-double-below", "chromatic-below"],
         "count": ["0-1"],
@@ -56,7 +59,7 @@ FIFTH_ON_THREE = [
 ]
 CHROMATIC_ON_TOP_STRINGS = [
     {"kind": "require-intervals", "intervals": [-1, -1]},
-    {"kind": "playable", "strings": [1, 2, 3]},
+    {"kind": "playable", "strings": [1, 2, 3], "span": 4},
 ]
 STEPS_ONLY = [{"kind": "largest-leap", "semitones": 2}]
 

@@ -9,7 +9,7 @@ import pytest
 from tests.reference.limits import LIMITS
 from tests.reference.progression import parse_progression
 
-TWO_FIVE_ONE = parse_progression("Dm7 | G7 | Cmaj7", None, "4/4", 2, {})
+TWO_FIVE_ONE = parse_progression("Dm7 | G7 | Cmaj7")
 D4, E4, F4, G4, A4 = 62, 64, 65, 67, 69
 EIGHTH = 240
 

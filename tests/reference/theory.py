@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 LETTERS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 
@@ -74,6 +74,10 @@ QUALITIES: dict[str, tuple[str, str]] = {
     "7alt": ("1 3 #5 b7", "altered"),
 }
 
+# The rules say: "where that next chord is minor (m, m7, m6, m9, m(maj7))"; "m7b5 is not minor for the scale
+# of a plain 7".
+MINOR = ("m", "m7", "m6", "m9", "m(maj7)")
+
 # The default of `over`.  The rules say: "default 7 9 7b9 7#5 7b5 7alt 7sus4".
 DOMINANT = ("7", "9", "7b9", "7#5", "7b5", "7alt", "7sus4")
 
@@ -133,12 +137,15 @@ class Chord:
 
     def neighbour(self, pitch: int, way: int) -> int:
         """The next pitch of the chord scale above or below."""
-        if not self.scale:
-            raise ValueError(f"no chord scale is known for {self.symbol}")
         pitch += way
-        while (pitch - self.root) % 12 not in self.scale:
+        while not self.in_scale(pitch):
             pitch += way
         return pitch
+
+    def in_scale(self, pitch: int) -> bool:
+        if not self.scale:
+            raise ValueError(f"no chord scale is known for {self.symbol}")
+        return (pitch - self.root) % 12 in self.scale
 
     def guides(self) -> list[str]:
         """Third and seventh: 3 or b3 (4 for sus); 7, b7 or bb7 (6 where there is a sixth but no seventh)."""
@@ -168,3 +175,17 @@ def parse_chord(symbol: str, key: str | None, scales: dict[str, str]) -> Chord:
     scale_name = scales.get(symbol, QUALITIES[quality][1])
     tones = frozenset(DEGREES[degree] for degree in QUALITIES[quality][0].split())
     return Chord(symbol, root, quality, tones, SCALES[scale_name] if scale_name else ())
+
+
+def scale_before(chord: Chord, following: Chord) -> Chord:
+    """The rules say: "A plain 7 whose root lies a fifth above the next chord's root takes the fifth mode of
+    harmonic minor where that next chord is minor"."""
+    fifth_above = (chord.root - following.root) % 12 == 7
+    if chord.quality == "7" and fifth_above and following.quality in MINOR:
+        return replace(chord, scale=SCALES["fifth mode of harmonic minor"])
+    return chord
+
+
+def between(p: int, q: int) -> list[int]:
+    """Every pitch strictly between two, in order from the first."""
+    return list(range(p + 1, q)) if p < q else list(range(p - 1, q, -1))

@@ -1,0 +1,76 @@
+"""A random stock ending, written for the changes and the range at hand."""
+
+from __future__ import annotations
+
+import random
+from typing import Any
+
+from tests.reference.endings import place_ending
+from tests.reference.progression import BEAT, Progression
+from tests.reference.random_time import chance
+from tests.reference.theory import DEGREES, Chord
+
+Table = dict[str, Any]
+
+# Rhythms of an ending's two sides; `8` stands where any eighth may, and the side fills what it fills.
+BEFORE = ("8", "8 8", "8 8 8", "8 8 8 8", "4 8 8", "8t 8t 8t", "8t 8t 8t 4", "8 r8 8 8", "4. 8", "8. 16 4")
+BEFORE_FINE = ("16 16 16 16", "8 16 16", "16 r16 8", "8t 8t 8t")
+AFTER = ("4", "8", "8 4.", "4 4", "2", "8 r8 4", "8t 8t 8t", "4.")
+HELD = ("4", "8", "4.", "2", "8t")
+
+
+def near_degree(rng: random.Random, pitch: int, chord: Chord) -> str:
+    """A degree within a fourth of a pitch, so that endings seldom leave a narrow range."""
+    near = [d for d, n in DEGREES.items() if abs((chord.root + n - pitch + 6) % 12 - 6) <= 5]
+    return rng.choice(sorted(near))
+
+
+def random_ending(
+    rng: random.Random,
+    name: str,
+    progression: Progression,
+    pitches: list[int],
+    grid: int | None,
+    extended: bool = False,
+) -> Table | None:
+    """An ending that fits these changes, and the range from some note; None where the attempts do not.
+
+    `grid` is the slot that the ending must begin on, or None with cells.
+    """
+    before, last = progression.chords[-2:]
+    for _ in range(60):
+        fine = grid in (None, BEAT // 4) and chance(rng, 0.5)
+        rhythm = [rng.choice(BEFORE_FINE if fine else BEFORE), rng.choice(AFTER)]
+        pitch = rng.choice(pitches)
+        sides = []
+        for chord, side in zip((before, last), rhythm, strict=True):
+            words = []
+            for word in side.split():
+                if not word.startswith("r"):
+                    degree = near_degree(rng, pitch, chord)
+                    pitch = pitch + (chord.root + DEGREES[degree] - pitch + 6) % 12 - 6
+                    words.append(degree + rng.choice([""] * 12 + ["'", ","]))
+            sides.append(words)
+        if extended and chance(rng, 0.25):
+            rhythm[1], sides[1] = rng.choice(HELD), ["-"]
+            sides[0][-1] = degree_of_tone(rng, before, last)
+        else:
+            sides[1][-1] = rng.choice(last.degrees)
+        if not extended:
+            sides[0][0] = sides[0][0].strip("',")
+        entry: Table = {"name": name, "notes": " | ".join(" ".join(words) for words in sides)}
+        values = " | ".join(rhythm)
+        if set(values.split()) != {"8", "|"} or chance(rng, 0.5):
+            entry["rhythm"] = values
+        if chance(rng, 0.3) or place_ending(entry, progression).over.count(before.quality) == 0:
+            entry["over"] = sorted({before.quality, rng.choice(["7", "m7", "maj7"])})
+        placed = place_ending(entry, progression)
+        sounding = [placed.pitches(before_it, progression) for before_it in pitches]
+        if placed.fits(progression, grid) and any(set(notes) <= set(pitches) for notes in sounding):
+            return entry
+    return None
+
+
+def degree_of_tone(rng: random.Random, chord: Chord, other: Chord) -> str:
+    """A degree over one chord that is a chord tone of another."""
+    return rng.choice([degree for degree, n in DEGREES.items() if other.has(chord.root + n)])
