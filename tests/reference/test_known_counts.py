@@ -48,6 +48,41 @@ TRIPLETS: dict[str, Any] = {
     "ending": {"use": ["plain", "triplet"]},
     "endings": [{"name": "triplet", "notes": "b9 1 b7 | 5", "rhythm": "8t 8t 8t | 4"}],
 }
+ENDINGS = [
+    {"name": "wide", "notes": "#5 b9' 1 b7 | 5"},
+    {"name": "falling", "notes": "b9 1 b7 5 | 3 1", "rhythm": "8 8 8 8 | 8 4."},
+    {"name": "climbing", "notes": "3 5 b7 b9 | 5", "rhythm": "8 8 8 8 | 2"},
+]
+PASSING_SCALE: dict[str, Any] = {
+    "changes": "Gm7 | C7 | Fmaj7",
+    "range": {"lowest": "D3", "highest": "D5"},
+    "arpeggio": {"turns": 0},
+    "passing": {"kinds": ["scale"]},
+    "approach": {"figures": ["enclosure-2"], "count": ["0-1", "0"]},
+    "ending": {"use": ["wide", "falling"]},
+    "endings": ENDINGS,
+}
+MINOR_CADENCE: dict[str, Any] = {
+    "changes": "Em7b5 | A7 | Dm7",
+    "range": {"lowest": "A2", "highest": "F4"},
+    "entry": {"degrees": ["1", "b5"]},
+    "arpeggio": {"turns": 0},
+    "passing": {"kinds": ["scale", "chromatic"], "count": ["0-1", "1-2"]},
+    "approach": {"figures": ["diatonic-above-below", "diatonic-above"], "count": ["0", "0-1"]},
+    "handoff": {"rule": "nearest-or-common"},
+    "ending": {"use": ["plain", "minor"]},
+    "endings": [{"name": "minor", "notes": "b9 1 b7 #5 | 5 b3"}],
+}
+CELLS: dict[str, Any] = {
+    "changes": "Fm7 | Bb7 | Ebmaj7",
+    "rhythm": {"cells": ["8 8", "4", "r8 8"]},
+    "range": {"lowest": "C3", "highest": "G4"},
+    "arpeggio": {"turns": 0},
+    "approach": {"figures": ["chromatic-below", "above-below"], "count": ["0-1", "0"]},
+    "ending": {"use": ["falling"], "lead_in": 3},
+    "endings": ENDINGS,
+    "limit": [{"kind": "rests", "most": 2}, {"kind": "notes", "least": 14, "most": 17}],
+}
 SHORT_LEAPS = [
     {"kind": "largest-leap", "semitones": 6},
     {"kind": "direction-changes", "most": 7},
@@ -66,14 +101,21 @@ STEPS_ONLY = [{"kind": "largest-leap", "semitones": 2}]
 
 @pytest.mark.parametrize(
     ("rules", "number"),
-    [(ONE_ENCLOSURE, 1758), (PICKUPS, 6003697), (TRIPLETS, 2377)],
-    ids=["8", "pickup", "8t"],
+    [
+        (ONE_ENCLOSURE, 1758),
+        (PICKUPS, 6003697),
+        (TRIPLETS, 2377),
+        (PASSING_SCALE, 14786),
+        (MINOR_CADENCE, 1707),
+        (CELLS, 48012),
+    ],
+    ids=["8", "pickup", "8t", "passing", "minor", "cells"],
 )
 def test_counts(rules: dict[str, Any], number: int) -> None:
     assert count(rules) == number
 
 
-@pytest.mark.parametrize("rules", [ONE_ENCLOSURE, TRIPLETS], ids=["8", "8t"])
+@pytest.mark.parametrize("rules", [ONE_ENCLOSURE, TRIPLETS, MINOR_CADENCE], ids=["8", "8t", "minor"])
 def test_listing_agrees_with_counting(rules: dict[str, Any]) -> None:
     assert len(solve(rules).lines) == count(rules)
 
