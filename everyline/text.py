@@ -7,7 +7,16 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from everyline.corpora.rhythm import counted_aloud
-from everyline.rules.analysis import APPROACH, ARPEGGIO, ENDING, ENTRY, HANDOFF, TARGET, UNEXPLAINED
+from everyline.rules.analysis import (
+    APPROACH,
+    ARPEGGIO,
+    ENDING,
+    ENTRY,
+    HANDOFF,
+    PASSING,
+    TARGET,
+    UNEXPLAINED,
+)
 from everyline.rules.annotate import AnnotatedLine, AnnotatedNote
 from everyline.rules.line import TICKS_PER_BEAT
 
@@ -15,6 +24,7 @@ WIDTH = 100
 ROLE_WORDS = {
     ENTRY: "entry",
     ARPEGGIO: "arp",
+    PASSING: "pass",
     APPROACH: "appr",
     TARGET: "target",
     HANDOFF: "handoff",

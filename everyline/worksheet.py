@@ -9,7 +9,6 @@ from pathlib import Path
 from everyline.corpora import Corpus, read_toml
 from everyline.corpora.errors import InputError
 from everyline.paper.sheet import Exercise
-from everyline.rules.annotate import AnnotatedLine
 
 MANIFEST = "manifest.jsonl"
 
@@ -54,7 +53,7 @@ def _lesson(path: Path, corpus: Corpus) -> Worksheet:
 
     lesson = read_lesson(path)
     exercises = (
-        Exercise(line, title=kept.title or numbered(line), remark=kept.remark)
+        Exercise(line, title=kept.title, remark=kept.remark)
         for kept, line in lesson_lines(lesson, corpus, path.parent)
     )
     return Worksheet(lesson.title, lesson.remark, len(lesson.lines), exercises)
@@ -82,8 +81,3 @@ def _drill(manifest: Path, corpus: Corpus) -> Worksheet:
     items = enumerate(drill.chosen.items, 1)
     exercises = (exercise(drill.exercise(place, item)) for place, item in items)
     return Worksheet(drill.spec.title or "Drill set", "", len(drill.chosen.items), exercises)
-
-
-def numbered(line: AnnotatedLine) -> str:
-    """What a line without a title is called."""
-    return f"No. {line.number}" if line.number is not None else ""

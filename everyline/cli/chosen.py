@@ -103,7 +103,7 @@ def picked(arguments: argparse.Namespace, explain: bool = False) -> Picked | Non
     from dataclasses import replace
 
     from everyline.paper.sheet import Exercise
-    from everyline.worksheet import is_drill, is_lesson, numbered, worksheet
+    from everyline.worksheet import is_drill, is_lesson, worksheet
 
     path = None if arguments.file is None else Path(arguments.file)
     if path is not None and (is_drill(path) or is_lesson(path)):
@@ -122,9 +122,7 @@ def picked(arguments: argparse.Namespace, explain: bool = False) -> Picked | Non
         return None
     numbers = chosen(arguments.numbers, space.count)
     lines = (space.line(number) for number in numbers)
-    exercises = (
-        moved(Exercise(line, title=numbered(line), explain=explain), arguments.octave) for line in lines
-    )
+    exercises = (moved(Exercise(line, explain=explain), arguments.octave) for line in lines)
     return Picked(arguments.title or space.rules.title, "", len(numbers), exercises)
 
 

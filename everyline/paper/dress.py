@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from xml.etree.ElementTree import Element, SubElement
 
+from everyline.paper.clearance import Skyline
 from everyline.paper.kinds import kind_of, music_signs
 from everyline.paper.layout import Layout
 from everyline.paper.look import BLANK_COLOUR, MARKS, STROKE, Mark
@@ -64,6 +65,8 @@ class _Found:
     glyphs: dict[str, str] = field(default_factory=dict)
     lines: list[tuple[float, float, float]] = field(default_factory=list)
     lowest: float = 0.0
+    skyline: Skyline = field(default_factory=Skyline)
+    chords: list[Element] = field(default_factory=list)
 
 
 @dataclass
@@ -102,8 +105,14 @@ class Dresser:
             if kept is not None:
                 body.append(kept)
         marks = self._rows(found)
-        below = max([height, *(y + SPACE for y in found.rows.values())])
         elements = tuple(each for each in (body, marks) if len(each))
+        rise = round(found.skyline.rise())
+        if rise:
+            for chord in found.chords:
+                chord.set("transform", f"translate(0 {-rise})")
+            for each in elements:
+                each.set("transform", f"translate(0 {rise})")
+        below = max([height, *(y + SPACE for y in found.rows.values())]) + rise
         used = {name: glyphs[name] for name in sorted(found.glyphs)}
         return System(round(width), round(below), elements, used)
 
@@ -119,7 +128,7 @@ class Dresser:
             self._verse(element, found)
             return None
         if kind == "harm":
-            return self._chord(element)
+            return self._chord(element, found)
         if element.tag == "text":
             return self._text(element, kind)
         if element.tag == "use":
@@ -144,6 +153,8 @@ class Dresser:
             kind = "tied" if note[3] else "note"
         if element.tag == "path" and kind == "staff":
             self._line(copy, found)
+        elif element.tag == "polygon" or (element.tag == "path" and kind == "stem"):
+            found.skyline.points(element.get("points", "") or element.get("d", ""))
         for child in element:
             kept = self._keep(child, found, kind)
             if kept is not None:
@@ -194,6 +205,9 @@ class Dresser:
     def _use(self, element: Element, found: _Found) -> Element:
         name = element.get(_XLINK, "#").lstrip("#").partition("-")[0]
         found.glyphs[name] = name
+        move = _MOVE.match(element.get("transform", ""))
+        if move is not None:
+            found.skyline.glyph(name, float(move[1]), float(move[2]))
         return Element("use", {"href": f"#{self.prefix}{name}", "transform": element.get("transform", "")})
 
     def _line(self, path: Element, found: _Found) -> None:
@@ -234,7 +248,7 @@ class Dresser:
         if title is not None and title.text and text is not None:
             found.rows[title.text] = float(text.get("y", "0"))
 
-    def _chord(self, element: Element) -> Element:
+    def _chord(self, element: Element, found: _Found) -> Element:
         """A chord symbol: root in bold, the rest smaller."""
         text = next(element.iter("text"))
         chord = self._chords.pop(0)
@@ -245,7 +259,9 @@ class Dresser:
         at += put_text(group, music_signs(kind_of(chord).text), "Regular", QUALITY_SIZE, at + 12, y) + 12
         if chord.bass is not None:
             bass = self.part.written_root(chord.bass, self.layout.steps)
-            put_text(group, "/" + signs_of(bass), "Regular", QUALITY_SIZE, at, y)
+            at += put_text(group, "/" + signs_of(bass), "Regular", QUALITY_SIZE, at, y)
+        found.skyline.symbol(x, at - x, y)
+        found.chords.append(group)
         return group
 
     def _text(self, element: Element, kind: str) -> Element:

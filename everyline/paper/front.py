@@ -21,6 +21,9 @@ CAUTION = (
 )
 """The usual cautions, in one quiet line on every page."""
 
+TEMPO = "Tempo"
+"""The fact that has the note value of a beat before it."""
+
 LEGEND_HEIGHT = 4.2
 
 
@@ -50,6 +53,7 @@ def front_matter(
         "facts": [[word, readable(what)] for word, what in (*_facts(front.line, score), *front.facts)],
         "tempi": list(front.tempi),
         "beat": "beat.svg",
+        "tempo_word": TEMPO,
         "remarks": [readable(remark) for remark in front.remarks],
         "legend": None,
         "legend_height": LEGEND_HEIGHT,
@@ -73,10 +77,11 @@ def _facts(line: AnnotatedLine, score: ScoreOptions) -> list[tuple[str, str]]:
     if rules.instrument is not None:
         remark = f", {part.remark}" if part.remark else ""
         facts.append(("For", f"{part.name}{remark}"))
-    tempo = "" if score.tempo is None else f"{score.tempo:g}"
-    words = ", ".join(filter(None, (tempo, swing_words(score, rules))))
-    if words:
-        facts.append(("Tempo", words))
+    swing = swing_words(score, rules)
+    if score.tempo is not None:
+        facts.append((TEMPO, f"{score.tempo:g}" + (f", {swing}" if swing else "")))
+    elif swing:
+        facts.append(("Feel", swing))
     return facts
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from everyline.rules.analysis import APPROACH, ARPEGGIO, ENDING, ENTRY, HANDOFF, TARGET
+from everyline.rules.analysis import APPROACH, ARPEGGIO, ENDING, ENTRY, HANDOFF, PASSING, TARGET
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +37,7 @@ MARKS: dict[str, Mark] = {
     for mark in (
         Mark(ENTRY, "entry", "the line begins", "M-62 -80L82 0L-62 80Z", False, 82, "#00704F"),
         Mark(ARPEGGIO, "arpeggio", "the next chord tone", _circle(38), False, 38, "#4D4D4D"),
+        Mark(PASSING, "passing", "joins two chord tones", "M-68 74L12 -74H68L-12 74Z", False, 68, "#756300"),
         Mark(APPROACH, "approach", "leads to a target", "M0 -78L70 0L0 78L-70 0Z", True, 78, "#B84A00"),
         Mark(TARGET, "target", "where an approach lands", _circle(80) + _circle(30), True, 88, "#0063A0"),
         Mark(HANDOFF, "handoff", "first note of a new chord", "M-68 -68H68V68H-68Z", False, 68, "#8E3A75"),

@@ -19,7 +19,7 @@ from everyline.paper.engrave import engrave, system_count
 from everyline.paper.front import Front, front_matter
 from everyline.paper.layout import score_part
 from everyline.paper.options import ScoreOptions
-from everyline.paper.picture import system_svg
+from everyline.paper.picture import LONGEST_NUMBER, system_svg
 from everyline.paper.press import Press
 from everyline.paper.signs import readable
 from everyline.paper.transposed import as_written, key_of, twelve_keys
@@ -283,7 +283,7 @@ class _Setter:
         width = self.options.music_width / self.options.size
         systems = engrave(line, score, width=width, colour=self.options.colour, blanks=blanks)
         files = {f"{number}-{place}.svg": system_svg(system) for place, system in enumerate(systems)}
-        source = f"No. {line.number}" if score.numbers and line.number is not None else ""
+        source = breakable(line.number) if score.numbers and line.number is not None else ""
         row = {
             "number": str(number),
             "new_page": exercise.new_page,
@@ -314,6 +314,14 @@ class _Setter:
             }
             for bar in bar_by_bar(as_written(line, part))
         ]
+
+
+def breakable(number: int) -> str:
+    """A line's number in words, with room for a line break after every tenth digit of a long one."""
+    digits = str(number)
+    if len(digits) <= LONGEST_NUMBER:
+        return f"No. {digits}"
+    return "No. " + "\u200b".join(digits[place : place + 10] for place in range(0, len(digits), 10))
 
 
 def _bar_name(number: int) -> str:

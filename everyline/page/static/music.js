@@ -7,6 +7,7 @@ sheet.replaceSync(`
   svg { display: block; width: 100%; height: 100%; max-width: var(--strip-width, none); }
   .role.entry { fill: var(--entry); }
   .role.arpeggio { fill: var(--arpeggio); }
+  .role.passing { fill: var(--passing); }
   .role.handoff { fill: var(--handoff); }
   .role.ending { fill: var(--ending); }
   .role.target { stroke: var(--target); }

@@ -13,7 +13,7 @@ from PIL import Image
 from everyline import parse
 from everyline.corpora.errors import EverylineError
 from everyline.paper.bars import bars_of
-from everyline.paper.breaks import natural_width, system_starts
+from everyline.paper.breaks import least_width, system_starts
 from everyline.paper.dress import draw_mark
 from everyline.paper.fonts import FAMILY, FOLDER, STYLES, font_path
 from everyline.paper.look import MARKS
@@ -108,13 +108,25 @@ def test_breaks_cover_every_bar_and_fit(width: int) -> None:
     starts = system_starts(bars, signs, width)
     assert starts[0] == 0 and starts == sorted(set(starts))
     for left, right in zip(starts, [*starts[1:], len(bars)], strict=True):
-        room = sum(natural_width(bar, 0) for bar in bars[left:right])
+        room = sum(least_width(bar, 0) for bar in bars[left:right])
         assert room <= width or right - left == 1
 
 
 def test_phrases_of_four_stay_together() -> None:
     line = parse(f'changes = "{FORM}"\n[ending]\nuse = ["plain"]')[0]
     assert system_starts(bars_of(line), [0] * 16, 1900) == [0, 4, 8, 12]
+
+
+def test_a_blues_is_broken_in_three_fours() -> None:
+    blues = "F7 | Bb7 | F7 | Cm7 F7 | Bb7 | Bdim7 | F7 | Am7b5 D7 | Gm7 | C7 | F7 D7 | Gm7 C7"
+    line = parse(f'changes = "{blues}"\n[handoff]\nrule = "any"\n[ending]\nuse = ["plain"]')[0]
+    assert system_starts(bars_of(line), [3] * 12, 1800) == [0, 4, 8]
+
+
+def test_bars_of_sixteenths_are_not_squeezed() -> None:
+    line = parse('changes = "Dm7 | G7 | Cmaj7 | A7"\nsubdivision = 4\n[arpeggio]\nturns = 9')[0]
+    starts = system_starts(bars_of(line), [0] * 4, 1800)
+    assert starts == [0, 2]
 
 
 def test_no_bar_is_left_alone() -> None:

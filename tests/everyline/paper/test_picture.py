@@ -7,10 +7,12 @@ import pytest
 
 from everyline import parse
 from everyline.corpora.errors import InputError
+from everyline.paper.dress import System
 from everyline.paper.engrave import engrave
 from everyline.paper.look import MARKS
 from everyline.paper.options import ScoreOptions
 from everyline.paper.picture import PictureOptions, png, svg
+from tests.handmade import handmade
 
 GUITAR = 'changes = "Dm7 | G7alt | Cmaj7"\nkey = "C"\n[range]\ninstrument = "guitar"'
 SPACE = parse(GUITAR)
@@ -115,6 +117,57 @@ def test_frets_stand_under_their_notes(name: str) -> None:
     for index in range(len(line.notes)):
         # A head is 2.26 mm wide and drawn from its left edge, a figure about 1.4 mm.
         assert abs(place[f"n1-{index}"] + 113 - (place[f"t1-{index}"] + 70)) < 120
+
+
+def boxes(system: System, kind: str) -> list[tuple[float, float, float, float]]:
+    """Left, top, right and bottom of what stands in every group of a class, in the system's own lengths."""
+    found = []
+
+    def walk(element: ElementTree.Element, inside: bool, down: float) -> None:
+        inside = inside or element.get("class") == kind
+        move = re.findall(r"-?[\d.]+", element.get("transform", ""))
+        x, y = (float(each) for each in move[:2]) if move else (0.0, 0.0)
+        if inside and element.tag == "path" and kind == "chord":
+            # A symbol's letters are at most 2.5 mm high and 2 mm wide each.
+            found.append((x, down + y - 240, x + 200, down + y))
+        if inside and element.tag == "use" and element.get("href") == "#E0A4":
+            found.append((x, down + y - 90, x + 226, down + y + 90))
+        for child in element:
+            walk(child, inside, down + (y if element.tag == "g" else 0))
+
+    for element in system.elements:
+        walk(element, False, 0)
+    return found
+
+
+def test_chord_symbols_touch_no_note() -> None:
+    high = handmade("A4 E5 Bb4 B4 C5 A4 F4 D4 B3 G3 C4 A3 E5 C5 G4 E4", range={"instrument": "guitar"})
+    low = handmade("D4 F4 A4 C5 B4 G4 F4 D4", range={"instrument": "guitar"})
+    for line in (high, low):
+        (system,) = engrave(line, ScoreOptions(staves="both"))
+        chords, heads = boxes(system, "chord"), boxes(system, "note")
+        assert len(chords) == 6 and len(heads) == len(line.notes)
+        for left, top, right, bottom in chords:
+            assert top >= -40
+            assert not any(
+                left < end and start < right and top < under and over < bottom
+                for start, over, end, under in heads
+            )
+
+
+def test_degrees_are_clear_of_the_top_string() -> None:
+    line = handmade("A4 E5 Bb4 B4 C5 A4 F4 D4 E5 C5 G4 E5", range={"instrument": "guitar"})
+    (system,) = engrave(line, ScoreOptions(staves="both"))
+    labels = next(each for each in system.elements if each.get("class") == "labels")
+    degrees = [each for each in labels if each.get("class") is None]
+    lowest = max(float(re.findall(r"-?[\d.]+", each.get("transform", ""))[1]) for each in degrees)
+    lines = sorted(
+        float(re.findall(r"-?[\d.]+", path.get("d", ""))[1])
+        for path in system.elements[0].iter("path")
+        if path.get("stroke-width") == "13"
+    )
+    # Six strings: the highest of them holds figures 2.5 mm high, half of which stand above its line.
+    assert lowest + 125 < lines[-6]
 
 
 @pytest.mark.parametrize("width", [70, 110, 180, 300])

@@ -70,14 +70,25 @@ def test_the_key_holds_what_has_an_answer_and_nothing_else() -> None:
     assert key_pdf(Sheet("First lesson", [Exercise(LINES[0])])) is None
 
 
+def test_a_line_has_its_number_once_and_a_long_one_stays_on_the_page() -> None:
+    (page,) = words(sheet_pdf(Sheet("Sheet", [Exercise(LINES[0])]), SheetOptions(legend=False)))
+    assert page.count("No.") == 1
+    number = 10**150 + 7
+    pdf = sheet_pdf(Sheet("Sheet", [Exercise(replace(LINES[0], number=number))]), SheetOptions(legend=False))
+    (page,) = pypdf.PdfReader(BytesIO(pdf)).pages
+    rows = [row for row in page.extract_text().replace("\u200b", "").splitlines() if row.count("0") > 9]
+    assert len(rows) > 1
+    assert "".join(rows).replace("No. ", "").strip() == str(number)
+
+
 @pytest.mark.parametrize(
     ("score", "said"),
     [
-        (ScoreOptions(tempo=100, swing="2:1"), "Tempo 100, swing 2 : 1"),
-        (ScoreOptions(tempo=100, swing="straight"), "Tempo 100, straight"),
-        (ScoreOptions(tempo=100, swing="by-tempo"), "Tempo 100, swing"),
-        (ScoreOptions(tempo=100), "Tempo 100"),
-        (ScoreOptions(swing="straight"), "Tempo straight"),
+        (ScoreOptions(tempo=100, swing="2:1"), "Tempo = 100, swing 2 : 1"),
+        (ScoreOptions(tempo=100, swing="straight"), "Tempo = 100, straight"),
+        (ScoreOptions(tempo=100, swing="by-tempo"), "Tempo = 100, swing"),
+        (ScoreOptions(tempo=100), "Tempo = 100"),
+        (ScoreOptions(swing="straight"), "Feel straight"),
     ],
 )
 def test_tempo_and_swing_stand_at_the_head(score: ScoreOptions, said: str) -> None:
