@@ -64,6 +64,7 @@ class Anatomy:
         self._begun = lru_cache(maxsize=None)(_begun_moves)
         self._led_into = lru_cache(maxsize=None)(self._led_into_from)
         self._moments: dict[Step, Moment] = {}
+        self._like = self._alike()
 
     # -- moments ---------------------------------------------------------------------------------------------
 
@@ -76,7 +77,7 @@ class Anatomy:
 
     def _worked_out(self, step: Step) -> Moment:
         slot = step.onset // self.rules.slot_ticks
-        chord = self.rules.progression.chord_index(slot)
+        chord = self._like[self.rules.progression.chord_index(slot)]
         on_beat = step.onset % TICKS_PER_BEAT == 0
         resolves = step.onset == self.resolution
         inside = across = filled = filled_across = _NONE
@@ -90,6 +91,24 @@ class Anatomy:
             *(chord, step.fresh, resolves, on_beat, step.rest, inside, across, filled, filled_across),
             slot if self.all_met else None,
         )
+
+    def _alike(self) -> list[int]:
+        """For each chord the first one over which, and into which, the same moves may be made."""
+        if self.all_met:
+            return list(range(len(self.rules.progression.chords)))
+        table = self.table
+        seen: dict[tuple[object, ...], int] = {}
+        found = []
+        for chord, ground in enumerate(table.grounds):
+            around = slice(max(0, chord - 1), chord + 1)
+            key = (
+                ground,
+                *table.grounds[chord + 1 : chord + 2],
+                table.figures[around],
+                table.fills[around],
+            )
+            found.append(seen.setdefault(key, chord))
+        return found
 
     @staticmethod
     def landing(moment: Moment) -> Moment:

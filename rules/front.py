@@ -86,11 +86,11 @@ ENDED = Front(NO_PITCH, NO_TONES, NOTHING_OPEN, NO_TAILS, True)
 class Moment(NamedTuple):
     """A note that may come next, reduced to what decides which pitches it may have.
 
-    ``chord`` is the index of the chord that holds at it, ``fresh`` whether it is the first onset there,
-    ``resolves`` whether it is the resolution, ``on_beat`` whether it falls on a beat, ``rest`` whether a
-    rest comes before it. ``inside`` and ``across`` are the numbers of notes of figures that may begin with
-    it, ``filled`` and ``filled_across`` those of passing notes. ``slot`` is None unless must-target limits
-    make each slot different.
+    ``chord`` is the index of the chord that holds at it, or of an earlier one that allows the same;
+    ``fresh`` whether it is the first onset there, ``resolves`` whether it is the resolution, ``on_beat``
+    whether it falls on a beat, ``rest`` whether a rest comes before it. ``inside`` and ``across`` are the
+    numbers of notes of figures that may begin with it, ``filled`` and ``filled_across`` those of passing
+    notes. ``slot`` is None unless must-target limits make each slot different.
     """
 
     chord: int

@@ -1,8 +1,9 @@
 """Compiles rules into a diagram: the anatomy's fronts, layer by layer, equal tails merged; then each limit.
 
-Forward, fronts of readings are followed, one layer for each onset; the moves of a front at a moment are
-worked out once and then reused. Backward, nodes from which no line can be finished are dropped and nodes
-with the same continuations become one. The limits are joined one after another (``solver.intersect``).
+Forward, fronts of readings are followed, one layer for each node of the rhythm; the moves of a front at a
+moment are worked out once and then reused. Backward, nodes from which no line can be finished are dropped
+and nodes with the same continuations become one. The limits are joined one after another
+(``solver.intersect``).
 
 While compiling, everything is a small integer: fronts, events (``solver.codes``), and what is left of a stock
 ending (``solver.tails``).
@@ -11,12 +12,12 @@ ending (``solver.tails``).
 from __future__ import annotations
 
 import heapq
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from everyline.rules.anatomy import Anatomy
 from everyline.rules.front import ENDED, Front, Moment
 from everyline.rules.line import TICKS_PER_BEAT
-from everyline.rules.rhythm import OVER as OVER_NODE
 from everyline.rules.rhythm import Node, Step
 from everyline.rules.ruleset import Rules
 from everyline.solver.budget import check_body
@@ -24,9 +25,6 @@ from everyline.solver.codes import Codes
 from everyline.solver.diagram import Diagram
 from everyline.solver.reuse import collector_at_rest, join_limits
 from everyline.solver.tails import OVER, Tails
-
-Moves = tuple[list[int], list[int]]
-"""Pitches in order (as what they add to a code), and the front after each."""
 
 Edges = tuple[bool, tuple[int, ...], tuple[int, ...]]
 """Of a node: whether a line may end there, events as codes in order, the node after each."""
@@ -62,7 +60,7 @@ class _Fronts(dict[Front, int]):
 
 
 class _Layer(dict[int, int]):
-    """The nodes at one onset and node of the rhythm: for each front its node, which is numbered when it is
+    """The nodes at one node of the rhythm: for each front its node, which is numbered when it is
     first asked for."""
 
     def __init__(self, edges: list[Edges]) -> None:
@@ -77,13 +75,27 @@ class _Layer(dict[int, int]):
 
 class _Way(NamedTuple):
     """A step of the rhythm as the compiler takes it: the moment, its number and that of what it is to moves
-    under way, what its onset and length add to a code, and the nodes it leads to."""
+    under way, and what its onset and length add to a code."""
 
     moment: Moment
     number: int
     landing: int
     base: int
-    nodes: _Layer
+
+
+Moves = tuple[tuple[int, ...], tuple[int, ...], tuple[int, ...]]
+"""Notes of the body in order, as what they add to the code of a place's first step; the step of each; and the
+front after it."""
+
+
+class _Place(NamedTuple):
+    """A node of the rhythm as the compiler takes it: its steps, the nodes each leads to, and a number that it
+    shares with all places at which the same moves may be made (_ONCE where there is no other)."""
+
+    ways: tuple[_Way, ...]
+    layers: tuple[_Layer, ...]
+    alike: int
+    landing: int
 
 
 class _Compiler:
@@ -96,24 +108,31 @@ class _Compiler:
         self.tails = Tails(rules, self.codes)
         self.fronts = _Fronts()
         self.moment_ids: dict[Moment, int] = {}
+        self.alike: dict[tuple[tuple[int, int], ...], int] = {}
         self.body_moves: dict[tuple[int, int], Moves] = {}
         self.after_tails: dict[int, int] = {}
-        self.layers: dict[int, dict[int, _Layer]] = {}
-        self.ticks: list[int] = []
         self.edges: list[Edges] = [_LATER]
+        self.layers = [_Layer(self.edges) for _ in self.rhythm.nodes]
+        self.tail_layers: dict[int, _Layer] = {}
+        self.ticks: list[int] = []
 
     # -- forward ---------------------------------------------------------------------------------------------
 
     def run(self) -> Diagram:
-        """Compile the whole diagram."""
+        """Compile the whole diagram: the body, node by node of the rhythm, then what is left of endings."""
         order = [_ROOT]
         self._begin()
+        for number in range(len(self.layers) - 1, -1, -1):  # steps lead to smaller numbers
+            layer = self.layers[number]
+            order.extend(layer.values())
+            if layer:
+                self._expand(self.rhythm.nodes[number], layer)
         while self.ticks:
-            tick = heapq.heappop(self.ticks)
-            for place, layer in self.layers.pop(tick).items():
-                order.extend(layer.values())
-                self._expand(self.rhythm.nodes[place], layer)
-            self._check(tick)
+            layer = self.tail_layers.pop(heapq.heappop(self.ticks))
+            order.extend(layer.values())
+            for front, node in layer.items():
+                readings = self.fronts.list[front]
+                self.edges[node] = self._joined(readings.done, {}, readings.tails)
         return self._merge(order)
 
     def _check(self, tick: int) -> None:
@@ -126,46 +145,58 @@ class _Compiler:
         """The edges of the root: the entries."""
         nodes: dict[int, int] = {}
         for step in self.anatomy.rhythm.entries:
-            base, layer = self.codes.base(step.onset, step.length), self._layer(step.onset, step.node)
+            base, layer = self.codes.base(step.onset, step.length), self.layers[step.node]
             for pitch, front in self.anatomy.entries(step).items():
                 nodes[base + pitch * self.codes.semitone] = layer[self.fronts[front]]
         codes = sorted(nodes)
         self.edges[_ROOT] = (False, tuple(codes), tuple([nodes[code] for code in codes]))
 
-    def _expand(self, place: Node, layer: _Layer) -> None:
-        """Work out the edges of all nodes at one place in the rhythm."""
-        edges, fronts, tails_of = self.edges, self.fronts.list, self._tails
-        ways = [self._way(step) for step in place.steps]
-        alone = ways[0] if len(ways) == 1 else None
-        for front, node in layer.items():
-            _, tones, pending, tails, done = readings = fronts[front]
-            if not (tones or pending):
-                edges[node] = self._joined(done, {}, tails)
-                continue
-            if place.stops and tones:
-                tails = tails_of(place, readings)
-            if alone is not None and not tails:
-                base = alone.base
-                pitches, after = self._moves(alone, front, readings)
-                codes = tuple([base + each for each in pitches])
-                edges[node] = (done, codes, tuple(map(alone.nodes.__getitem__, after)))
-                continue
-            body: dict[int, int] = {}
-            targets: dict[int, _Layer] = {}
-            for way in ways:
-                pitches, after = self._moves(way, front, readings)
-                notes = [way.base + each for each in pitches]
-                body.update(zip(notes, after, strict=True))
-                targets.update(dict.fromkeys(notes, way.nodes))
-            edges[node] = self._joined(done, body, tails, targets)
+    def _expand(self, node: Node, layer: _Layer) -> None:
+        """Work out the edges of all nodes at one node of the rhythm."""
+        edges, fronts = self.edges, self.fronts.list
+        place = self._place(node)
+        base = place.ways[0].base if place.ways else 0
+        alone = place.layers[0] if len(place.ways) == 1 else None
+        for front, number in layer.items():
+            readings = fronts[front]
+            tails, done = readings.tails, readings.done
+            if node.stops and readings.tones:
+                tails = self._tails(node, readings)
+            added, ways, after = self._moves(place, front, readings)
+            codes = [base + each for each in added]
+            if tails:
+                into = [place.layers[way] for way in ways]
+                edges[number] = self._joined(done, dict(zip(codes, after, strict=True)), tails, into)
+            elif alone is not None:
+                edges[number] = (done, tuple(codes), tuple(map(alone.__getitem__, after)))
+            else:
+                layers = place.layers
+                below = [layers[way][each] for way, each in zip(ways, after, strict=True)]
+                edges[number] = (done, tuple(codes), tuple(below))
+        if node.steps:
+            self._check(node.steps[0].onset)
 
-    def _tails(self, place: Node, readings: Front) -> frozenset[int]:
+    def _tails(self, node: Node, readings: Front) -> frozenset[int]:
         """The tails of a front, with those of stock endings that begin after it."""
         tails = readings.tails
-        for stop in place.stops:
+        for stop in node.stops:
             if led_into := self.anatomy.endings_led_into(stop, readings):
                 tails = tails.union(self.tails.starts(stop.tick, readings.pitch, led_into))
         return tails
+
+    def _place(self, node: Node) -> _Place:
+        ways = tuple(map(self._way, node.steps))
+        layers = tuple([self.layers[step.node] for step in node.steps])
+        if any(way.number == _ONCE for way in ways):
+            return _Place(ways, layers, _ONCE, _ONCE)
+        alike, landing = (
+            self.alike.setdefault(key, len(self.alike))
+            for key in (
+                tuple([(way.number, way.base - ways[0].base) for way in ways]),
+                tuple([(way.landing, way.base - ways[0].base) for way in ways]),
+            )
+        )
+        return _Place(ways, layers, alike, landing)
 
     def _way(self, step: Step) -> _Way:
         moment = self.anatomy.moment(step)
@@ -173,18 +204,27 @@ class _Compiler:
             self.moment_ids.setdefault(each, len(self.moment_ids)) if each.slot is None else _ONCE
             for each in (moment, self.anatomy.landing(moment))
         ]
-        base = self.codes.base(step.onset, step.length)
-        return _Way(moment, number, landing, base, self._layer(step.onset, step.node))
+        return _Way(moment, number, landing, self.codes.base(step.onset, step.length))
 
-    def _moves(self, way: _Way, front: int, readings: Front) -> Moves:
-        """The moves of a front as notes of the body; worked out once for each moment."""
-        key = (way.number if readings.tones else way.landing, front)
+    def _moves(self, place: _Place, front: int, readings: Front) -> Moves:
+        """The moves of a front as notes of the body; worked out once for all places that are alike."""
+        key = (place.alike if readings.tones else place.landing, front)
         found = self.body_moves.get(key)
         if found is None:
-            after = self.anatomy.moves(way.moment, readings)
-            pitches, semitone, fronts = sorted(after), self.codes.semitone, self.fronts
-            found = [pitch * semitone for pitch in pitches], [fronts[after[pitch]] for pitch in pitches]
-            if key[0] != _ONCE:
+            notes: list[tuple[int, int, int]] = []
+            if readings.tones or readings.pending:
+                semitone, fronts = self.codes.semitone, self.fronts
+                for number, way in enumerate(place.ways):
+                    above = way.base - place.ways[0].base
+                    for pitch, after in self.anatomy.moves(way.moment, readings).items():
+                        notes.append((above + pitch * semitone, number, fronts[after]))
+                notes.sort()
+            found = (
+                tuple([note[0] for note in notes]),
+                tuple([note[1] for note in notes]),
+                tuple([note[2] for note in notes]),
+            )
+            if place.alike != _ONCE:
                 self.body_moves[key] = found
         return found
 
@@ -193,17 +233,18 @@ class _Compiler:
         done: bool,
         moves: dict[int, int],
         tails: frozenset[int],
-        layers: dict[int, _Layer] | None = None,
+        layers: Sequence[_Layer] = (),
     ) -> Edges:
         """The edges for moves of the body, the front for each event, with those of stock endings joined in.
 
-        Equal events lead to one front; ``layers`` says to which nodes those of the body lead.
+        Equal events lead to one front; ``layers`` has for each move of the body the nodes it leads to.
         """
-        per_tick, layers = self.codes.tick, layers or {}
+        per_tick = self.codes.tick
         if not moves and len(tails) == 1:
             (tail,) = tails
             code, rest = self.tails.move(tail)
-            return done, (code,), (self._layer(code // per_tick, OVER_NODE)[self._after_tail(rest)],)
+            return done, (code,), (self._tail_layer(code // per_tick)[self._after_tail(rest)],)
+        into = dict(zip(moves, layers, strict=True))
         rests: dict[int, list[int]] = {}
         for code, rest in map(self.tails.move, tails):
             rests.setdefault(code, []).append(rest)
@@ -216,13 +257,13 @@ class _Compiler:
             ended = base.done or OVER in left
             moves[code] = self.fronts[Front(base.pitch, base.tones, base.pending, on, ended)]
         codes = sorted(moves)
-        nodes = []
+        below = []
         for code in codes:
-            layer = layers.get(code)
+            layer = into.get(code)
             if layer is None:
-                layer = self._layer(code // per_tick, OVER_NODE)
-            nodes.append(layer[moves[code]])
-        return done, tuple(codes), tuple(nodes)
+                layer = self._tail_layer(code // per_tick)
+            below.append(layer[moves[code]])
+        return done, tuple(codes), tuple(below)
 
     def _after_tail(self, rest: int) -> int:
         """The front on which nothing is open but what is left of one ending."""
@@ -232,15 +273,12 @@ class _Compiler:
             found = self.after_tails[rest] = self.fronts[front]
         return found
 
-    def _layer(self, tick: int, place: int) -> _Layer:
-        """The nodes at an onset and a node of the rhythm."""
-        layers = self.layers.get(tick)
-        if layers is None:
-            layers = self.layers[tick] = {}
-            heapq.heappush(self.ticks, tick)
-        found = layers.get(place)
+    def _tail_layer(self, tick: int) -> _Layer:
+        """The nodes of lines whose last note is one of a stock ending and begins on a tick."""
+        found = self.tail_layers.get(tick)
         if found is None:
-            found = layers[place] = _Layer(self.edges)
+            found = self.tail_layers[tick] = _Layer(self.edges)
+            heapq.heappush(self.ticks, tick)
         return found
 
     # -- backward --------------------------------------------------------------------------------------------

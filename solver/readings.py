@@ -193,12 +193,13 @@ class _Tracer:
         if label < 0:
             return
         moment = self.anatomy.moment(step)
+        chord = self.rules.progression.chord_index(step.onset // self.rules.slot_ticks)
         for each in taken:
-            marks = self._begun(moment.chord, before, each) if each.opens else 0
+            marks = self._begun(chord, before, each) if each.opens else 0
             if each.role == Role.TARGET:
-                marks |= self._landed(step, moment.chord, pitch)
+                marks |= self._landed(step, chord, pitch)
             if moment.fresh:
-                marks |= self._mark(HANDOFF, pitch, moment.chord)
+                marks |= self._mark(HANDOFF, pitch, chord)
             if moment.resolves:
                 marks |= self._mark(ENDING, PLAIN)
             yield label, step.node, each.reading, marks
