@@ -64,6 +64,7 @@ class Anatomy:
         self._begun = lru_cache(maxsize=None)(_begun_moves)
         self._led_into = lru_cache(maxsize=None)(self._led_into_from)
         self._moments: dict[Step, Moment] = {}
+        self._may_begin: dict[Moment, list[tuple[int, Move]]] = {}
         self._like = self._alike()
 
     # -- moments ---------------------------------------------------------------------------------------------
@@ -151,7 +152,11 @@ class Anatomy:
         tones: dict[int, frozenset[Tone]] = {}
         fronts: dict[int, Front] = {}
         if front.tones:
-            for number, move in enumerate(self.table.fresh if moment.fresh else self.table.inside):
+            may_begin = self._may_begin.get(moment)
+            if may_begin is None:
+                found = [(n, move) for n, move in enumerate(self.table.moves) if move.may_begin(moment)]
+                may_begin = self._may_begin[moment] = found
+            for number, move in may_begin:
                 self._begin(number, move, moment, front, tones, fronts)
         if not moment.rest:
             for course, pending in front.pending:
@@ -267,7 +272,7 @@ class Anatomy:
         self, tones: frozenset[Tone], number: int, fresh: bool, chord: int, resolves: bool
     ) -> frozenset[Tone]:
         """The readings on the chord tone of a move that lands at once."""
-        move = (self.table.fresh if fresh else self.table.inside)[number]
+        move = self.table.moves[number]
         left = chord - 1 if fresh else chord
         found: set[Tone] = set()
         for tone in tones:
@@ -290,7 +295,7 @@ class Anatomy:
 
     def _courses_of(self, tones: frozenset[Tone], number: int, chord: int) -> tuple[Course, ...]:
         """How moves of several notes that begin now are to end; none where none may begin."""
-        move = self.table.inside[number]
+        move = self.table.moves[number]
         found = {move.after(tone, chord) for tone in tones}
         return tuple(Course(move.kind, move.across, after) for after in found if after is not None)
 

@@ -247,10 +247,15 @@ class _Compiler:
         into = dict(zip(moves, layers, strict=True))
         rests: dict[int, list[int]] = {}
         for code, rest in map(self.tails.move, tails):
-            rests.setdefault(code, []).append(rest)
+            if code in rests:
+                rests[code].append(rest)
+            else:
+                rests[code] = [rest]
+        known = self.after_tails.get
         for code, left in rests.items():
             if len(left) == 1 and code not in moves:
-                moves[code] = self._after_tail(left[0])
+                after = known(left[0])
+                moves[code] = self._after_tail(left[0]) if after is None else after
                 continue
             base = self.fronts.list[moves[code]] if code in moves else _EMPTY
             on = base.tails.union([rest for rest in left if rest != OVER])

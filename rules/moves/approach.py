@@ -14,7 +14,7 @@ Runs = dict[int, tuple[Left, ...]]
 class Approach:
     """Figures that land in the chord they begin in, or (``across``) on the first note of the next one."""
 
-    kind, fresh = FIGURE, False
+    kind = FIGURE
 
     def __init__(self, rules: Rules, grounds: list[Ground], bounds: list[Bounds], across: bool) -> None:
         self.across = across
@@ -22,6 +22,10 @@ class Approach:
         self._bounds = bounds
         self._wait = rules.approach.after
         self._reach = rules.approach.reach
+
+    def may_begin(self, moment: Moment) -> bool:
+        """Where notes without a rest lead to a beat, in this chord or onto the next."""
+        return bool(moment.across if self.across else moment.inside)
 
     def after(self, tone: Tone, chord: int) -> Tone | None:
         """What is remembered on the target: it is an anchor, and the first chord tone since itself."""
@@ -32,9 +36,7 @@ class Approach:
 
     def firsts(self, moment: Moment, pitch: int) -> Firsts:
         """The first notes of figures within reach."""
-        if self.across:
-            return self._onto_next(moment, pitch) if moment.across else {}
-        return self._inside(moment, pitch) if moment.inside else {}
+        return self._onto_next(moment, pitch) if self.across else self._inside(moment, pitch)
 
     def opening(self, moment: Moment) -> Firsts:
         """The first notes of figures with which a line may begin: nothing comes before them."""

@@ -39,13 +39,17 @@ class Run:
 class Arpeggio:
     """One rung, or two at once, in one direction."""
 
-    kind, across, fresh = FILL, False, False
+    kind, across = FILL, False
 
     def __init__(self, grounds: list[Ground], run: Run, direction: int, rungs: int) -> None:
         self._grounds = grounds
         self._run = run
         self._direction = direction
         self._rungs = rungs
+
+    def may_begin(self, moment: Moment) -> bool:
+        """Anywhere but on the first onset of a chord."""
+        return not moment.fresh
 
     def after(self, tone: Tone, chord: int) -> Tone | None:
         """What is remembered after the move."""

@@ -94,13 +94,14 @@ def grounds(rules: Rules) -> list[Ground]:
 class Move(Protocol):
     """One way to go on from a chord tone.
 
-    ``kind`` is that of a move under way, ``across`` says that it lands on the first onset of the next chord,
-    ``fresh`` that it can only be made there at once.
+    ``kind`` is that of a move under way, ``across`` says that it lands on the first onset of the next chord.
     """
 
     kind: int
     across: bool
-    fresh: bool
+
+    def may_begin(self, moment: Moment) -> bool:
+        """Whether it may begin with a note at this moment, whatever came before."""
 
     def after(self, tone: Tone, chord: int) -> Tone | None:
         """What is remembered once the move has landed, as if the chord stayed; None where it may not

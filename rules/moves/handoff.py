@@ -12,11 +12,15 @@ from everyline.rules.ruleset import Rules
 class Handoff:
     """A move straight into the new chord."""
 
-    kind, across, fresh = FILL, True, True
+    kind, across = FILL, True
 
     def __init__(self, rules: Rules, grounds: list[Ground]) -> None:
         self._grounds = grounds
         self._since = rules.approach.after
+
+    def may_begin(self, moment: Moment) -> bool:
+        """On the first onset of a chord."""
+        return moment.fresh
 
     def after(self, tone: Tone, chord: int) -> Tone | None:
         """What is remembered on the new chord's first note."""

@@ -41,13 +41,17 @@ def _fillings(ground: Ground, pitch: int, goal: int, sizes: frozenset[int]) -> I
 class FilledArpeggio:
     """A move to the next rung with passing notes."""
 
-    kind, across, fresh = FILL, False, False
+    kind, across = FILL, False
 
     def __init__(self, grounds: list[Ground], bounds: list[Bounds], run: Run, direction: int) -> None:
         self._grounds = grounds
         self._bounds = bounds
         self._run = run
         self._direction = direction
+
+    def may_begin(self, moment: Moment) -> bool:
+        """Where notes without a rest lead on in the chord."""
+        return bool(moment.filled)
 
     def after(self, tone: Tone, chord: int) -> Tone | None:
         """What is remembered on the chord tone that the move leads to."""
@@ -64,18 +68,22 @@ class FilledArpeggio:
             return by_first_note(_fillings(ground, pitch, goal, moment.filled))
 
         key = ("filled arpeggio", pitch, self._direction, moment.filled)
-        return ground.known(key, filled) if moment.filled else {}
+        return ground.known(key, filled)
 
 
 class FilledHandoff:
     """A handoff with passing notes in the old chord, none of whose chord tones lies between."""
 
-    kind, across, fresh = FILL, True, False
+    kind, across = FILL, True
 
     def __init__(self, rules: Rules, grounds: list[Ground], bounds: list[Bounds]) -> None:
         self._grounds = grounds
         self._bounds = bounds
         self._since = rules.approach.after
+
+    def may_begin(self, moment: Moment) -> bool:
+        """Where notes without a rest lead into the next chord."""
+        return bool(moment.filled_across)
 
     def after(self, tone: Tone, chord: int) -> Tone | None:
         """What is remembered on the new chord's first note."""
@@ -85,8 +93,6 @@ class FilledHandoff:
 
     def firsts(self, moment: Moment, pitch: int) -> Firsts:
         """The first passing note of each filling."""
-        if not moment.filled_across:
-            return {}
         ground, ahead = self._grounds[moment.chord], self._grounds[moment.chord + 1]
 
         def filled() -> Firsts:

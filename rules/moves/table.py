@@ -20,8 +20,7 @@ class MoveTable(NamedTuple):
 
     grounds: tuple[Ground, ...]
     opening: Approach
-    inside: tuple[Move, ...]
-    fresh: tuple[Move, ...]
+    moves: tuple[Move, ...]
     figures: tuple[Bounds, ...]
     fills: tuple[Bounds, ...]
 
@@ -38,9 +37,8 @@ def move_table(rules: Rules) -> MoveTable:
     if rules.passing.kinds:
         moves += [FilledArpeggio(ground, fills, run, way) for way in rules.arpeggio.directions]
         moves.append(FilledHandoff(rules, ground, fills))
-    return MoveTable(
-        tuple(ground), landing, tuple(moves), (Handoff(rules, ground),), tuple(figures), tuple(fills)
-    )
+    moves.append(Handoff(rules, ground))
+    return MoveTable(tuple(ground), landing, tuple(moves), tuple(figures), tuple(fills))
 
 
 def landing_role(kind: int, under_way: bool, fresh: bool) -> Role:
