@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import NamedTuple
 
 from everyline.rules.ruleset import Rules
@@ -49,3 +50,13 @@ class Condition:
     moves: tuple[Move, ...] = ()
     choices: tuple[Choice, ...] = ()
     limit: bool = False
+
+
+UNBOUNDED = 9999
+"""More of anything than a line has."""
+
+
+def longest_chord(rules: Rules) -> int:
+    """Slots of the longest chord, pickup included: nothing happens more often than that in one chord."""
+    starts = [min(rules.entry.slots), *rules.progression.starts[1:], rules.progression.slots]
+    return max(after - start for start, after in pairwise(starts))

@@ -8,25 +8,24 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from functools import partial
-from itertools import pairwise
 from typing import Any
 
 from everyline.corpora import Corpus
 from everyline.corpora.counted import plural
 from everyline.rules.endings import EndingDoesNotFit, PlacedEnding, place
 from everyline.rules.ladder import FREE, HANDOFF_RULES
+from everyline.rules.limits.base import times
 from everyline.rules.ruleset import Approach, Arpeggio, Entry, Rules
 from everyline.rules.schema import listed
 from everyline.rules.spelling import spell
-from everyline.solver.condition import MOST_STEPS, Choice, Condition, Move
+from everyline.solver.condition import MOST_STEPS, UNBOUNDED, Choice, Condition, Move, longest_chord
+from everyline.solver.count_conditions import count_conditions, passing_conditions
 from everyline.solver.limit_conditions import limit_conditions
 
 OCTAVE = 12
 """Dropping the range gives an octave more on either side; wider than that no teacher means it."""
 
 ANY_REACH = 127
-UNBOUNDED = 9999
-"""More turns or figures than any line has."""
 _SHOWN = 4
 
 __all__ = ["ANY_REACH", "Choice", "Condition", "Move", "conditions", "wide_range"]
@@ -42,6 +41,7 @@ def conditions(rules: Rules, corpus: Corpus) -> tuple[Condition, ...]:
         *_range(rules),
         *_runs(rules),
         *_approach(rules, corpus),
+        *passing_conditions(rules),
         *_handoff(rules),
         *_endings(rules, corpus),
         *limit_conditions(rules),
@@ -138,38 +138,40 @@ def _range(rules: Rules) -> Iterator[Condition]:
 
 def _runs(rules: Rules) -> Iterator[Condition]:
     arpeggio = rules.arpeggio
-    longest = _longest_chord(rules)
-
-    def running(changed: Rules, **values: Any) -> Rules:
-        return replace(changed, arpeggio=replace(changed.arpeggio, **values))
+    longest = longest_chord(rules)
 
     if arpeggio.direction != "either":
         yield Condition(
             "arpeggio.direction",
             f"runs go {arpeggio.direction}",
-            partial(running, direction="either"),
+            lambda changed: replace(changed, arpeggio=replace(changed.arpeggio, direction="either")),
         )
-    if arpeggio.turns < longest:
-        times = "never" if not arpeggio.turns else f"at most {plural(arpeggio.turns, 'time')}"
-        yield Condition(
-            "arpeggio.turns",
-            f"a run turns {times}",
-            partial(running, turns=UNBOUNDED),
-            default=arpeggio.turns == Arpeggio().turns,
-            moves=(
-                Move(
-                    lambda n: f"turns {arpeggio.turns} -> {arpeggio.turns + n}",
-                    lambda changed, n: running(changed, turns=arpeggio.turns + n),
-                    longest - arpeggio.turns,
-                ),
-            ),
-        )
+    for name, what in (("turns", "changes direction"), ("skips", "passes over a rung")):
+        most = getattr(arpeggio, name)
+        if most < longest:
+            yield Condition(
+                f"arpeggio.{name}",
+                f"a run {'never ' if not most else ''}{what}{'' if not most else f' {times(None, most)}'}",
+                partial(_run, name=name, most=UNBOUNDED),
+                default=most == getattr(Arpeggio(), name),
+                moves=(_more_in_run(rules, name, longest),),
+            )
 
 
-def _longest_chord(rules: Rules) -> int:
-    """Slots of the longest chord, pickup included: nothing happens more often than that in one chord."""
-    starts = [min(rules.entry.slots), *rules.progression.starts[1:], rules.progression.slots]
-    return max(after - start for start, after in pairwise(starts))
+def _run(rules: Rules, name: str, most: int) -> Rules:
+    """The rules with another number of turns or skips."""
+    run = replace(rules.arpeggio, turns=most) if name == "turns" else replace(rules.arpeggio, skips=most)
+    return replace(rules, arpeggio=run)
+
+
+def _more_in_run(rules: Rules, name: str, longest: int) -> Move:
+    """One more change of direction, or skip, in a run."""
+    most = getattr(rules.arpeggio, name)
+    return Move(
+        lambda n: f"{name} {most} -> {most + n}",
+        lambda changed, n: _run(changed, name, most + n),
+        longest - most,
+    )
 
 
 # -- approach figures ----------------------------------------------------------------------------------------
@@ -198,8 +200,7 @@ def _approach(rules: Rules, corpus: Corpus) -> Iterator[Condition]:
             partial(_approached, figures=tuple(every.values())),
             default=approach.figures == usual,
         )
-    for entry in range(len(approach.count)):
-        yield from _count(rules, entry)
+    yield from count_conditions(rules, "approach", "figure")
     if approach.targets is not None:
         chords = rules.progression.chords
         degrees = {
@@ -238,46 +239,6 @@ def _approach(rules: Rules, corpus: Corpus) -> Iterator[Condition]:
                 ),
             ),
         )
-
-
-def _count(rules: Rules, entry: int) -> Iterator[Condition]:
-    """The condition of one entry of the count list, unless it admits everything."""
-    counts = rules.approach.count
-    least, most = counts[entry]
-    longest = _longest_chord(rules)
-    if (least == 0 and most >= longest) or entry >= len(rules.progression.chords):
-        return
-
-    def counted(changed: Rules, low: int, high: int) -> Rules:
-        count = changed.approach.count
-        return _approached(changed, count=(*count[:entry], (low, high), *count[entry + 1 :]))
-
-    def shown(low: int, high: int) -> str:
-        return f"{low}" if low == high else f"{low}-{high}"
-
-    def move(down: int, up: int, room: int) -> Move:
-        return Move(
-            lambda n: f"count {shown(least, most)} -> {shown(least - down * n, most + up * n)}",
-            lambda changed, n: counted(changed, least - down * n, most + up * n),
-            room,
-        )
-
-    progression = rules.progression
-    where = f"{progression.chords[entry].symbol} (bar {progression.bar(progression.starts[entry])})"
-    if entry == len(counts) - 1:
-        where = f"each chord from {where} on" if entry else "each chord"
-    times = plural(most, "figure") if most else "no figure"
-    if least < most:
-        times = f"{least} to {times}" if least else f"at most {times}"
-    yield Condition(
-        f"approach.count, entry {entry + 1}",
-        f"{times} in {where}",
-        partial(counted, low=0, high=UNBOUNDED),
-        default=counts == Approach().count,
-        moves=tuple(
-            each for each in (move(1, 0, least), move(0, 1, max(0, longest - most))) if each.most > 0
-        ),
-    )
 
 
 # -- handoff, endings ----------------------------------------------------------------------------------------
