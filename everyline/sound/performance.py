@@ -16,9 +16,10 @@ from everyline.rules.progression import Progression
 from everyline.sound.accompany import accompany
 from everyline.sound.options import BACKBEAT, BASS, CHORDS, CLICK, COUNT_IN, LINE, SoundOptions
 from everyline.sound.part import PartNote
+from everyline.sound.phrasing import phrased
 from everyline.sound.swing import SwingMap, swing_map
 
-LINE_VELOCITY, CLICK_VELOCITY, ACCENT_VELOCITY = 96, 72, 96
+CLICK_VELOCITY, ACCENT_VELOCITY = 72, 96
 # General MIDI Level 1 percussion: 76 is the high wood block, 77 the low one.
 ACCENT_KEY, CLICK_KEY = 76, 77
 CLICK_BEATS = 0.25
@@ -155,9 +156,10 @@ def _lead(line: AnnotatedLine, bars: int, options: SoundOptions, time: int) -> i
 def _notes(
     line: AnnotatedLine, timing: SwingMap, lead: int, bars: int, options: SoundOptions, closing: bool
 ) -> Iterator[PartNote]:
-    for index, note in enumerate(line.notes):
+    how = phrased(line.notes, line.rules.progression.meter[1] == 4)
+    for index, (note, played) in enumerate(zip(line.notes, how, strict=True)):
         start, end = timing.beats(note.onset), timing.beats(note.onset + note.length)
-        yield PartNote(LINE, start, end, note.pitch, LINE_VELOCITY, index)
+        yield PartNote(LINE, start, start + (end - start) * played.part, note.pitch, played.velocity, index)
     wanted = tuple(part for part in (CHORDS, BASS) if options.plays(part))
     yield from accompany(line.rules, bars, timing, options.bass, wanted, closing)
     if options.plays(CLICK):
