@@ -5,8 +5,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from everyline.rules.analysis import APPROACH, ARPEGGIO, ENTRY, HANDOFF, PLAIN, TARGET, PlacedFigure
-from everyline.rules.annotate import AnnotatedLine
+from everyline.rules.analysis import (
+    APPROACH,
+    ARPEGGIO,
+    ENTRY,
+    HANDOFF,
+    PASSING,
+    PLAIN,
+    TARGET,
+    PlacedFigure,
+)
+from everyline.rules.annotate import AnnotatedLine, AnnotatedNote
+from everyline.rules.ladder import rung
 from everyline.rules.limits.base import place
 from everyline.rules.line import TICKS_PER_BEAT
 
@@ -98,18 +108,36 @@ def _text(line: AnnotatedLine, index: int) -> str:
         landed = f"is the target, {tone}"
         return f"{landed}, and the handoff to {note.chord}" if _opens_chord(line, index) else landed
     moved = interval(note.pitch - before.pitch)
+    if note.role == PASSING:
+        return f"passes on the way to {_goal(line, index).name}, {moved}"
     if note.role == ARPEGGIO:
-        return f"is {tone}, up the arpeggio" if note.pitch > before.pitch else f"is {tone}, down the arpeggio"
+        return f"is {tone}, {_along(line, index)}"
     if note.role == HANDOFF:
         last = ", and the line rests there" if line.ending == PLAIN and index == len(line.notes) - 1 else ""
         return f"hands the line over to {note.chord} on its {note.degree}, {moved}{last}"
     return _ending(line, index, tone)
 
 
+def _along(line: AnnotatedLine, index: int) -> str:
+    """How an arpeggio note is reached: rung by rung, over a rung, or through passing notes."""
+    note = line.notes[index]
+    before = next(each for each in reversed(line.notes[:index]) if each.role != PASSING)
+    way = "up" if note.pitch > before.pitch else "down"
+    chord = line.rules.progression.chords[line.rules.note(line.events[index]).chord]
+    if rung(chord, before.pitch, 1 if way == "up" else -1) != note.pitch:
+        return f"{way} the arpeggio over one rung"
+    return f"{way} the arpeggio"
+
+
+def _goal(line: AnnotatedLine, index: int) -> AnnotatedNote:
+    """The chord tone that a passing note leads to."""
+    return next(each for each in line.notes[index:] if each.role != PASSING)
+
+
 def _opens_chord(line: AnnotatedLine, index: int) -> bool:
-    rules = line.rules
-    slot = line.notes[index].onset // rules.slot_ticks
-    return slot in rules.progression.starts[1:]
+    """Whether a note is the first onset of a new chord."""
+    notes = [line.rules.note(event).chord for event in line.events[index - 1 : index + 1]]
+    return len(set(notes)) == 2
 
 
 def _approach(line: AnnotatedLine, index: int) -> str:

@@ -162,7 +162,7 @@ def parse_rules(rules: dict[str, Any] | str) -> Rules:
     meter, scales = data.get("meter", "4/4"), data.get("scales", {})
     progression = parse_progression(data["changes"], data.get("key"), meter, scales)
     subdivision = None if "rhythm" in data else data.get("subdivision", 2)
-    plain = "plain" in data.get("ending", {}).get("use", ["plain"] if single(progression) else [])
+    plain = "plain" in data.get("ending", {}).get("use", ["plain"])  # left out, `plain` is in use too
     if subdivision is None:
         rhythm = cell_rhythm(data["rhythm"]["cells"], progression, plain)
     else:
