@@ -107,6 +107,9 @@ class Chorus(Space):
         """How many lines each phrase has by itself."""
         return tuple(piece.diagram.count for piece in self.solved.pieces)
 
+    def _roles(self, beginning: Events) -> dict[Event, tuple[str, ...]]:
+        return {}
+
     def _shown(self, events: Events, number: int) -> Line:
         return annotate_chorus(self.solved, events, number)
 

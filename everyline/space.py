@@ -5,6 +5,7 @@ from __future__ import annotations
 import copy
 import sys
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from functools import cached_property
 from itertools import islice
 from pathlib import Path
@@ -15,8 +16,8 @@ from everyline.corpora import load as load_corpus
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError
 from everyline.line import Line, as_line
-from everyline.rules.annotate import AnnotatedLine, annotate
-from everyline.rules.line import Events, brief, make_events
+from everyline.rules.annotate import AnnotatedLine, annotate, spell_line
+from everyline.rules.line import Event, Events, brief, make_events
 from everyline.rules.line_text import parse_line
 from everyline.rules.rulefile import load_rules, parse_rules, rules_from_options
 from everyline.rules.ruleset import Rules
@@ -26,8 +27,30 @@ from everyline.solver.sample import sample_numbers
 from everyline.text import draw
 
 if TYPE_CHECKING:
+    from everyline.solver.onward import Onward
     from everyline.solver.smooth import Ranked
     from everyline.solver.varied import Choice
+
+
+@dataclass(frozen=True, slots=True)
+class NextNote:
+    """A note that may come next, its spelled pitch, the exact number of lines that go on from it, and the
+    roles that it has in some analysis of some of them (none are worked out over a chorus plan)."""
+
+    event: Event
+    name: str
+    count: int
+    roles: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Following:
+    """What may follow the beginning of a line: how many lines begin so, whether one ends there, and every
+    next note in the order of lines."""
+
+    count: int
+    ends: bool
+    notes: tuple[NextNote, ...]
 
 
 class Space:
@@ -145,6 +168,46 @@ class Space:
         if isinstance(line, AnnotatedLine):
             return (line.events,)
         return (make_events(line),)
+
+    def after(self, beginning: object = ()) -> Following:
+        """What may follow the first notes of a line, given as text ("D4 F4") or events: over the whole space,
+        however it is sliced.
+
+        Where the text fits several entry beats, the earliest is meant. Raises InputError for what no line
+        begins with.
+        """
+        empty = isinstance(beginning, str) and not beginning.split()
+        candidates = [()] if empty else list(self._candidates(beginning))
+        best = max(candidates, key=lambda events: self.diagram.reach(events)[0])
+        after = self.diagram.after(best)
+        if after is None:
+            raise InputError(self._strays(best))
+        roles = self._roles(best)
+        notes = (
+            NextNote(event, spell_line(self.rules, (*best, event))[-1], count, roles.get(event, ()))
+            for event, count in after.events
+        )
+        return Following(after.count, after.ends, tuple(notes))
+
+    def _roles(self, beginning: Events) -> dict[Event, tuple[str, ...]]:
+        return self._onward.roles(beginning)
+
+    @cached_property
+    def _onward(self) -> Onward:
+        from everyline.solver.onward import Onward
+
+        return Onward(self.rules, self.diagram)
+
+    def _strays(self, events: Events) -> str:
+        """How far some line goes along with these events."""
+        kept, _ = self.diagram.reach(events)
+        names = spell_line(self.rules, events)
+        if not kept:
+            return f"no line begins with {names[0]} there."
+        return (
+            f"no line begins so: lines go along as far as {' '.join(names[:kept])}, and none goes on with "
+            f"{names[kept]} there."
+        )
 
     def sample(self, most: int, seed: int = 1) -> list[Line]:
         """Up to ``most`` distinct lines, uniform over the space, the same for the same seed."""

@@ -15,7 +15,6 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import accumulate
 from typing import Any, TypeVar
 
 import numpy as np
@@ -108,7 +107,6 @@ class Columns:
         self._first = self._firsts()
         self._blocks: dict[int, Matrix] = {}
         self._held = 0
-        self._ends: dict[int, list[int]] = {}
 
     def _table(self, values: list[int], dtype: type[_N], absent: int) -> npt.NDArray[_N]:
         table = np.full(self.absent + 1, absent, dtype=dtype)
@@ -193,7 +191,7 @@ class Columns:
     ) -> None:
         """Write the next event of a node's lines, and note what is to be done below."""
         labels, children = self.diagram.labels[node], self.diagram.children[node]
-        ends, firsts = self._offsets(node), self._first
+        ends, firsts = self.diagram.offsets(node), self._first
         edge = max(0, bisect_right(ends, low) - 1)
         while edge < len(labels) and ends[edge] < high:
             start, stop = max(low, ends[edge]), min(high, ends[edge + 1])
@@ -208,15 +206,6 @@ class Columns:
             if firsts[child] < len(self.ticks):
                 work.append((child, start - ends[edge], stop - ends[edge], lines.start))
             edge += 1
-
-    def _offsets(self, node: int) -> list[int]:
-        """Where each child's lines begin in the node's own numbering from 0, and where the last one's end."""
-        found = self._ends.get(node)
-        if found is None:
-            totals = self.diagram.totals
-            below = (totals[child] for child in self.diagram.children[node])
-            found = self._ends[node] = list(accumulate(below, initial=int(self.diagram.accepts[node])))
-        return found
 
     def _block(self, node: int) -> Matrix:
         """The lines of a node, from its first column on, written out."""

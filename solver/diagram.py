@@ -16,6 +16,20 @@ from itertools import accumulate
 from everyline.rules.line import Event, Events
 
 
+@dataclass(frozen=True, slots=True)
+class After:
+    """What may follow: whether a line may end here, and each next event with the exact number of lines that
+    go on from it."""
+
+    ends: bool
+    events: tuple[tuple[Event, int], ...]
+
+    @property
+    def count(self) -> int:
+        """How many lines begin so."""
+        return self.ends + sum(count for _, count in self.events)
+
+
 @dataclass(frozen=True, eq=False)
 class Diagram:
     """All valid lines under one set of rules.
@@ -49,9 +63,9 @@ class Diagram:
     def _ends(self) -> dict[int, list[int]]:
         return {}
 
-    def _offsets(self, node: int) -> list[int]:
-        """Where each child's lines end in the node's own numbering from 0; worked out when a node is first
-        asked."""
+    def offsets(self, node: int) -> list[int]:
+        """Where each child's lines begin in the node's own numbering from 0, and where the last one's end;
+        worked out when a node is first asked."""
         found = self._ends.get(node)
         if found is None:
             totals = self.totals
@@ -71,7 +85,7 @@ class Diagram:
         while True:
             if self.accepts[node] and rest == 0:
                 return tuple(found)
-            offsets = self._offsets(node)
+            offsets = self.offsets(node)
             index = bisect_right(offsets, rest) - 1
             rest -= offsets[index]
             found.append(self.events[self.labels[node][index]])
@@ -84,7 +98,7 @@ class Diagram:
             index = self._edge(node, event)
             if index is None:
                 return None
-            below += self._offsets(node)[index]
+            below += self.offsets(node)[index]
             node = self.children[node][index]
         return below + 1 if self.accepts[node] else None
 
@@ -97,6 +111,15 @@ class Diagram:
                 return place, node
             node = self.children[node][index]
         return len(line), node
+
+    def after(self, prefix: Sequence[tuple[int, int, int]]) -> After | None:
+        """What may follow the first events of a line; None where no line begins so."""
+        reached, node = self.reach(prefix)
+        if reached < len(prefix):
+            return None
+        events, totals = self.events, self.totals
+        pairs = zip(self.labels[node], self.children[node], strict=True)
+        return After(self.accepts[node], tuple([(events[label], totals[child]) for label, child in pairs]))
 
     def _edge(self, node: int, event: tuple[int, int, int]) -> int | None:
         for index, label in enumerate(self.labels[node]):
@@ -136,7 +159,7 @@ class Diagram:
         path: list[Event] = []
         stack: list[tuple[int, int]] = []
         while not (self.accepts[node] and rest == 0):
-            offsets = self._offsets(node)
+            offsets = self.offsets(node)
             index = bisect_right(offsets, rest) - 1
             rest -= offsets[index]
             stack.append((node, index))
@@ -144,21 +167,6 @@ class Diagram:
             node = self.children[node][index]
         stack.append((node, -1))
         return path, stack
-
-    def done_after(self) -> list[list[int]]:
-        """For each node, those nodes that no node after it has as a child.
-
-        A pass over the nodes may then forget what it knows of them, so that it holds a few layers and not the
-        whole diagram.
-        """
-        last: dict[int, int] = {}
-        for node, children in enumerate(self.children):
-            for child in children:
-                last[child] = node
-        found: list[list[int]] = [[] for _ in self.labels]
-        for child, node in last.items():
-            found[node].append(child)
-        return found
 
     @cached_property
     def onsets(self) -> frozenset[int]:

@@ -3,9 +3,7 @@
 Exact, and without listing a line: every count is a sum over the diagram. A line that has a property in any
 of its analyses counts for it, so the counts of one facet may add up to more than there are lines.
 
-All values of a facet are counted in one pass. A *pack* is one large whole number with a lane of bits for
-each value, wide enough for any count; adding two packs adds every lane at once, and masking one keeps the
-lanes that a note allows.
+All values of a facet are counted in one fold (``fold``, ``packs``).
 """
 
 from __future__ import annotations
@@ -19,6 +17,7 @@ from everyline.rules.ruleset import Rules
 from everyline.rules.spelling import spell
 from everyline.solver.compiler import compile_rules
 from everyline.solver.diagram import Diagram
+from everyline.solver.fold import Fold, finals
 from everyline.solver.packs import Packs
 from everyline.solver.readings import ENDING, FIGURE, HANDOFF, TARGET, Mark, ReadingGraph, trace
 from everyline.solver.readingsums import count_each, count_without_figure
@@ -141,37 +140,17 @@ def _highest_notes(rules: Rules, diagram: Diagram) -> Facet:
         for place, pitch in enumerate(pitches)
     }
     mask = [keep[event.pitch] for event in diagram.events]
-    below = packs.unpack(_masked_sums(diagram, packs, mask))
+    below = packs.unpack(packs.kept(Fold.plain(diagram, mask)))
     counts = [high - low for low, high in zip([0, *below], below, strict=False)]
     chord, scale = rules.progression.chords[-1], rules.scales[-1]
     names = [spell(pitch, chord, scale, rules.key) for pitch in pitches]
     return _facet("highest-note", zip(names, counts, strict=True))
 
 
-def _masked_sums(diagram: Diagram, packs: Packs, mask: list[int]) -> int:
-    """Lines of the root in each lane, where every event keeps only the lanes of its mask."""
-    sums: list[int] = []
-    for labels, children, accept in zip(diagram.labels, diagram.children, diagram.accepts, strict=True):
-        total = packs.ones if accept else 0
-        for label, child in zip(labels, children, strict=True):
-            total += sums[child] & mask[label]
-        sums.append(total)
-    return sums[diagram.root]
-
-
 def _outside_notes(rules: Rules, diagram: Diagram) -> Facet:
-    # Lane n counts the lines with n outside notes from here on: an outside note moves all lanes up by one.
-    longest = len(diagram.onsets)
-    packs = Packs(longest + 1, diagram.count)
-    shift = [0 if rules.note(event).chord_tone else packs.width for event in diagram.events]
-    sums: list[int] = []
-    for labels, children, accept in zip(diagram.labels, diagram.children, diagram.accepts, strict=True):
-        total = int(accept)
-        for label, child in zip(labels, children, strict=True):
-            total += sums[child] << shift[label]
-        sums.append(total)
-    counts = packs.unpack(sums[diagram.root])
-    return _facet("outside-notes", ((str(number), count) for number, count in enumerate(counts)))
+    outside = [int(not rules.note(event).chord_tone) for event in diagram.events]
+    found = Fold.plain(diagram, outside).histogram()
+    return _facet("outside-notes", ((str(number), count) for number, count in found.items()))
 
 
 def _positions(rules: Rules, diagram: Diagram) -> Facet:
@@ -181,34 +160,16 @@ def _positions(rules: Rules, diagram: Diagram) -> Facet:
     lowest = range(every.bit_length())
     bits = [masks.get(event.pitch, 0) for event in diagram.events]
     packs = Packs(len(lowest), diagram.count)
-    counts = packs.unpack(_masked_sums(diagram, packs, [packs.spread(each) for each in bits]))
+    counts = packs.unpack(packs.kept(Fold.plain(diagram, [packs.spread(each) for each in bits])))
     values = [(fretboard.frets_text(fret, span), counts[fret]) for fret in lowest]
-    values.append(("no position", _lost(diagram, bits, every)))
+    held = finals(diagram, every, lambda left, label: left & bits[label] or None)
+    values.append(("no position", diagram.count - sum(held.values())))
     note = "A line that lies in several positions counts for each."
     if len(strings) < len(fretboard.strings):
         note += f" Strings: {', '.join(map(str, strings))}."
     return _facet(
         "position", values, title=f"position on the {fretboard.name} that holds the line", note=note
     )
-
-
-def _lost(diagram: Diagram, bits: list[int], every: int) -> int:
-    """How many lines lose all of the bits: each event keeps those of its own."""
-    if not diagram.count:
-        return 0
-    lost = 0
-    ways: list[dict[int, int]] = [{} for _ in diagram.labels]
-    ways[diagram.root][every] = 1
-    for node in range(diagram.root, -1, -1):
-        for left, number in ways[node].items():
-            for label, child in zip(diagram.labels[node], diagram.children[node], strict=True):
-                kept = left & bits[label]
-                if kept:
-                    ways[child][kept] = ways[child].get(kept, 0) + number
-                else:
-                    lost += number * diagram.totals[child]
-        ways[node].clear()
-    return lost
 
 
 _BY_NOTES: dict[str, Callable[[Rules, Diagram], Facet]] = {

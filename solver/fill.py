@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from functools import cached_property
 
-from everyline.rules.line import Event, Events
+from everyline.rules.line import Events
 from everyline.solver.diagram import Diagram
+from everyline.solver.fold import Fold
 
 
-@dataclass
+@dataclass(frozen=True)
 class Fill:
     """The valid lines that agree with a line everywhere but on its blanks, whose rhythm stays.
 
@@ -19,45 +21,32 @@ class Fill:
     diagram: Diagram
     line: Events
     blanks: Collection[int]
-    _counts: dict[tuple[int, int], int] = field(default_factory=dict, repr=False)
+
+    @cached_property
+    def _fold(self) -> Fold[int, int]:
+        """The lines that agree; what is remembered is how many notes have been read."""
+        line, blanks, events = self.line, frozenset(self.blanks), self.diagram.events
+
+        def step(place: int, label: int) -> tuple[int, int] | None:
+            if place == len(line):
+                return None
+            event, wanted = events[label], line[place]
+            agrees = event if place not in blanks else event._replace(pitch=wanted.pitch)
+            return (place + 1, 0) if agrees == wanted else None
+
+        return Fold[int, int].of(self.diagram, 0, step, lambda place: place == len(line))
 
     @property
     def count(self) -> int:
         """How many lines there are."""
-        return self._count(self.diagram.root, 0)
+        return self._fold.sums()[0]
 
     def lines(self) -> Iterator[Events]:
         """All of them, in the order of their numbers."""
-        return self._lines(self.diagram.root, ())
-
-    def _edges(self, node: int, place: int) -> Iterator[tuple[Event, int]]:
-        wanted = self.line[place]
-        for label, child in zip(self.diagram.labels[node], self.diagram.children[node], strict=True):
-            event = self.diagram.events[label]
-            same_time = (event.onset, event.length) == (wanted.onset, wanted.length)
-            if same_time and (place in self.blanks or event.pitch == wanted.pitch):
-                yield event, child
-
-    def _count(self, node: int, place: int) -> int:
-        if place == len(self.line):
-            return int(self.diagram.accepts[node])
-        key = (node, place)
-        if key not in self._counts:
-            edges = self._edges(node, place)
-            self._counts[key] = sum(self._count(child, place + 1) for _, child in edges)
-        return self._counts[key]
-
-    def _lines(self, node: int, so_far: Events) -> Iterator[Events]:
-        if len(so_far) == len(self.line):
-            if self.diagram.accepts[node]:
-                yield so_far
-            return
-        for event, child in self._edges(node, len(so_far)):
-            if self._count(child, len(so_far) + 1):
-                yield from self._lines(child, (*so_far, event))
+        return (events for _, _, events in self._fold.best())
 
 
 def continuations(diagram: Diagram, given: Events) -> int:
     """How many valid lines begin with these notes."""
-    reached, node = diagram.reach(given)
-    return diagram.totals[node] if reached == len(given) else 0
+    after = diagram.after(given)
+    return after.count if after else 0

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from typing import Any
+
+from everyline.solver.fold import Arc, Fold
+
 
 class Packs:
     """Packs of ``lanes`` counts, none of which ever exceeds ``most``.
@@ -39,6 +43,15 @@ class Packs:
                 left ^= low
             self._spread[bits] = known
         return known
+
+    def kept(self, fold: Fold[Any, int]) -> int:
+        """The lines in each lane where every note keeps only the lanes of its mask, the fold's value."""
+        ones = self.ones
+
+        def gather(end: bool, arcs: list[Arc[int]], found: list[int]) -> int:
+            return (ones if end else 0) + sum([found[below] & mask for _, mask, below in arcs])
+
+        return fold.backward(gather, forget=True)[fold.root]
 
     def unpack(self, pack: int) -> list[int]:
         """The counts, lane by lane."""

@@ -1,9 +1,8 @@
 """Tallies: how often each interval, degree and pitch is played over *all* lines of a space, and how many
 lines have each roughness and each number of notes.
 
-Exact at any size, and without listing a line. What stands at one note is counted by the edges of the diagram:
-as many lines pass along an edge as there are ways to it times lines beyond it. What belongs to a whole line
-is counted backward, all values at once.
+Exact at any size, and without listing a line: each is a fold over the diagram. What happens at one note is
+counted by what passes along the arcs; what belongs to a whole line is counted backward, all values at once.
 """
 
 from __future__ import annotations
@@ -12,11 +11,13 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 
+from everyline.rules.line import Event
 from everyline.rules.ruleset import Rules
 from everyline.rules.spelling import spell
 from everyline.solver import line_tallies
 from everyline.solver.compiler import compile_rules
 from everyline.solver.diagram import Diagram
+from everyline.solver.fold import Fold
 from everyline.solver.smooth import roughness_histogram
 
 KINDS: dict[str, str] = {
@@ -89,23 +90,15 @@ def _tally(kind: str, of: str, found: Iterable[tuple[str, int, int]]) -> Tally:
 # -- note by note --------------------------------------------------------------------------------------------
 
 
-def _passed(diagram: Diagram) -> list[int]:
-    """How many times each label is played, over all lines."""
-    ways = [0] * len(diagram.labels)
-    ways[diagram.root] = 1
-    found = [0] * len(diagram.events)
-    totals = diagram.totals
-    for node in range(diagram.root, -1, -1):
-        here, ways[node] = ways[node], 0
-        for label, child in zip(diagram.labels[node], diagram.children[node], strict=True):
-            found[label] += here * totals[child]
-            ways[child] += here
-    return found
+def _passed(diagram: Diagram) -> list[tuple[Event, int]]:
+    """Each event and how many times it is played, over all lines."""
+    passed = Fold.plain(diagram, range(len(diagram.events))).passed()
+    return [(event, passed.get(label, 0)) for label, event in enumerate(diagram.events)]
 
 
 def _degrees(rules: Rules, diagram: Diagram) -> Tally:
     found: dict[tuple[int, str], int] = {}
-    for event, count in zip(diagram.events, _passed(diagram), strict=True):
+    for event, count in _passed(diagram):
         note = rules.note(event)
         name = rules.progression.chords[note.chord].degree_of(event.pitch)
         found[note.degree, name] = found.get((note.degree, name), 0) + count
@@ -114,7 +107,7 @@ def _degrees(rules: Rules, diagram: Diagram) -> Tally:
 
 def _pitches(rules: Rules, diagram: Diagram) -> Tally:
     found: dict[int, int] = {}
-    for event, count in zip(diagram.events, _passed(diagram), strict=True):
+    for event, count in _passed(diagram):
         found[event.pitch] = found.get(event.pitch, 0) + count
     chord, scale = rules.progression.chords[-1], rules.scales[-1]
     names = {pitch: spell(pitch, chord, scale, rules.key) for pitch in found}
@@ -122,22 +115,15 @@ def _pitches(rules: Rules, diagram: Diagram) -> Tally:
 
 
 def _intervals(rules: Rules, diagram: Diagram) -> Tally:
-    found: dict[int, int] = {}
     pitches = [event.pitch for event in diagram.events]
-    # For each node the ways to it, by the pitch of the last note.
-    ways: list[dict[int, int]] = [{} for _ in diagram.labels]
-    for node in range(diagram.root, -1, -1):
-        here = ways[node]
-        ways[node] = {}
-        every = sum(here.values()) if node != diagram.root else 1
-        for label, child in zip(diagram.labels[node], diagram.children[node], strict=True):
-            pitch, beyond = pitches[label], diagram.totals[child]
-            for before, number in here.items():
-                found[pitch - before] = found.get(pitch - before, 0) + number * beyond
-            ways[child][pitch] = ways[child].get(pitch, 0) + every
-    return _tally(
-        "interval", STEPS, ((f"{step:+d}" if step else "0", step, found[step]) for step in sorted(found))
-    )
+
+    def step(last: int | None, label: int) -> tuple[int, int | None]:
+        pitch = pitches[label]
+        return pitch, None if last is None else pitch - last
+
+    found = Fold[int | None, int | None].of(diagram, None, step).passed()
+    steps = sorted(step for step in found if step is not None)
+    return _tally("interval", STEPS, ((f"{step:+d}" if step else "0", step, found[step]) for step in steps))
 
 
 # -- line by line --------------------------------------------------------------------------------------------

@@ -149,8 +149,6 @@ def _failed(error: Exception) -> int:
         case MemoryError():
             _complain("stopped: the memory allowed was not enough; raise --memory-limit or narrow the rules.")
             return STOPPED
-        case RecursionError():
-            _complain("the input is nested too deeply to be read.")
         case OSError():  # what the system says of a file, a folder or a device
             _complain(f"{error.filename or 'input or output'}: {error.strerror or error}.")
         case _:

@@ -110,8 +110,6 @@ def _answer(desk: Desk, operation: str, arguments: dict[str, Any]) -> tuple[str,
         return STOPPED, str(error)
     except MemoryError:
         return STOPPED, "stopped: this needs more memory than the page allows; narrow the rules."
-    except RecursionError:
-        return WRONG, "the input is nested too deeply to be read."
     except Exception:
         traceback.print_exc(file=sys.stderr)
         return BUG, "something went wrong inside the program; its own window tells the details."

@@ -164,3 +164,25 @@ def test_more_than_there_are_is_all(space) -> None:
     few = space[:4]
     assert len(few.sample(10**30)) == len(list(few.smoothest(10**30))) == 4
     assert len(list(few.varied(10**30, pool=10**30))) == 4
+
+
+def test_what_comes_next_counts_the_lines_that_go_on() -> None:
+    space = lines("Dm7 | G7 | Cmaj7", start="D4")
+    after = space.after("D4 F4")
+    assert after.count == sum(note.count for note in after.notes)
+    assert not after.ends
+    by_name = {note.name: note for note in after.notes}
+    assert by_name["A4"].roles == ("arpeggio",)
+    assert by_name["E4"].roles == ("approach",)
+    assert by_name["A4"].count == space.after("D4 F4 A4").count
+    assert space.after("").count == space.count
+    whole = space.after(space[0].events)
+    assert (whole.count, whole.ends, whole.notes) == (1, True, ())
+
+
+@pytest.mark.parametrize(
+    ("text", "said"), [("D4 F4 A5", "as far as D4 F4, and none goes on with A5"), ("E4", "begins with E4")]
+)
+def test_a_beginning_of_no_line_is_told_how_far_it_goes(text: str, said: str) -> None:
+    with pytest.raises(InputError, match=said):
+        lines("Dm7 | G7 | Cmaj7", start="D4").after(text)

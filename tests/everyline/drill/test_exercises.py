@@ -55,6 +55,22 @@ def test_fills_equal_brute_force(number: int, blanks: tuple[int, ...]) -> None:
     assert fill.count == len(expected) >= 1
 
 
+def test_blanks_are_drawn_over_sixty_four_bars() -> None:
+    """More than five hundred notes: what goes note by note must not recurse."""
+    found = rules(
+        {
+            "changes": " | ".join(["Dm7 | G7 | Cmaj7 | A7"] * 16),
+            "range": {"lowest": "A3", "highest": "A5"},
+            "approach": {"count": ["0"]},
+            "ending": {"use": ["plain"]},
+        }
+    )
+    diagram = compile_rules(found)
+    whole = annotate(found, diagram.line(diagram.count))
+    exercise = make("complete", whole, diagram, 1, Wishes(blanks=2, completions=50))
+    assert (exercise.kind, len(exercise.blanks), len(whole.notes)) == ("complete", 2, 505)
+
+
 def test_continuations_equal_brute_force() -> None:
     _, diagram = space()
     for given in (diagram.line(485)[:8], diagram.line(1)[:3], ()):

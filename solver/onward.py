@@ -1,0 +1,71 @@
+"""The roles that the last note of a line's beginning can have, over all lines that go on from it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from everyline.rules.analysis import APPROACH, ARPEGGIO, ENDING, ENTRY, HANDOFF, PLAIN, ROLES, TARGET
+from everyline.rules.line import Event
+from everyline.rules.ruleset import Rules
+from everyline.solver import readings
+from everyline.solver.diagram import Diagram
+from everyline.solver.readings import ReadingGraph, trace
+
+_NONE, _ENDING = 0, -1
+State = tuple[int, int]
+"""A node of the graph of readings, and the notes still to come of a figure, its target included; 0 outside
+figures, -1 inside a stock ending."""
+
+
+class Onward:
+    """Follows beginnings of lines through all of their readings."""
+
+    def __init__(self, rules: Rules, diagram: Diagram) -> None:
+        self._graph: ReadingGraph = trace(rules, diagram)
+        self._label = {event: label for label, event in enumerate(diagram.events)}
+        sizes = {figure.name: len(figure.steps) for figure in rules.approach.figures}
+        self._figures: dict[int, int] = {}
+        """Notes of the figure that begins, by the bit of its mark."""
+        for bit, mark in enumerate(self._graph.marks):
+            if mark.kind == readings.FIGURE:
+                self._figures[1 << bit] = sizes[mark.value]
+        self._handoffs = self._graph.bits(readings.HANDOFF)
+        self._endings = sum(
+            1 << bit
+            for bit, mark in enumerate(self._graph.marks)
+            if mark.kind == readings.ENDING and mark.value != PLAIN
+        )
+
+    def roles(self, beginning: Sequence[Event]) -> dict[Event, tuple[str, ...]]:
+        """For each event that may follow, the roles that it has in some reading of some line, in the order of
+        ROLES. Nothing where no line begins so."""
+        states: set[State] = {(self._graph.root, _NONE)}
+        for place, event in enumerate(beginning):
+            states = {after for after, _ in self._steps(states, self._label.get(event), place == 0)}
+        found: dict[Event, set[str]] = {}
+        for event, label in self._label.items():
+            for _, role in self._steps(states, label, not beginning):
+                found.setdefault(event, set()).add(role)
+        return {event: tuple(role for role in ROLES if role in each) for event, each in found.items()}
+
+    def _steps(self, states: set[State], label: int | None, first: bool) -> set[tuple[State, str]]:
+        return {
+            ((child, left), role)
+            for node, under_way in states
+            for each, marks, child in self._graph.edges[node]
+            if each == label
+            for left, role in self._read(under_way, marks, first)
+        }
+
+    def _read(self, under_way: int, marks: int, first: bool) -> list[tuple[int, str]]:
+        """(what is under way after an edge, the role of its note): one for each figure that may begin."""
+        if under_way == _ENDING or marks & self._endings:
+            return [(_ENDING, ENDING)]
+        if under_way:
+            return [(under_way - 1, TARGET if under_way == 1 else APPROACH)]
+        begun = {size for bit, size in self._figures.items() if marks & bit}
+        if begun:
+            return [(size, APPROACH) for size in sorted(begun)]
+        if first:
+            return [(_NONE, ENTRY)]
+        return [(_NONE, HANDOFF if marks & self._handoffs else ARPEGGIO)]

@@ -1,0 +1,42 @@
+"""The roles of what comes next, against every analysis of every listed line."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from functools import cache
+from typing import Any
+
+import pytest
+
+from everyline.rules.analysis import analyses
+from everyline.rules.line import Events
+from everyline.solver.compiler import compile_rules
+from everyline.solver.onward import Onward
+from tests.spaces import TRIPLETS, TWO_FIVE_ONE, VAMP, rules
+
+SPACES: dict[str, dict[str, Any]] = {"two-five-one": TWO_FIVE_ONE, "triplets": TRIPLETS, "vamp": VAMP}
+
+
+@cache
+def roles_of(name: str) -> dict[Events, set[str]]:
+    """For every beginning of every line, the roles of its last note."""
+    wanted = rules(SPACES[name])
+    found: dict[Events, set[str]] = defaultdict(set)
+    for line in compile_rules(wanted).walk():
+        for analysis in analyses(wanted, line):
+            for place, role in enumerate(analysis.roles):
+                found[line[: place + 1]].add(role)
+    return found
+
+
+@pytest.mark.parametrize("name", SPACES)
+def test_roles_are_those_of_all_analyses(name: str) -> None:
+    wanted = rules(SPACES[name])
+    onward = Onward(wanted, compile_rules(wanted))
+    expected = roles_of(name)
+    beginnings = sorted({line[:-1] for line in expected})
+    for beginning in [(), *beginnings[:: max(1, len(beginnings) // 150)]]:
+        found = onward.roles(beginning)
+        assert {(*beginning, event): set(roles) for event, roles in found.items()} == {
+            line: roles for line, roles in expected.items() if line[:-1] == beginning
+        }
