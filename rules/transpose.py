@@ -15,6 +15,7 @@ from typing import Any
 
 from everyline.corpora.errors import InputError, did_you_mean
 from everyline.rules.chords import parse_chord
+from everyline.rules.limits import LIMITS
 from everyline.rules.pitch import (
     LETTERS,
     is_note_name,
@@ -25,6 +26,7 @@ from everyline.rules.pitch import (
 )
 from everyline.rules.progression import parse_progression
 from everyline.rules.roman import is_roman
+from everyline.rules.schema import KeyType
 from everyline.rules.spelling import Key, parse_key, plain_name, with_octave
 
 CYCLE = ("C", "F", "Bb", "Eb", "Ab", "Db", "Gb", "B", "E", "A", "D", "G")
@@ -164,9 +166,13 @@ def transpose_tables(tables: Mapping[str, Any], to: str, keep_range: bool | None
 
 
 def _limit(limit: Any, move: Move) -> Any:
-    if isinstance(limit, Mapping) and isinstance(limit.get("chord"), str):
-        return {**limit, "chord": move.symbol(limit["chord"])}
-    return limit
+    if not isinstance(limit, Mapping) or str(limit.get("kind")) not in LIMITS:
+        return limit
+    chords = [key.name for key in LIMITS[str(limit["kind"])].keys if key.type is KeyType.CHORD]
+    return {
+        name: move.symbol(value) if name in chords and isinstance(value, str) else value
+        for name, value in limit.items()
+    }
 
 
 def _start(name: str, move: Move) -> str:

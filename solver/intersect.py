@@ -10,7 +10,8 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from everyline.rules.acceptor import Acceptor, Limit, State
-from everyline.rules.limits.base import note_name
+from everyline.rules.limits import LIMITS
+from everyline.rules.limits.base import OWN_COST, note_name
 from everyline.rules.own import RuleFailed
 from everyline.rules.ruleset import Rules
 from everyline.solver.budget import check_limit
@@ -18,19 +19,10 @@ from everyline.solver.diagram import Diagram
 
 _DEAD = -1
 
-LIGHT = (
-    *("last-degree", "avoid-degrees", "strong-beats", "largest-leap", "forbid-intervals"),
-    *("require-degrees", "require-intervals", "no-return", "playable"),
-)
-HEAVY = ("ambitus", "outside-notes", "single-peak", "direction-changes")
-"""Limits that remember little, and those that remember much: the first thin the diagram for the others."""
-
 
 def lightest_first(limits: Iterable[Limit]) -> list[Limit]:
-    """Limits in the order in which they are joined; rules of a teacher's own stand in the middle."""
-    place = {kind: number for number, kind in enumerate(LIGHT, -len(LIGHT))}
-    place |= {kind: number for number, kind in enumerate(HEAVY, 1)}
-    return sorted(limits, key=lambda limit: place.get(limit.kind, 0))
+    """Limits in the order in which they are joined: the first thin the diagram for the others."""
+    return sorted(limits, key=lambda limit: LIMITS[limit.kind].cost if limit.kind in LIMITS else OWN_COST)
 
 
 class _States:

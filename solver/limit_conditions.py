@@ -9,18 +9,8 @@ from typing import Any
 
 from everyline.rules.acceptor import Limit
 from everyline.rules.limits import LIMITS
-from everyline.rules.ranges import WIDEST_SPAN
 from everyline.rules.ruleset import Rules
 from everyline.solver.condition import MOST_STEPS, Choice, Condition, Move
-
-_NUMBERS = {
-    "semitones": (1, 127),
-    "most": (1, 999),
-    "least": (-1, 0),
-    "notes": (-1, 1),
-    "span": (1, WIDEST_SPAN),
-}
-"""For each number of a limit: the step by which it admits more, and how far that goes."""
 
 
 def limit_conditions(rules: Rules) -> Iterator[Condition]:
@@ -32,7 +22,7 @@ def limit_conditions(rules: Rules) -> Iterator[Condition]:
             f"limit {number}, {limit.kind}",
             limit.describe(),
             partial(_without, limit=limit),
-            moves=tuple(_limit_moves(limit)) if limit.kind in LIMITS else (),
+            moves=tuple(_limit_moves(limit)),
             choices=tuple(_limit_choices(limit)),
             limit=True,
         )
@@ -60,7 +50,8 @@ def _instead(rules: Rules, limit: Limit, other: Limit) -> Rules:
 
 
 def _limit_moves(limit: Any) -> Iterator[Move]:
-    for name, (step, end) in _NUMBERS.items():
+    """Each number of a limit, as it admits more; a teacher's own rule has none that is known."""
+    for name, (step, end) in LIMITS[limit.kind].loosened.items() if limit.kind in LIMITS else ():
         value = getattr(limit, name, None)
         if value is None:
             continue
@@ -78,6 +69,6 @@ def _limit_move(limit: Any, name: str, value: int, step: int, room: int) -> Move
 
 
 def _limit_choices(limit: Any) -> Iterator[Choice]:
-    if limit.kind == "playable" and limit.fret is not None:
-        words = "playable in any position"
-        yield Choice(words, partial(_instead, limit=limit, other=replace(limit, fret=None)))
+    for name, words in LIMITS[limit.kind].freed.items() if limit.kind in LIMITS else ():
+        if getattr(limit, name, None) is not None:
+            yield Choice(words, partial(_instead, limit=limit, other=replace(limit, **{name: None})))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from everyline.corpora.counted import form, plural
 from everyline.corpora.errors import InputError
@@ -23,6 +23,16 @@ if TYPE_CHECKING:
     from everyline.rules.limits.target import MustTarget
 
 SEMITONES = 12
+
+OWN_COST = 50
+"""What a teacher's own rule costs: more than a limit that remembers little, less than one with much."""
+
+
+class Loosened(NamedTuple):
+    """How a number admits more: its step, 1 or -1, and how far that goes."""
+
+    step: int
+    end: int
 
 
 @dataclass(frozen=True)
@@ -95,7 +105,12 @@ class Example:
 
 @dataclass(frozen=True, slots=True)
 class LimitKind:
-    """One row of the table of limits: everything that a file, an error, a listing or a form needs to know."""
+    """One row of the table of limits: everything that a file, an error, a listing or a form needs to know.
+
+    ``cost`` ranks how much a limit has to remember of a line: limits are joined from the lightest on, so
+    that the first thin the lines for the others. ``loosened`` says of numbers how they admit more, ``freed``
+    of keys that may be left out to that end what the limit then is, in words.
+    """
 
     kind: str
     title: str
@@ -103,7 +118,10 @@ class LimitKind:
     keys: tuple[Key, ...]
     example: Example
     build: Callable[[Mapping[str, Any], Context], Limit | MustTarget]
+    cost: int
     one_of: tuple[str, ...] = ()
+    loosened: Mapping[str, Loosened] = field(default_factory=dict)
+    freed: Mapping[str, str] = field(default_factory=dict)
 
     def bind(self, table: Mapping[str, Any], context: Context) -> Limit | MustTarget:
         """The limit for these changes, from a ``[[limit]]`` table.

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
-from everyline.corpora.counted import form, plural
+from everyline.corpora.counted import choice, form, plural
 from everyline.rules.acceptor import Breach, Notes, State
 from everyline.rules.chords import Chord
 from everyline.rules.limits.base import SEMITONES, ChordSet, DegreeSet, named, within
@@ -203,6 +203,60 @@ class RequireDegrees:
     def explain(self, notes: Notes) -> tuple[Breach, ...]:
         where = self.chords.over or " over any chord"
         return tuple(Breach(self.kind, f"the {name} is never heard{where}.") for name in self._missing(notes))
+
+
+@dataclass(frozen=True, slots=True)
+class Landing:
+    """The first note that begins in each of these chords is one of these degrees of it.
+
+    A chord in which no note begins is satisfied. State: the chord (index) of the last note.
+    """
+
+    kind: ClassVar[str] = "landing"
+    degrees: DegreeSet
+    chords: ChordSet
+    progression: Progression
+
+    def start(self) -> State:
+        return -1
+
+    def step(self, state: Any, note: Note) -> State | None:
+        lands = note.chord != state and note.chord in self.chords
+        return None if lands and note.degree not in self.degrees.semitones else note.chord
+
+    def content(self, state: Any) -> bool:
+        return True
+
+    def _missed(self, notes: Notes) -> list[int]:
+        """The first notes (indices) in their chords that are none of the degrees."""
+        firsts: dict[int, int] = {}
+        for index, note in enumerate(notes):
+            firsts.setdefault(note.chord, index)
+        return [
+            index
+            for chord, index in firsts.items()
+            if chord in self.chords and notes[index].degree not in self.degrees.semitones
+        ]
+
+    def holds(self, notes: Notes) -> bool:
+        return not self._missed(notes)
+
+    def describe(self) -> str:
+        return f"the first note{self.chords.over or ' over each chord'} is its {choice(self.degrees.names)}"
+
+    def explain(self, notes: Notes) -> tuple[Breach, ...]:
+        chords = self.progression.chords
+        return tuple(
+            Breach(
+                self.kind,
+                f"{named(self.progression, notes[index])}, the first note over "
+                f"{chords[notes[index].chord].symbol}, is its "
+                f"{chords[notes[index].chord].degree_of(notes[index].pitch)}; asked for: "
+                f"{choice(self.degrees.names)}.",
+                index,
+            )
+            for index in self._missed(notes)
+        )
 
 
 @dataclass(frozen=True, slots=True)

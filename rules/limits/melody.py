@@ -242,6 +242,55 @@ class NoReturn:
         )
 
 
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """Of any ``notes`` successive notes, highest minus lowest is at least ``semitones``.
+
+    State: the last pitches from which on no such distance has been reached.
+    """
+
+    kind: ClassVar[str] = "standing"
+    notes: int
+    semitones: int
+    progression: Progression
+
+    def start(self) -> State:
+        return ()
+
+    def step(self, state: Any, note: Note) -> State | None:
+        pitches: tuple[int, ...] = (*state, note.pitch)
+        while pitches and max(pitches) - min(pitches) >= self.semitones:
+            pitches = pitches[1:]
+        return pitches if len(pitches) < self.notes else None
+
+    def content(self, state: Any) -> bool:
+        return True
+
+    def _stands(self, notes: Notes) -> Iterator[int]:
+        """The first of any so many notes (index) that stay too close together."""
+        for first in range(len(notes) - self.notes + 1):
+            pitches = [note.pitch for note in notes[first : first + self.notes]]
+            if max(pitches) - min(pitches) < self.semitones:
+                yield first
+
+    def holds(self, notes: Notes) -> bool:
+        return next(self._stands(notes), None) is None
+
+    def describe(self) -> str:
+        return f"any {self.notes} notes in a row reach over {plural(self.semitones, 'semitone')} at least"
+
+    def explain(self, notes: Notes) -> tuple[Breach, ...]:
+        return tuple(
+            Breach(
+                self.kind,
+                f"from {named(self.progression, notes[first])} on, {self.notes} notes stay within "
+                f"{plural(self.semitones - 1, 'semitone')}; asked for: {self.semitones} at least.",
+                first + self.notes - 1,
+            )
+            for first in self._stands(notes)
+        )
+
+
 @cache
 def _failure(pattern: tuple[int, ...]) -> tuple[int, ...]:
     """Per number of intervals matched, how many still match when the next one does not.

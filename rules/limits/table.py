@@ -6,10 +6,27 @@ from collections.abc import Mapping
 from typing import Any
 
 from everyline.corpora.counted import plural
+from everyline.corpora.errors import InputError
 from everyline.rules.acceptor import Limit
-from everyline.rules.limits.base import Context, Example, LimitKind, read_beats, read_chord, read_degrees
+from everyline.rules.cells import read_parts
+from everyline.rules.limits.base import (
+    Context,
+    Example,
+    LimitKind,
+    Loosened,
+    read_beats,
+    read_chord,
+    read_degrees,
+)
 from everyline.rules.limits.fretboard import Playable
-from everyline.rules.limits.harmony import AvoidDegrees, LastDegree, OutsideNotes, RequireDegrees, StrongBeats
+from everyline.rules.limits.harmony import (
+    AvoidDegrees,
+    Landing,
+    LastDegree,
+    OutsideNotes,
+    RequireDegrees,
+    StrongBeats,
+)
 from everyline.rules.limits.melody import (
     Ambitus,
     DirectionChanges,
@@ -18,7 +35,9 @@ from everyline.rules.limits.melody import (
     NoReturn,
     RequireIntervals,
     SinglePeak,
+    Standing,
 )
+from everyline.rules.limits.rhythm import NoteCount, Rests, RhythmPattern
 from everyline.rules.limits.target import MustTarget
 from everyline.rules.ranges import DEFAULT_SPAN, WIDEST_SPAN, Fretboard
 from everyline.rules.schema import Key, KeyType
@@ -40,6 +59,9 @@ _INTERVALS = Key(
     most=WIDEST_INTERVAL,
 )
 
+_WIDER = Loosened(1, WIDEST_INTERVAL)
+_COUNTED = {"most": Loosened(1, 999), "least": Loosened(-1, 0)}
+
 
 def _semitones(help_text: str) -> Key:
     return Key("semitones", KeyType.NUMBER, help_text, required=True, least=0, most=WIDEST_INTERVAL)
@@ -59,6 +81,20 @@ def _must_target(values: Values, context: Context) -> MustTarget:
     beat = None if values["beat"] is None else read_beats(values["beat"], "beat", context)[0]
     (semitones,) = degree.semitones
     return MustTarget(semitones, degree.names[0], read_chord(values, context), beat, context.progression)
+
+
+def _rhythm(values: Values, context: Context) -> Limit:
+    text = " ".join(values["pattern"].split())
+    try:
+        parts, ticks = read_parts(text, context.progression.meter)
+    except InputError as error:
+        raise context.where.error("pattern", values["pattern"], str(error)) from None
+    sounds = tuple((part.offset, part.length) for part in parts if not part.rest)
+    if not sounds:
+        raise context.where.error(
+            "pattern", values["pattern"], "it has only rests; a rhythm has a note at least"
+        )
+    return RhythmPattern(text, sounds, ticks, values["least"], values["most"], context.progression)
 
 
 def _playable(values: Values, context: Context) -> Limit:
@@ -86,6 +122,8 @@ ROWS: tuple[LimitKind, ...] = (
         (_semitones("the widest interval allowed, in semitones"),),
         Example({"kind": "largest-leap", "semitones": 5}, "D4 F4 A4 C5 B4:4", "D4 F4 A4 F5 B4:4"),
         lambda values, context: LargestLeap(values["semitones"], context.progression),
+        cost=5,
+        loosened={"semitones": _WIDER},
     ),
     LimitKind(
         "ambitus",
@@ -94,6 +132,8 @@ ROWS: tuple[LimitKind, ...] = (
         (_semitones("the widest compass allowed, in semitones"),),
         Example({"kind": "ambitus", "semitones": 12}, "D4 F4 A4 C5 D5:4", "D4 F4 A4 C5 E5:4"),
         lambda values, context: Ambitus(values["semitones"], context.progression),
+        cost=100,
+        loosened={"semitones": _WIDER},
     ),
     LimitKind(
         "direction-changes",
@@ -102,7 +142,9 @@ ROWS: tuple[LimitKind, ...] = (
         (_LEAST, _MOST),
         Example({"kind": "direction-changes", "most": 1}, "D4 F4 F4 A4 F4 D4", "D4 F4 D4 F4 A4 C5"),
         lambda values, context: DirectionChanges(values["least"], values["most"], context.progression),
+        cost=130,
         one_of=("least", "most"),
+        loosened=_COUNTED,
     ),
     LimitKind(
         "outside-notes",
@@ -111,7 +153,9 @@ ROWS: tuple[LimitKind, ...] = (
         (_LEAST, _MOST),
         Example({"kind": "outside-notes", "most": 1}, "D4 E4 F4 A4 C5 A4", "D4 E4 G4 A4 C5 A4"),
         lambda values, context: OutsideNotes(values["least"], values["most"], context.progression),
+        cost=110,
         one_of=("least", "most"),
+        loosened=_COUNTED,
     ),
     LimitKind(
         "strong-beats",
@@ -120,6 +164,7 @@ ROWS: tuple[LimitKind, ...] = (
         (Key("beats", KeyType.BEATS, "the beats meant", required=True),),
         Example({"kind": "strong-beats", "beats": ["1", "3"]}, "D4 E4 F4 G4 A4 F4", "D4 E4 F4 E4 G4 F4"),
         _strong_beats,
+        cost=4,
     ),
     LimitKind(
         "avoid-degrees",
@@ -130,6 +175,7 @@ ROWS: tuple[LimitKind, ...] = (
         lambda values, context: AvoidDegrees(
             read_degrees(values, "degrees", context), read_chord(values, context), context.progression
         ),
+        cost=2,
     ),
     LimitKind(
         "require-degrees",
@@ -142,6 +188,7 @@ ROWS: tuple[LimitKind, ...] = (
         lambda values, context: RequireDegrees(
             read_degrees(values, "degrees", context), read_chord(values, context), context.progression
         ),
+        cost=7,
     ),
     LimitKind(
         "single-peak",
@@ -150,6 +197,7 @@ ROWS: tuple[LimitKind, ...] = (
         (),
         Example({"kind": "single-peak"}, "D4 F4 A4 C5 A4 F4", "D4 C5 A4 C5 A4 F4"),
         lambda _values, context: SinglePeak(context.progression),
+        cost=120,
     ),
     LimitKind(
         "no-return",
@@ -158,6 +206,8 @@ ROWS: tuple[LimitKind, ...] = (
         (Key("notes", KeyType.NUMBER, "how many successive notes", required=True, least=2, most=MOST_NOTES),),
         Example({"kind": "no-return", "notes": 3}, "D4 F4 A4 D4 F4 A4", "D4 F4 D4 A4 C5 A4"),
         lambda values, context: NoReturn(values["notes"], context.progression),
+        cost=9,
+        loosened={"notes": Loosened(-1, 1)},
     ),
     LimitKind(
         "forbid-intervals",
@@ -166,6 +216,7 @@ ROWS: tuple[LimitKind, ...] = (
         (_INTERVALS,),
         Example({"kind": "forbid-intervals", "intervals": [3, 4, 3]}, "D4 F4 A4 D5", "D4 F4 A4 C5"),
         lambda values, context: ForbidIntervals(tuple(values["intervals"]), context.progression),
+        cost=6,
     ),
     LimitKind(
         "require-intervals",
@@ -174,6 +225,7 @@ ROWS: tuple[LimitKind, ...] = (
         (_INTERVALS,),
         Example({"kind": "require-intervals", "intervals": [-1, -1]}, "D4 C5 B4 Bb4", "D4 C5 B4 A4"),
         lambda values, context: RequireIntervals(tuple(values["intervals"]), context.progression),
+        cost=8,
     ),
     LimitKind(
         "last-degree",
@@ -187,6 +239,79 @@ ROWS: tuple[LimitKind, ...] = (
             "Dm7 G7 | Cmaj7",
         ),
         lambda values, context: LastDegree(read_degrees(values, "degrees", context), context.progression),
+        cost=1,
+    ),
+    LimitKind(
+        "landing",
+        "Landing",
+        "The first note over each chord, or over that chord, is one of these degrees of it.",
+        (_degrees("the degrees on which a chord is entered"), _CHORD),
+        Example(
+            {"kind": "landing", "degrees": ["3", "7"], "chord": "G7"},
+            "D4 F4 A4 C5 B4 G4",
+            "D4 F4 A4 C5 D5 B4",
+            "Dm7 G7 | Cmaj7",
+        ),
+        lambda values, context: Landing(
+            read_degrees(values, "degrees", context), read_chord(values, context), context.progression
+        ),
+        cost=3,
+    ),
+    LimitKind(
+        "rhythm",
+        "Rhythm",
+        "From this many beats on, exactly this rhythm of notes and rests is heard.",
+        (
+            Key("pattern", KeyType.PATTERN, "the rhythm in note values, r for a rest", required=True),
+            _LEAST,
+            _MOST,
+        ),
+        Example(
+            {"kind": "rhythm", "pattern": "r8 8 4", "least": 1},
+            "D4 F4 r8 A4 C5:4",
+            "D4 F4 A4:4 C5:4",
+        ),
+        _rhythm,
+        cost=150,
+        one_of=("least", "most"),
+        loosened=_COUNTED,
+    ),
+    LimitKind(
+        "notes",
+        "Number of notes",
+        "The line has this many notes.",
+        (_LEAST, _MOST),
+        Example({"kind": "notes", "most": 5}, "D4 F4 A4 C5 A4", "D4 F4 A4 C5 A4 F4"),
+        lambda values, context: NoteCount(values["least"], values["most"], context.progression),
+        cost=105,
+        one_of=("least", "most"),
+        loosened=_COUNTED,
+    ),
+    LimitKind(
+        "rests",
+        "Number of rests",
+        "There is silence between two notes this many times.",
+        (_LEAST, _MOST),
+        Example({"kind": "rests", "least": 1}, "D4 F4 r8 C5", "D4 F4 A4 C5"),
+        lambda values, context: Rests(values["least"], values["most"], context.progression),
+        cost=140,
+        one_of=("least", "most"),
+        loosened=_COUNTED,
+    ),
+    LimitKind(
+        "standing",
+        "No standing still",
+        "So many notes in a row always reach over this distance at least.",
+        (
+            Key(
+                "notes", KeyType.NUMBER, "how many successive notes", required=True, least=2, most=MOST_NOTES
+            ),
+            _semitones("the least distance from their lowest to their highest, in semitones"),
+        ),
+        Example({"kind": "standing", "notes": 4, "semitones": 5}, "D4 F4 A4 F4 D4", "D4 F4 D4 E4 D4"),
+        lambda values, context: Standing(values["notes"], values["semitones"], context.progression),
+        cost=10,
+        loosened={"semitones": Loosened(-1, 0), "notes": Loosened(1, MOST_NOTES)},
     ),
     LimitKind(
         "must-target",
@@ -204,6 +329,7 @@ ROWS: tuple[LimitKind, ...] = (
             "Dm7 | G7",
         ),
         _must_target,
+        cost=0,
     ),
     LimitKind(
         "playable",
@@ -235,5 +361,8 @@ ROWS: tuple[LimitKind, ...] = (
         ),
         Example({"kind": "playable", "fret": 5, "span": 4}, "A3 C4 E4 G4 C5", "A3 C4 E4 G4 D5"),
         _playable,
+        cost=11,
+        loosened={"span": Loosened(1, WIDEST_SPAN)},
+        freed={"fret": "playable in any position"},
     ),
 )

@@ -25,6 +25,7 @@ CHANGES = (
     ("Bm7b5 | E7b9 | Am6", "3/4", 4),
     ("Gm7 | %", "6/8", 2),
 )
+PATTERNS = ("8", "8 8", "4", "r8 8", "8 r8", "r4 4", "4 r4", "8 r8 8 r8", "4. 8", "8t 8t 8t", "16 16 8", "2")
 PITCH_LIMITS = tuple(kind for kind in LIMITS if kind != "must-target")
 
 
@@ -91,6 +92,7 @@ def values(key: Key, changes: Progression) -> st.SearchStrategy[Any]:
         KeyType.BEAT: lambda: beats,
         KeyType.BEATS: lambda: st.lists(beats, min_size=1, max_size=3, unique=True),
         KeyType.INTERVALS: lambda: st.lists(st.integers(-2, 2), min_size=1, max_size=4),
+        KeyType.PATTERN: lambda: st.sampled_from(PATTERNS),
         KeyType.STRINGS: lambda: st.lists(st.integers(1, 6), min_size=1, max_size=6, unique=True),
     }
     return strategies[key.type]()

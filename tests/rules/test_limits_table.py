@@ -88,7 +88,10 @@ def test_missing_required_keys_are_named(kind: str) -> None:
                 bind_limit(table, context)
     if row.one_of:
         with pytest.raises(InputError, match=" or ".join(row.one_of)):
-            bind_limit({"kind": kind}, context)
+            bind_limit(
+                {"kind": kind} | {key.name: row.example.rule[key.name] for key in row.keys if key.required},
+                context,
+            )
 
 
 @pytest.mark.parametrize("kind", LIMITS)

@@ -27,6 +27,7 @@ CORPUS = corpora.load()
 TWO_FIVE: dict[str, Any] = {
     "changes": "Dm7 | G7 | Cmaj7",
     "range": {"lowest": "E3", "highest": "E5"},
+    "arpeggio": {"turns": 0},
     "approach": {"figures": ["enclosure-2", "enclosure-3"], "count": ["1", "0"]},
     "ending": {"use": ["plain", "one", "two"]},
     "endings": [
