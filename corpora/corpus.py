@@ -49,6 +49,7 @@ _ENDING_KEYS = {
     "notes": Key("text"),
     "rhythm": Key("text", None),
     "over": Key("texts", None),
+    "colour": Key("flag", False),
     "remark": Key("text", ""),
 }
 

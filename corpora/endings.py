@@ -76,7 +76,10 @@ class EndingEvent:
 
 @dataclass(frozen=True, slots=True)
 class Ending:
-    """A stock ending as written, with its parsed form. Make one with make_ending, which checks it."""
+    """A stock ending as written, with its parsed form. Make one with make_ending, which checks it.
+
+    ``colour`` says that it may rest on a colour tone of the last chord.
+    """
 
     name: str
     notes: str
@@ -87,6 +90,7 @@ class Ending:
     after: tuple[Note, ...]
     beats: Rhythm
     events: tuple[EndingEvent, ...]
+    colour: bool = False
 
     @property
     def start_offset(self) -> int:
@@ -180,7 +184,12 @@ def _parse_note(token: str) -> Note:
 
 
 def make_ending(
-    name: str, notes: str, rhythm: str | None = None, over: tuple[str, ...] | None = None, remark: str = ""
+    name: str,
+    notes: str,
+    rhythm: str | None = None,
+    over: tuple[str, ...] | None = None,
+    remark: str = "",
+    colour: bool = False,
 ) -> Ending:
     """Check and build an ending.
 
@@ -208,7 +217,7 @@ def make_ending(
         last = events[len(before) - 1]
         events[len(before) - 1] = replace(last, length=last.length + held.length)
     over = DEFAULT_OVER if over is None else over
-    return Ending(name, notes, rhythm, over, remark, before, after, beats, tuple(events))
+    return Ending(name, notes, rhythm, over, remark, before, after, beats, tuple(events), colour)
 
 
 def _parse_own_rhythm(name: str, text: str, before: tuple[Note, ...], after: tuple[Note, ...]) -> Rhythm:

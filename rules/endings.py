@@ -9,9 +9,11 @@ from typing import TYPE_CHECKING
 from everyline.corpora import Ending
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError
+from everyline.rules.chords import Chord, parse_chord
 from everyline.rules.degrees import parse_degree
 from everyline.rules.line import TICKS_PER_BEAT, Event, Events
 from everyline.rules.progression import Progression
+from everyline.rules.scales import default_scale
 
 if TYPE_CHECKING:
     from everyline.rules.ruleset import Cell
@@ -61,20 +63,25 @@ class EndingDoesNotFit(InputError):
 
 
 def place(
-    ending: Ending, progression: Progression, earliest: int = 0, cells: Sequence[Cell] = ()
+    ending: Ending,
+    progression: Progression,
+    earliest: int = 0,
+    cells: Sequence[Cell] = (),
+    scale: Sequence[int] | None = None,
 ) -> PlacedEnding:
     """Set an ending on a progression, or raise EndingDoesNotFit with the reason.
 
     ``earliest`` is the first slot at which a line may start: a pickup (negative slots) belongs to the first
     chord, so over two chords an ending may reach back into it. ``cells`` are the rhythm of the body, none
-    for a note on every slot.
+    for a note on every slot. ``scale`` is the last chord's, in semitones above its root, the usual one where
+    it is left out.
     """
     if progression.single:
         raise EndingDoesNotFit(
             f'ending "{ending.name}" needs two chords and these changes have one; '
             'only "plain" ends a one-chord vamp'
         )
-    before, last = progression.chords[-2], progression.chords[-1]
+    before = progression.chords[-2]
     if before.quality not in ending.over:
         over = ", ".join(each or "a major triad" for each in ending.over)
         raise EndingDoesNotFit(
@@ -82,13 +89,36 @@ def place(
         )
     notes = _notes(ending, progression)
     _check_start(ending, notes[0].onset, progression, earliest, cells)
-    if notes[-1].pitch_class not in last.tone_classes:
-        final = ending.events[-1]
-        raise EndingDoesNotFit(
-            f'ending "{ending.name}" ends on {final.degree} of {(last if final.after else before).symbol}, '
-            f"which is not one of the chord tones of {last.symbol} ({', '.join(last.degrees)})"
-        )
+    _check_last(ending, notes[-1].pitch_class, progression, scale)
     return PlacedEnding(ending.name, notes[0].onset, notes)
+
+
+def colour_tones(chord: Chord, scale: Sequence[int] | None = None) -> frozenset[int]:
+    """The colour tones of a chord, in semitones above its root: the tones of its scale that lie outside it,
+    save those a semitone above a chord tone, which rub against it (avoid notes, common practice).
+    """
+    tones = set(chord.tones)
+    scale = default_scale(chord) if scale is None else scale
+    return frozenset(tone for tone in scale if tone not in tones and (tone - 1) % 12 not in tones)
+
+
+def _check_last(ending: Ending, final: int, progression: Progression, scale: Sequence[int] | None) -> None:
+    """Refuse an ending whose last note (a pitch class) is not one on which it may rest."""
+    before, last = progression.chords[-2], progression.chords[-1]
+    tone = (final - last.root_class) % 12
+    colours = colour_tones(last, scale)
+    if tone in last.tones or (ending.colour and tone in colours):
+        return
+    event = ending.events[-1]
+    ends = f'ending "{ending.name}" ends on {event.degree} of {(last if event.after else before).symbol}, '
+    tones = ", ".join(last.degrees)
+    if not ending.colour:
+        hint = "; as a colour tone it needs colour = true" if tone in colours else ""
+        raise EndingDoesNotFit(f"{ends}which is not one of the chord tones of {last.symbol} ({tones}){hint}")
+    allowed = ", ".join(last.degree_of(last.root_class + colour) for colour in sorted(colours))
+    raise EndingDoesNotFit(
+        f"{ends}which is neither a chord tone of {last.symbol} ({tones}) nor a colour tone ({allowed})"
+    )
 
 
 def _notes(ending: Ending, progression: Progression) -> tuple[EndingNote, ...]:
@@ -145,6 +175,9 @@ LEADS = {"m7b5": 5, "dim7": 1, "m6": 7, "maj7": 7}
 USUAL_LEAD = 5
 """The same for any other chord: up a fourth, as from a dominant."""
 
+MAJOR_CHORDS, MINOR_CHORDS = ("Cmaj7", "C6", "C7"), ("Cm7", "Cm6", "Cm(maj7)")
+"""The last chords that are usual, by their third."""
+
 Sound = tuple[int, int, int]
 """Of a note: onset from the resolution, length (ticks), semitones above the last chord's root."""
 
@@ -173,10 +206,18 @@ def thirds(ending: Ending) -> str:
         (event.offset, event.length, (parse_degree(event.degree) - (0 if event.after else lead)) % 12)
         for event in ending.events
     ]
-    major = _suits_major(sounds, 0) and sounds[-1][2] != MINOR_THIRD
-    if major and _suits_minor(sounds):
+    major = _suits_major(sounds, 0) and _rests_on(sounds[-1][2], MAJOR_CHORDS, ending.colour)
+    minor = _suits_minor(sounds) and _rests_on(sounds[-1][2], MINOR_CHORDS, ending.colour)
+    if major and minor:
         return "both"
-    return "major" if major else "minor" if _suits_minor(sounds) else "neither"
+    return "major" if major else "minor" if minor else "neither"
+
+
+def _rests_on(tone: int, chords: Iterable[str], colour: bool) -> bool:
+    """Whether an ending may end on a tone (semitones above the root) of one of these chords."""
+    return any(
+        tone in chord.tones or (colour and tone in colour_tones(chord)) for chord in map(parse_chord, chords)
+    )
 
 
 def _suits_major(sounds: Iterable[Sound], offset: int) -> bool:

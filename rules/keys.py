@@ -70,7 +70,7 @@ _RANGE = _section(
     "which pitches may sound: lowest and highest, or an instrument or a position, which the two narrow",
     Key("lowest", KeyType.PITCH, "the lowest pitch", default_text=DEFAULT_RANGE[0]),
     Key("highest", KeyType.PITCH, "the highest pitch", default_text=DEFAULT_RANGE[1]),
-    Key("instrument", KeyType.INSTRUMENT, "an instrument: its whole range"),
+    Key("instrument", KeyType.INSTRUMENT, "an instrument: its comfortable range"),
     Key("position", KeyType.NUMBER, "the lowest fret of a position, 0 with open strings", least=0),
     Key(
         "strings", KeyType.STRINGS, "the strings allowed, 1 the highest", default_text="all strings", least=1
@@ -228,6 +228,7 @@ _ENDINGS = _section(
     Key("notes", KeyType.NOTES, "its notes in degrees, | where the last chord begins", required=True),
     Key("rhythm", KeyType.RHYTHM, "its rhythm in note values", default_text="all eighths"),
     Key("over", KeyType.QUALITIES, "qualities of the chord before the last", default_text="the dominants"),
+    Key("colour", KeyType.FLAG, "whether it may rest on a colour tone of the last chord", default=False),
     Key("remark", KeyType.TEXT, "a word about it", default=""),
     many=True,
 )

@@ -162,7 +162,8 @@ def _ending(fragment: Events, progression: Progression, name: str, at: int, line
     rhythm = f"{_rhythm(events[:at], resolution, unit)} | {_rhythm(events[at:], None, unit, resolution)}"
     even = " ".join(["8"] * at) + " | " + " ".join(["8"] * (len(events) - at))
     fits = _fits(tuple(degrees[:at]), before)
-    ending = make_ending(name, notes, None if rhythm == even else rhythm, fits)
+    colour = events[-1].pitch % 12 not in last.tone_classes
+    ending = make_ending(name, notes, None if rhythm == even else rhythm, fits, colour=colour)
     return EndingReading(ending, place(ending, progression), events, at, fits, progression)
 
 
@@ -269,6 +270,8 @@ def ending_toml(ending: Ending) -> str:
     if ending.rhythm is not None:
         lines.append(f"rhythm = {_quoted(ending.rhythm)}")
     lines.append(f"over = [{', '.join(map(_quoted, ending.over))}]")
+    if ending.colour:
+        lines.append("colour = true")
     if ending.remark:
         lines.append(f"remark = {_quoted(ending.remark)}")
     return "\n".join(lines) + "\n"

@@ -28,7 +28,8 @@ class Range:
 def read_range(table: dict[str, Any], corpus: Corpus, where: Where) -> Range:
     """The range of a checked ``[range]`` table, DEFAULT_RANGE where it states none. Raises InputError.
 
-    Beside an instrument or a position, ``lowest`` and ``highest`` narrow it, each by itself or both.
+    Beside an instrument or a position, ``lowest`` and ``highest`` narrow it, each by itself or both. An
+    instrument alone means its comfortable range.
     """
     bounds = {key: _pitch(key, table[key], where) for key in ("lowest", "highest") if table[key] is not None}
     low, high = bounds.get("lowest", LOWEST), bounds.get("highest", HIGHEST)
@@ -80,9 +81,12 @@ def _on_instrument(table: dict[str, Any], corpus: Corpus, where: Where) -> Range
         )
     instrument = corpus.instruments[name]
     if all(table[key] is None for key in ("position", "strings", "span")):
-        return Range(
-            whole_range(instrument), f"{name}, {instrument.lowest} to {instrument.highest}", instrument
-        )
+        # An end that the file states itself may lie beyond what is comfortable.
+        low, high = instrument.comfortable
+        low = low if table["lowest"] is None else instrument.lowest
+        high = high if table["highest"] is None else instrument.highest
+        pitches = span(parse_pitch(low), parse_pitch(high)) & whole_range(instrument)
+        return Range(pitches, f"{name}, {low} to {high}", instrument)
     fretboard = Fretboard.of(instrument)
     if fretboard is None:
         raise where.complaint(

@@ -88,14 +88,22 @@ class _Reader:
         figures = own_figures(self._many("figures"), self.corpus, self.where)
         endings = own_endings(self._many("endings"), self.corpus, self.where)
         ending = self._section("ending")
+        scales = self._scales(context)
         plain, placed, written = read_endings(
-            ending["use"], endings, self.corpus, progression, min(entry.slots), self._where("ending"), cells
+            ending["use"],
+            endings,
+            self.corpus,
+            progression,
+            min(entry.slots),
+            self._where("ending"),
+            cells,
+            scales[-1],
         )
         limits, must_targets = self._limits(context)
         own = self._own(context, top["own_rules"])
         parts: dict[str, Any] = {
             "progression": progression,
-            "scales": self._scales(context),
+            "scales": scales,
             "pitches": place.pitches,
             "entry": entry,
             "arpeggio": Arpeggio(**self._section("arpeggio")),

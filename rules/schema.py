@@ -24,6 +24,7 @@ class Shape(Enum):
 
     TEXT = "text in quotation marks"
     NUMBER = "a whole number"
+    FLAG = "true or false"
     TEXTS = "a list of texts"
     NUMBERS = "a list of whole numbers"
     MIXED = "a text or a whole number"
@@ -40,6 +41,7 @@ class KeyType(Enum):
     KEY = ("a key", Shape.TEXT, '"Eb"')
     METER = ("a meter", Shape.TEXT, '"4/4"')
     NUMBER = ("a whole number", Shape.NUMBER, "4")
+    FLAG = ("true or false", Shape.FLAG, "true")
     CHOICE = ("one of the words allowed", Shape.TEXT, '"either"')
     PITCH = ("a pitch", Shape.TEXT, '"D4"')
     PITCHES = ("a list of pitches or note names", Shape.TEXTS, '["D4", "F"]')
@@ -256,6 +258,8 @@ def _has_shape(value: object, shape: Shape) -> bool:
             return isinstance(value, str)
         case Shape.NUMBER:
             return _is_number(value)
+        case Shape.FLAG:
+            return isinstance(value, bool)
         case Shape.TEXTS:
             return isinstance(value, list) and all(isinstance(each, str) for each in value)
         case Shape.NUMBERS:

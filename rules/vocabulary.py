@@ -32,7 +32,7 @@ def own_endings(tables: list[dict[str, Any]], corpus: Corpus, where: Where) -> d
     for table in tables:
         over = None if table["over"] is None else tuple(table["over"])
         try:
-            endings.append(make_ending(table["name"], table["notes"], table["rhythm"], over, table["remark"]))
+            endings.append(make_ending(**{**table, "over": over}))
         except InputError as error:
             raise InputError(f"{where}, [[endings]]: {sentence(str(error))}") from None
     return _by_name(endings, "ending", corpus.endings if endings else {}, where)
@@ -87,32 +87,45 @@ def read_endings(
     earliest: int,
     where: Where,
     cells: Sequence[Cell] = (),
+    scale: Sequence[int] | None = None,
 ) -> tuple[bool, tuple[PlacedEnding, ...], tuple[Ending, ...]]:
     """Whether ``plain`` is in use, and the stock endings in use: as placed on the changes, and as written.
 
-    Where none are named: plain, every ending of the corpus that fits and suits the last chord's third, and
-    the file's own. Raises InputError for an ending that does not exist, and for a named one or one of the
-    file's own that can never fit.
+    Where none are named: plain, those of fitting_endings, and the file's own. ``scale`` is that of the last
+    chord, where it is not the usual one. Raises InputError for an ending that does not exist, and for a
+    named one or one of the file's own that can never fit.
     """
     if names is None:
-        if progression.single and not own:
-            return True, (), ()
-        offered, needed = list(corpus.endings.values()), list(own.values())
+        found = fitting_endings(corpus, progression, earliest, cells)
+        needed = list(own.values())
     else:
-        offered = []
+        found = []
         needed = [_ending(name, names, own, corpus, where) for name in dict.fromkeys(names) if name != PLAIN]
-    found: list[tuple[PlacedEnding, Ending]] = []
-    for ending in (*offered, *needed):
+    for ending in needed:
         try:
-            placed = place(ending, progression, earliest, cells)
+            found.append((place(ending, progression, earliest, cells, scale), ending))
         except EndingDoesNotFit as error:
-            if ending in needed:
-                raise InputError(f"{where}, use: {sentence(str(error))}") from None
-            continue
-        if ending in needed or suits_third(placed, progression):
-            found.append((placed, ending))
+            raise InputError(f"{where}, use: {sentence(str(error))}") from None
     plain = names is None or PLAIN in names
     return plain, tuple(placed for placed, _ in found), tuple(ending for _, ending in found)
+
+
+def fitting_endings(
+    corpus: Corpus, progression: Progression, earliest: int, cells: Sequence[Cell]
+) -> list[tuple[PlacedEnding, Ending]]:
+    """The endings of the corpus that are used where none are named: those that fit, suit the last chord's
+    third and do not rest on a colour tone."""
+    found: list[tuple[PlacedEnding, Ending]] = []
+    for ending in () if progression.single else corpus.endings.values():
+        if ending.colour:
+            continue
+        try:
+            placed = place(ending, progression, earliest, cells)
+        except EndingDoesNotFit:
+            continue
+        if suits_third(placed, progression):
+            found.append((placed, ending))
+    return found
 
 
 def _ending(name: str, names: list[str], own: Mapping[str, Ending], corpus: Corpus, where: Where) -> Ending:

@@ -12,12 +12,13 @@ from typing import Any
 
 from everyline.corpora import Corpus
 from everyline.corpora.counted import plural
-from everyline.rules.endings import EndingDoesNotFit, PlacedEnding, place
+from everyline.rules.endings import PlacedEnding
 from everyline.rules.ladder import FREE, HANDOFF_RULES
 from everyline.rules.limits.base import times
 from everyline.rules.ruleset import Approach, Arpeggio, Entry, Rules
 from everyline.rules.schema import listed
 from everyline.rules.spelling import spell
+from everyline.rules.vocabulary import fitting_endings
 from everyline.solver.condition import MOST_STEPS, UNBOUNDED, Choice, Condition, Move, longest_chord
 from everyline.solver.count_conditions import count_conditions, passing_conditions
 from everyline.solver.limit_conditions import limit_conditions
@@ -298,11 +299,6 @@ def _endings(rules: Rules, corpus: Corpus) -> Iterator[Condition]:
 
 
 def _fitting(rules: Rules, corpus: Corpus) -> list[PlacedEnding]:
-    """The endings of the corpus that fit the changes."""
-    found: list[PlacedEnding] = []
-    for ending in () if rules.progression.single else corpus.endings.values():
-        try:
-            found.append(place(ending, rules.progression, min(rules.entry.slots)))
-        except EndingDoesNotFit:
-            continue
-    return found
+    """The endings of the corpus that a file uses which names none."""
+    found = fitting_endings(corpus, rules.progression, min(rules.entry.slots), rules.cells)
+    return [placed for placed, _ in found]

@@ -12,6 +12,7 @@ from typing import Any
 from everyline.corpora import Corpus, Ending, Figure, Instrument, ProgressionEntry, RuleFileEntry, load
 from everyline.corpora.counted import form
 from everyline.corpora.errors import InputError, did_you_mean
+from everyline.rules.ending_facts import ending_level, rests_on
 from everyline.rules.endings import thirds
 from everyline.rules.line import TICKS_PER_BEAT
 
@@ -44,8 +45,10 @@ def _ending(ending: Ending) -> Facts:
         "rhythm": ending.rhythm_text,
         "starts on": ending.start_degree,
         "beat": ending.start_beat,
-        "resolves to": f"{ending.resolves_to} (held)" if ending.held else ending.resolves_to,
+        "resolves to": rests_on(ending),
         "suits": thirds(ending),
+        "level": ending_level(ending),
+        "colour": ending.colour or None,
         "beats": f"{ending.length / TICKS_PER_BEAT:g}",
         "over": list(ending.over),
         "remark": ending.remark,
@@ -92,7 +95,7 @@ KINDS: dict[str, tuple[Callable[[Corpus], Mapping[str, Facts]], tuple[str, ...]]
     "figures": (_figures, ("steps", "notes")),
     "endings": (
         lambda corpus: {name: _ending(ending) for name, ending in corpus.endings.items()},
-        ("starts on", "beat", "resolves to", "notes", "rhythm"),
+        ("level", "starts on", "beat", "resolves to", "suits", "notes", "rhythm"),
     ),
     "progressions": (
         lambda corpus: {name: _progression(entry) for name, entry in corpus.progressions.items()},

@@ -12,6 +12,7 @@ from everyline.drill.spec import KEY_ORDERS, ORDERS, SAMPLINGS
 from everyline.paper.look import MARKS
 from everyline.rules.chord_table import QUALITIES
 from everyline.rules.degrees import DEGREES
+from everyline.rules.ending_facts import ending_level, rests_on
 from everyline.rules.endings import thirds
 from everyline.rules.keys import SECTIONS, Section
 from everyline.rules.limits import LIMITS
@@ -155,6 +156,8 @@ def _ending(ending: Ending) -> dict[str, Any]:
         "over": list(ending.over),
         "remark": ending.remark,
         "starts": f"on {ending.start_degree} at {ending.start_beat}",
-        "resolves_to": ending.resolves_to,
+        "resolves_to": rests_on(ending),
         "suits": thirds(ending),
+        "level": ending_level(ending),
+        "colour": ending.colour,
     }

@@ -7,6 +7,8 @@ import pytest
 from everyline.corpora import DEGREE_NAMES, Ending, Instrument, ProgressionEntry, RuleFileEntry, load
 from everyline.rules.chords import Chord, parse_chord
 from everyline.rules.degrees import DEGREES, parse_degree
+from everyline.rules.ending_facts import ending_level, rests_on
+from everyline.rules.endings import thirds
 from everyline.rules.limits import LIMITS
 from everyline.rules.pitch import parse_pitch
 from everyline.rules.progression import parse_progression
@@ -17,6 +19,9 @@ CORPUS = load()
 OCTAVE = 12
 MAJOR_TONES = {"1", "3", "5", "6", "7"}
 MINOR_TONES = {"1", "b3", "5", "b7", "6", "7"}
+COLOUR_TONES = {"9", "6", "13", "11"}
+# Both thirds in one ending, on beats or before a minor chord: for the blues, or where a file means it.
+NAMED_ONLY = {"crushed-third", "turn-on-both-thirds", "minor-third-by-semitones", "minor-third-double-above"}
 # The last chord that each kind of chord before it leads to, in common practice: semitones above its root.
 LEADS = {"m7b5": 5, "dim7": 1, "m6": 7, "maj7": 7}
 DOMINANT_LEADS = 5
@@ -54,8 +59,8 @@ def test_an_ending_can_be_sung(ending: Ending) -> None:
     heights = [sum(intervals[:place]) for place in range(len(intervals) + 1)]
     assert max(heights) - min(heights) <= OCTAVE + 2
     # It arrives by no more than a fourth; wider leaps stay inside.
-    first_after = len(ending.before) - 1
-    assert abs(intervals[first_after]) <= 5
+    arrival = len(ending.before) - 1 - ending.held
+    assert abs(intervals[arrival]) <= 5
     assert ending.remark.endswith(".")
 
 
@@ -63,7 +68,10 @@ def test_an_ending_can_be_sung(ending: Ending) -> None:
 def test_an_ending_names_qualities_and_ends_on_a_chord_tone(ending: Ending) -> None:
     assert ending.over
     assert [chord_of(quality).quality for quality in ending.over] == list(ending.over)
-    assert ending.resolves_to in MAJOR_TONES | MINOR_TONES
+    rest = rests_on(ending).split(",")[0]
+    assert rest in (COLOUR_TONES if ending.colour else MAJOR_TONES | MINOR_TONES)
+    assert thirds(ending) != "neither" or ending.name in NAMED_ONLY
+    assert 1 <= ending_level(ending) <= 5
 
 
 def test_no_two_endings_are_the_same() -> None:
@@ -74,7 +82,9 @@ def test_endings_are_spread() -> None:
     endings = CORPUS.endings.values()
     dominant = [ending for ending in endings if "7" in ending.over]
     assert len(endings) >= 150
-    assert {ending.resolves_to for ending in dominant} == MAJOR_TONES | MINOR_TONES
+    plain = [ending for ending in dominant if not ending.colour and not ending.held]
+    assert {ending.resolves_to for ending in plain} == MAJOR_TONES | MINOR_TONES
+    assert {ending.resolves_to for ending in dominant if ending.colour} >= COLOUR_TONES
     halves = {f"{beat}{part}" for beat in "1234" for part in ("", "&")}
     assert halves <= {ending.start_beat for ending in dominant}
     assert {"1", "3", "5", "b7", "b9", "9", "13", "11"} <= {ending.start_degree for ending in dominant}
@@ -84,12 +94,19 @@ def test_endings_are_spread() -> None:
     assert any(event.length == 160 for ending in endings for event in ending.events)
     assert min(len(ending.events) for ending in endings) == 2
     assert max(ending.length for ending in endings) >= 2 * 1920
-    anticipations = [
-        ending for ending in endings if contour(ending, DOMINANT_LEADS)[len(ending.before) - 1] == 0
-    ]
-    assert len(anticipations) >= 4
     # Each tone of a major and of a minor chord has more than one way home.
-    assert min(Counter(ending.resolves_to for ending in dominant).values()) >= 3
+    assert min(Counter(ending.resolves_to for ending in plain).values()) >= 3
+    assert min(Counter(map(ending_level, endings)).values()) >= 20
+    for third in ("major", "minor", "both"):
+        assert sum(thirds(ending) == third for ending in endings) >= 20
+
+
+def test_anticipations_are_held_and_not_struck_again() -> None:
+    held = [ending for ending in CORPUS.endings.values() if ending.held]
+    assert len(held) >= 15
+    for ending in CORPUS.endings.values():
+        if not ending.held and ending.lands_on is not None:
+            assert contour(ending, LEADS.get(ending.over[0], DOMINANT_LEADS))[len(ending.before) - 1] != 0
 
 
 @pytest.mark.parametrize("entry", CORPUS.progressions.values(), ids=named)

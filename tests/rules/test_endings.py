@@ -7,7 +7,10 @@ from typing import Any
 import pytest
 
 from everyline.corpora import make_ending
-from everyline.rules.endings import EndingDoesNotFit, place, suits_third, thirds
+from everyline.corpora.errors import InputError
+from everyline.rules.chords import parse_chord
+from everyline.rules.ending_facts import ending_level, rests_on
+from everyline.rules.endings import EndingDoesNotFit, colour_tones, place, suits_third, thirds
 from everyline.rules.progression import parse_progression
 from everyline.rules.rulefile import parse_rules
 from everyline.rules.ruleset import Rules
@@ -57,7 +60,8 @@ THIRDS: dict[tuple[str, str | None], str] = {
     ("b9 | 5 b3 1", "8 | 8 4. 4"): "minor",  # held over the next beat
     ("b9 #5 | - 5", "8 8 | 8 4"): "minor",  # Eb held over the resolution
     ("b9 #5 | -", "8 8 | 4"): "minor",
-    ("b9 5 | -", "8 8 | 4"): "both",
+    ("b9 1 | -", "8 8 | 4"): "both",
+    ("b9 5 | -", "8 8 | 4"): "neither",  # the nine is no chord tone
 }
 
 
@@ -95,7 +99,7 @@ def test_only_what_the_file_does_not_name_is_sorted_out() -> None:
                 fits = suits_third(place(ending, rules.progression), rules.progression)
             except EndingDoesNotFit:
                 fits = False
-            assert (name in offered) == fits
+            assert (name in offered) == (fits and not ending.colour)
         named = next(name for name in corpus().endings if name in offered)
         assert [each.name for each in read(changes=changes, ending={"use": [named]}).endings] == [named]
 
@@ -115,3 +119,72 @@ def test_an_ending_may_start_on_a_place_finer_than_any_subdivision() -> None:
     keys: dict[str, Any] = {"endings": [fine], "ending": {"use": ["fine"]}}
     (ending,) = read(rhythm={"cells": ["4", "16 32 32 8"]}, **keys).endings
     assert ending.start == 2 * 1920 - 300
+
+
+def test_a_colour_ending_rests_on_a_tone_of_the_scale_that_does_not_rub() -> None:
+    nine = make_ending("x", "b7 13 | 9", colour=True)
+    assert place(nine, MAJOR).notes[-1].degree == "9"
+    assert thirds(nine) == "major"
+    with pytest.raises(EndingDoesNotFit, match="as a colour tone it needs colour = true"):
+        place(make_ending("x", "b7 13 | 9"), MAJOR)
+    # Common practice: the fourth rubs against a major third and not against a minor one.
+    eleven = make_ending("x", "1 b13 | 11", colour=True)
+    assert place(eleven, MINOR) and thirds(eleven) == "minor"
+    with pytest.raises(
+        EndingDoesNotFit, match=r"neither a chord tone of Cmaj7 \(.*\) nor a colour tone \(9, 13\)"
+    ):
+        place(eleven, MAJOR)
+    # A chord tone will do as well.
+    assert place(make_ending("x", "9 b7 | 3", colour=True), MAJOR)
+
+
+@pytest.mark.parametrize(
+    ("chord", "colours"),
+    [
+        ("Cmaj7", {2, 9}),
+        ("C6", {2, 11}),
+        ("C7", {2, 9}),
+        ("Cm7", {2, 5, 9}),
+        ("Cm6", {2, 5, 11}),
+        ("Cm7b5", {5, 8}),
+        ("C7sus4", {2, 4, 9}),
+    ],
+)
+def test_colour_tones(chord: str, colours: set[int]) -> None:
+    # Common practice: a scale tone a semitone above a chord tone is an avoid note, the others are tensions.
+    assert colour_tones(parse_chord(chord)) == colours
+
+
+def test_colour_tones_follow_the_scale_that_the_file_names() -> None:
+    lydian = {"endings": [{"name": "x", "notes": "9 1 | #11", "colour": True}], "ending": {"use": ["x"]}}
+    assert read(**lydian, scales={"Cmaj7": "lydian"}).endings
+    with pytest.raises(InputError, match="nor a colour tone"):
+        read(**lydian)
+
+
+def test_colour_endings_are_used_only_where_they_are_named() -> None:
+    names = {ending.name for ending in corpus().endings.values() if ending.colour}
+    assert names and not names & {ending.name for ending in read().endings}
+    assert [ending.name for ending in read(ending={"use": ["scale-down-to-nine"]}).endings] == [
+        "scale-down-to-nine"
+    ]
+
+
+# (notes, rhythm, colour): the level, and what it rests on.
+FACTS: dict[tuple[str, str | None, bool], tuple[int, str]] = {
+    ("b7 | 3", None, False): (1, "3"),
+    ("b9 | 5", None, False): (2, "5"),
+    ("b9 1 b7 | 3", None, False): (3, "3"),
+    ("1 1' b7 5 | 3", None, False): (3, "3"),
+    ("b7 13 | -", "8 8 | 4.", False): (2, "3, held over the bar line"),
+    ("b7 13 | 9", None, True): (2, "9"),
+    ("b7 13 5 | 9", "8t 8t 8t | 4", True): (4, "9"),
+    ("#9 b9 1 b7 #5 b5 | 1", None, False): (5, "1"),
+}
+
+
+@pytest.mark.parametrize(("written", "facts"), FACTS.items())
+def test_facts(written: tuple[str, str | None, bool], facts: tuple[int, str]) -> None:
+    notes, rhythm, colour = written
+    ending = make_ending("x", notes, rhythm, colour=colour)
+    assert (ending_level(ending), rests_on(ending)) == facts

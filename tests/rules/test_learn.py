@@ -97,7 +97,7 @@ def changes_for(ending: Ending) -> Iterator[Progression]:
                 break
 
 
-@pytest.mark.parametrize("name", CORPUS.endings)
+@pytest.mark.parametrize("name", [name for name, each in CORPUS.endings.items() if not each.held])
 def test_every_ending_of_the_corpus_is_learned_back(name: str) -> None:
     """Played from two notes, each gives its own degrees (by sound), rhythm and octave marks again."""
     ending = CORPUS.endings[name]
@@ -145,7 +145,7 @@ def test_qualities_that_contradict_a_note_are_left_out() -> None:
     ("events", "words"),
     [
         ([(0, 67, 240)], "two notes at least"),
-        ([(0, 67, 240), (240, 61, 240)], "not one of the chord tones"),
+        ([(0, 67, 240), (240, 61, 240)], "neither a chord tone of Cmaj7"),
         ([(0, 67, 480), (240, 60, 240)], "held over the bar line"),
         ([(0, 67, 300), (300, 60, 240)], "no single note value"),
         ([(0, 67, 240 * 9), (2160, 60, 240)], "no single note value"),

@@ -71,14 +71,21 @@ def test_position_holds_what_can_be_fretted_in_it(fret: int, strings: set[int], 
     assert pitches == plain
 
 
-def test_instrument_gives_its_whole_range() -> None:
+def test_instrument_gives_its_comfortable_range() -> None:
     for name, instrument in corpus().instruments.items():
         rules = read(instrument=name)
-        assert (min(rules.pitches), max(rules.pitches)) == (
-            parse_pitch(instrument.lowest),
-            parse_pitch(instrument.highest),
-        )
+        low, high = map(parse_pitch, instrument.comfortable)
+        assert rules.pitches == frozenset(range(low, high + 1))
         assert rules.instrument == instrument and rules.position is None
+
+
+def test_what_is_stated_goes_beyond_the_comfortable_range_as_far_as_the_instrument_does() -> None:
+    # The guitar sounds E2 to D6; E2 to G5 is comfortable.
+    assert max(read(instrument="guitar", highest="C6").pitches) == parse_pitch("C6")
+    assert max(read(instrument="guitar", highest="C7").pitches) == parse_pitch("D6")
+    assert min(read(instrument="alto-saxophone", lowest="Db3").pitches) == parse_pitch("Db3")
+    rules = read(instrument="guitar", lowest="A3")
+    assert (min(rules.pitches), max(rules.pitches)) == (parse_pitch("A3"), parse_pitch("G5"))
 
 
 def test_two_pitches_are_both_included() -> None:

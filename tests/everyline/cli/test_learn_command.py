@@ -56,7 +56,7 @@ def test_a_figure_is_learned_with_each_of_its_spellings(run) -> None:
 @pytest.mark.parametrize(
     ("words", "complaint"),
     [
-        (["--changes", "G7 | Cmaj7", "Ab4", "Db4"], "not one of its chord tones"),
+        (["--changes", "G7 | Cmaj7", "Ab4", "Db4"], "neither a chord tone"),
         (["--changes", "G7 | Cmaj7", "Ab4"], "two notes at least"),
         (["--changes", "G7 | %", *FRAGMENT], "needs two chords"),
         (["--changes", "G7 | Cmaj7", "--reading", "99", *FRAGMENT], "there are readings 1 to"),
