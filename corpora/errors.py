@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import errno
 import re
 from collections.abc import Iterable, Sequence
 
@@ -19,6 +20,10 @@ class Stopped(EverylineError):
 
 class InputError(EverylineError):
     """What was typed or written in a file is wrong (exit code 2)."""
+
+
+NO_ROOM = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
+"""What the system says where a disk, a share of it, or a file may not grow any more."""
 
 
 def reason(error: OSError | ValueError) -> str:

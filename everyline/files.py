@@ -5,7 +5,6 @@ from __future__ import annotations
 import errno
 import os
 import re
-import secrets
 import stat
 import time
 from collections.abc import Iterable, Iterator
@@ -13,14 +12,12 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import IO, Any
 
-from everyline.corpora.errors import InputError, reason
+from everyline.corpora.errors import NO_ROOM, InputError, reason
 
 SECONDS_TO_WAIT = 30.0
 """How long a short piece of work waits for a folder that another one holds."""
 LONGEST_NAME = 100
 """Characters that a name from a file may give to the name of a file."""
-NO_ROOM = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
-"""What the system says where a disk, a share of it, or a file may not grow any more."""
 
 
 @contextmanager
@@ -48,7 +45,7 @@ def writing(path: Path | str, mode: str = "w") -> Iterator[IO[Any]]:
     except (OSError, ValueError) as error:
         raise InputError(f"{path} cannot be written: {reason(error)}. Choose a folder that exists.") from None
     # The name is known before the file is there: whenever a signal comes, there is something to remove.
-    beside = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
+    beside = path.with_name(f".{path.name}.{os.urandom(4).hex()}.part")
     try:
         with naming(path), _opened(_begun(beside, path), mode) as file:
             yield file

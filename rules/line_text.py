@@ -20,6 +20,8 @@ from everyline.rules.ruleset import Rules
 _NOTE = re.compile(r"([A-Ga-g][#b♯♭x𝄪𝄫]*-?\d+)(?::(.+))?")
 _REST = re.compile(r"r\d.*")
 LONGEST_TEXT = 100_000
+LONGEST_BEATS = 4_000
+"""Beats that a line may last: a thousand bars of 4/4, many times what any progression has."""
 
 
 def parse_line(text: str, rules: Rules) -> tuple[Events, ...]:
@@ -38,6 +40,10 @@ def parse_line(text: str, rules: Rules) -> tuple[Events, ...]:
         if pitch is not None:
             timed.append((at, pitch, length))
         at += length
+        if at > LONGEST_BEATS * TICKS_PER_BEAT:
+            raise InputError(
+                f"the line lasts more than {LONGEST_BEATS} beats, which no line does; shorten it"
+            )
     if not timed:
         raise InputError(f'"{text.strip()}" holds no note. Write pitches such as D4 F4 A4 C5:4')
     lead = timed[0][0]
@@ -48,7 +54,7 @@ def parse_line(text: str, rules: Rules) -> tuple[Events, ...]:
 
 
 def _start(text: str, rules: Rules) -> int:
-    if re.fullmatch(r"-\d+", text):
+    if re.fullmatch(r"-[0-9]{1,9}", text):
         return int(text)
     return rules.progression.parse_beat(text)
 

@@ -21,7 +21,7 @@ from pathlib import Path
 from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
-from everyline.corpora.errors import EverylineError, InputError, did_you_mean
+from everyline.corpora.errors import EverylineError, InputError, did_you_mean, reason
 from everyline.rules.acceptor import Breach, Notes, State
 from everyline.rules.limits.base import Context, named, note_name
 from everyline.rules.line import Events, Note
@@ -101,11 +101,19 @@ def _guarded(rule: str, reading: Callable[[], str], call: Callable[[], Any], not
     try:
         with redirect_stdout(sys.stderr):
             return call()
-    except (EverylineError, MemoryError):
+    except (EverylineError, MemoryError, KeyboardInterrupt):
         raise
-    except (Exception, SystemExit) as error:
-        problem = f"{type(error).__name__}: {error}".rstrip(": ").rstrip(".")
-        raise RuleFailed(rule, problem, reading(), note) from error
+    except BaseException as error:  # a rule may raise anything
+        raise RuleFailed(rule, _problem(error), reading(), note) from None
+
+
+def _problem(error: BaseException) -> str:
+    """What went wrong; the exception may be of the rule's own making, and fail to say it."""
+    try:
+        said = str(error)
+    except Exception:
+        said = ""
+    return f"{type(error).__name__}: {said}".rstrip(": ").rstrip(".")
 
 
 @dataclass(frozen=True)
@@ -147,35 +155,41 @@ class StepRule:
 
     def start(self) -> State:
         """The state before the first note."""
-        return self._state(self._call("its start", self.rule.start), "its start", None)
+        found: State = self._call("its start", lambda: self._state(self.rule.start(), "its start", None))
+        return found
 
     def step(self, state: State, note: Note) -> State | None:
         """The state after a note, None for no."""
         place = named(self.progression, note)
-        after = self._call(place, lambda: self.rule.step(state, note), note)
-        return None if after is None else self._state(after, place, note)
+
+        def call() -> State | None:
+            after = self.rule.step(state, note)
+            return None if after is None else self._state(after, place, note)
+
+        found: State | None = self._call(place, call, note)
+        return found
 
     def content(self, state: State) -> bool:
         """Whether the line may end."""
-        return bool(self._call("the end of the line", lambda: self.rule.content(state)))
+        return self._yes("the end of the line", lambda: self.rule.content(state))
 
     def holds(self, notes: Notes) -> bool:
         """The rule's own ``holds`` where it has one, else the acceptor read to the end."""
         if callable(getattr(self.rule, "holds", None)):
-            return bool(self._call("a line", lambda: self.rule.holds(notes)))
+            return self._yes("a line", lambda: self.rule.holds(notes))
         return self._refused(notes) is None
 
     def describe(self) -> str:
         """What the rule asks: its own ``describe``, else the first line of its docstring, else its name."""
         if callable(getattr(self.rule, "describe", None)):
-            return str(self._call("its description", self.rule.describe))
+            return str(self._call("its description", lambda: str(self.rule.describe())))
         return self.words
 
     def explain(self, notes: Notes) -> tuple[Breach, ...]:
         """The rule's own ``explain`` where it has one, else the note at which it says no."""
         if callable(getattr(self.rule, "explain", None)):
-            found = self._call("a line", lambda: tuple(self.rule.explain(notes)))
-            return tuple(each if isinstance(each, Breach) else Breach(self.kind, str(each)) for each in found)
+            found: tuple[Breach, ...] = self._call("a line", lambda: self._told(notes))
+            return found
         refused = self._refused(notes)
         if refused is None:
             return ()
@@ -193,6 +207,13 @@ class StepRule:
             state = after
         return None if self.content(state) else len(notes)
 
+    def _told(self, notes: Notes) -> tuple[Breach, ...]:
+        found = self.rule.explain(notes)
+        return tuple(each if isinstance(each, Breach) else Breach(self.kind, str(each)) for each in found)
+
+    def _yes(self, reading: str, call: Callable[[], Any]) -> bool:
+        return bool(self._call(reading, lambda: bool(call())))
+
     def _call(self, reading: str, call: Callable[[], Any], note: Note | None = None) -> Any:
         return _guarded(self.kind, lambda: reading, call, note)
 
@@ -204,6 +225,7 @@ class StepRule:
         except TypeError:
             problem = f"the state {state!r} cannot be hashed; use numbers, texts or tuples"
             raise RuleFailed(self.kind, problem, reading, note) from None
+        bool(state == state)  # lines whose states are equal go on together, so it must answer that too
         return state  # type: ignore[no-any-return]
 
 
@@ -225,7 +247,7 @@ class WholeLineRule:
 
     def holds(self, line: FinishedLine) -> bool:
         """Whether the line meets the rule. Raises RuleFailed with the line."""
-        return bool(_guarded(self.kind, lambda: f"the line {line.text}", lambda: self.rule(line)))
+        return bool(_guarded(self.kind, lambda: f"the line {line.text}", lambda: bool(self.rule(line))))
 
     def describe(self) -> str:
         """What the rule asks."""
@@ -287,8 +309,8 @@ def _from_file(name: str, base: Path) -> Found:
     path = base / name.rpartition(":")[0]
     try:
         text = path.read_bytes()
-    except OSError as error:
-        raise InputError(f'own rule "{name}": {path} cannot be read: {error.strerror}.') from None
+    except (OSError, ValueError) as error:
+        raise InputError(f'own rule "{name}": {path} cannot be read: {reason(error)}.') from None
     return _run_file(name, path, text)
 
 

@@ -8,6 +8,7 @@ import sys
 
 from everyline.cli.formats import FOLDER
 from everyline.cli.main import NO
+from everyline.cli.said import say
 from everyline.cli.source import bounded, rules_of, without
 from everyline.corpora.errors import InputError
 from everyline.space import Space
@@ -47,7 +48,7 @@ def run(arguments: argparse.Namespace) -> int:
     with bounded(arguments) as cluster:
         space = Space(rules_of(arguments, shares_work=True))
         if not space.count:
-            print("everyline: these rules leave no line, so there is nothing to export.", file=sys.stderr)
+            say("these rules leave no line, so there is nothing to export.")
             return NO
         first, last = _range(arguments.numbers, space.count)
         runner: Runner = one_by_one
@@ -66,13 +67,9 @@ def run(arguments: argparse.Namespace) -> int:
             diagram=space.diagram,
             runner=runner,
             progress=_progress if sys.stderr.isatty() else None,
-            remark=_remark,
+            remark=say,
         )
     return 0
-
-
-def _remark(sentence: str) -> None:
-    print(f"everyline: {sentence}", file=sys.stderr, flush=True)
 
 
 def _progress(done: int, every: int) -> None:

@@ -13,6 +13,7 @@ from everyline.cli.chosen import DEFAULT_MOST, add_look, chosen, moved
 from everyline.cli.export import add_sound, export_options
 from everyline.cli.formats import check_options
 from everyline.cli.main import NO
+from everyline.cli.said import say
 from everyline.cli.source import add_work, bounded, check_sharing, corpus_of, own_rules_of
 from everyline.corpora.counted import only, plural
 from everyline.corpora.errors import InputError, did_you_mean
@@ -89,7 +90,7 @@ def run(name: str, arguments: argparse.Namespace) -> int:
         if wanted == "why":
             return _why(chorus, arguments.why, corpus)
         if not chorus.count:
-            print(f"everyline: {chorus.why_none}{_hint(chorus)}.", file=sys.stderr)
+            say(f"{chorus.why_none}{_hint(chorus)}.")
             if wanted == "count":
                 print(0)
             return NO
@@ -153,7 +154,7 @@ def _lines(chorus: Chorus, wanted: str, arguments: argparse.Namespace) -> Iterab
         return (chorus.line(number) for number in chosen(arguments.numbers, chorus.count))
     if wanted == "sample":
         if arguments.sample > chorus.count:
-            print(f"everyline: {only(chorus.count, 'chorus', 'choruses')}; all follow.", file=sys.stderr)
+            say(f"{only(chorus.count, 'chorus', 'choruses')}; all follow.")
         return chorus.samples(arguments.sample, 1 if arguments.seed is None else arguments.seed)
     most, first = arguments.most or DEFAULT_MOST, arguments.first or 1
     if first > chorus.count:
@@ -190,7 +191,7 @@ def _find(chorus: Chorus, text: str) -> int:
 
     read = read_line(text, chorus.rules)
     for remark in read.remarks:
-        print(f"everyline: {remark}", file=sys.stderr)
+        say(remark)
     best, far = read.candidates[0], -1
     for events in read.candidates:
         number = chorus.diagram.number(events)
@@ -206,7 +207,7 @@ def _find(chorus: Chorus, text: str) -> int:
     else:
         note = named(rules.progression, rules.note(best[far]))
         why = f"no chorus that begins like it has {note} as its note {far + 1}"
-    print(f"everyline: it is no chorus of this plan: {why}.", file=sys.stderr)
+    say(f"it is no chorus of this plan: {why}.")
     return NO
 
 

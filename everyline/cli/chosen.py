@@ -123,7 +123,7 @@ def picked(arguments: argparse.Namespace, explain: bool = False) -> Picked | Non
     numbers = chosen(arguments.numbers, space.count)
     lines = (space.line(number) for number in numbers)
     exercises = (moved(Exercise(line, explain=explain), arguments.octave) for line in lines)
-    return Picked(arguments.title or space.rules.title, "", len(numbers), exercises)
+    return Picked(arguments.title or space.rules.title, "", numbers.count, exercises)
 
 
 def words(texts: Iterable[str] | None) -> list[str]:
@@ -131,15 +131,27 @@ def words(texts: Iterable[str] | None) -> list[str]:
     return [word for text in texts or () for word in text.replace(",", " ").split()]
 
 
-def chosen(texts: list[str] | None, count: int) -> list[int]:
+class Chosen:
+    """Line numbers in the order in which they were named, not laid out one by one: there may be millions."""
+
+    def __init__(self, runs: list[tuple[int, int]]) -> None:
+        self._runs = runs
+        self.count = sum(last + 1 - first for first, last in runs)
+
+    def __iter__(self) -> Iterator[int]:
+        for first, last in self._runs:
+            yield from range(first, last + 1)
+
+
+def chosen(texts: list[str] | None, count: int) -> Chosen:
     """Line numbers as the user named them, in that order. Raises InputError for anything else."""
     if texts is None:
-        return list(range(1, min(DEFAULT_MOST, count) + 1))
-    found: list[int] = []
+        return Chosen([(1, min(DEFAULT_MOST, count))])
+    found: list[tuple[int, int]] = []
     for text in words(texts):
         match = _NUMBERS.fullmatch(text)
         first, last = (int(match[1]), int(match[2] or match[1])) if match else (0, 0)
         if not 1 <= first <= last <= count:
             raise InputError(f'--numbers "{text}": write numbers from 1 to {count}, such as 17 or 20-31.')
-        found += range(first, last + 1)
-    return found
+        found.append((first, last))
+    return Chosen(found)

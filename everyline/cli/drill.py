@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from pathlib import Path
 from typing import Any
 
 from everyline.cli.main import NO
+from everyline.cli.said import say
 from everyline.cli.source import add_bounds, bounded
 from everyline.corpora import load
 from everyline.corpora.counted import plural
@@ -67,13 +67,13 @@ def _run(arguments: argparse.Namespace, mapper: Mapper) -> int:
         sources = sources_of(spec, corpus)
         drill = DrillSet(spec, sources, choose(spec, sources, _progress("put in order"), mapper))
     for remark in drill.chosen.remarks:
-        _say(remark)
+        say(remark)
     if not drill.chosen.items:
-        _say("these rules leave no line, so nothing is written.")
+        say("these rules leave no line, so nothing is written.")
         return NO
-    already = drill.write(arguments.output, _progress("written"), mapper, _say)
+    already = drill.write(arguments.output, _progress("written"), mapper, say)
     if already:
-        _say(f"went on after exercise {already}, where it was stopped.")
+        say(f"went on after exercise {already}, where it was stopped.")
     _tell(arguments.output, len(drill.chosen.items))
     return 0
 
@@ -85,18 +85,14 @@ def _spec(file: str | None, given: dict[str, Any]) -> Spec:
 def _tell(folder: Path, count: int) -> None:
     with open(folder / "manifest.jsonl", encoding="utf-8") as file:
         changed = sum('"instead_of"' in row for row in file)
-    _say(f"{plural(count, 'exercise')} in {folder}.")
+    say(f"{plural(count, 'exercise')} in {folder}.")
     if changed:
-        _say(f"{changed} of them could not be made as asked and are to be played; the key says why.")
+        say(f"{changed} of them could not be made as asked and are to be played; the key says why.")
 
 
 def _progress(words: str) -> Any:
     def tell(done: int, of: int) -> None:
         if of > 500 and (done % 500 == 0 or done == of):
-            _say(f"{done} of {of} {words}.")
+            say(f"{done} of {of} {words}.")
 
     return tell
-
-
-def _say(text: str) -> None:
-    print(f"everyline: {text}", file=sys.stderr)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import re
-import sys
 from dataclasses import replace
 from pathlib import Path
 
@@ -12,6 +11,7 @@ from everyline.cli import big
 from everyline.cli.chosen import add_choice, paper_options, picked, words
 from everyline.cli.formats import FOLDER, check_options
 from everyline.cli.main import NO
+from everyline.cli.said import say
 from everyline.cli.source import add_rules, bounded
 from everyline.corpora.errors import InputError
 from everyline.export import FORMATS, ExportOptions, export, writer
@@ -55,7 +55,7 @@ def run(name: str, arguments: argparse.Namespace) -> int:
     with bounded(arguments):
         found = picked(arguments)
         if found is None:
-            print("everyline: these rules leave no line, so there is nothing to write.", file=sys.stderr)
+            say("these rules leave no line, so there is nothing to write.")
             return NO
         lines = [exercise.line for exercise in found.exercises]
         export(lines, arguments.to, export_options(found.title, arguments))

@@ -9,6 +9,7 @@ from collections.abc import Iterable
 from typing import IO
 
 from everyline.cli.main import NO
+from everyline.cli.said import say
 from everyline.cli.source import add_rules, bounded, rules_of
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError, did_you_mean
@@ -57,7 +58,7 @@ def space_with_lines(arguments: argparse.Namespace) -> Space | None:
     space = Space(rules_of(arguments))
     if space.count:
         return space
-    print("everyline: these rules leave no line; everyline why tells what excludes it.", file=sys.stderr)
+    say("these rules leave no line; everyline why tells what excludes it.")
     return None
 
 

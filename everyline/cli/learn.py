@@ -8,6 +8,7 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 
+from everyline.cli.said import say
 from everyline.corpora import Corpus, load, read_toml
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError
@@ -81,7 +82,7 @@ def run(name: str, arguments: argparse.Namespace) -> int:
     text = " ".join(arguments.line)
     read = read_line(text, rules)
     for remark in read.remarks:
-        print(f"everyline: {remark}", file=sys.stderr)
+        say(remark)
     fragment = read.candidates[-1]
     if arguments.kind == ENDING:
         entries = _endings(text, fragment, rules, title, arguments.remark)
@@ -94,7 +95,7 @@ def run(name: str, arguments: argparse.Namespace) -> int:
         sys.stdout.write(written)
     else:
         _add(arguments.output, entries[arguments.reading - 1][1], title, arguments.kind)
-        print(f"everyline: {arguments.kind} {title} added to {arguments.output}.", file=sys.stderr)
+        say(f"{arguments.kind} {title} added to {arguments.output}.")
     return 0
 
 

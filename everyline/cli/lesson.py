@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import argparse
 import json
-import sys
 from pathlib import Path
 
+from everyline.cli.said import say
 from everyline.corpora import load
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError
@@ -47,7 +47,7 @@ def run(name: str, arguments: argparse.Namespace) -> int:
     line = line_of({"rules": arguments.keep, **said}, Where("options"))
     tuple(lesson_lines(Lesson(lines=(line,)), corpus, path.parent))  # refuses what is no line
     count = keep(line, path)
-    print(f"everyline: {path} has {plural(count, 'line')}.", file=sys.stderr)
+    say(f"{path} has {plural(count, 'line')}.")
     return 0
 
 

@@ -12,6 +12,7 @@ from typing import IO
 
 from everyline.cli.main import NO
 from everyline.cli.ordering import add_varied, check_varied
+from everyline.cli.said import say
 from everyline.cli.source import add_rules, bounded, rules_of
 from everyline.corpora.counted import only
 from everyline.corpora.errors import InputError
@@ -90,26 +91,14 @@ def run(name: str, arguments: argparse.Namespace) -> int:
         )
 
 
-def _whole(text: str) -> int:
-    """A line number as typed. Python reads no more than some thousands of digits."""
-    try:
-        return int(text)
-    except ValueError:
-        raise InputError(f"{len(text)} digits are more than a line number can have.") from None
-
-
 def _settle_words(name: str, arguments: argparse.Namespace) -> None:
     """FILE may be left out beside --changes: the first bare word is then the number or the line."""
     if name == "show":
         if arguments.file is not None and arguments.changes is not None and arguments.file.isdecimal():
-            arguments.numbers.insert(0, _whole(arguments.file))
+            arguments.numbers.insert(0, int(arguments.file))
             arguments.file = None
         if not arguments.numbers:
             raise InputError("which line? Give its number, such as: everyline show FILE 17.")
-
-
-def _say(text: str) -> None:
-    print(f"everyline: {text}", file=sys.stderr)
 
 
 def _none_left(space: Space) -> int:
@@ -117,9 +106,9 @@ def _none_left(space: Space) -> int:
     rules = space.rules
     able = first_notes(rules) if rules.entry.pitches is not None else ""
     if able:
-        _say(f"no line can start there; lines can start on {able}.")
+        say(f"no line can start there; lines can start on {able}.")
     else:
-        _say("these rules leave no line.")
+        say("these rules leave no line.")
     return NO
 
 
@@ -141,7 +130,7 @@ def _by_engines(arguments: argparse.Namespace, space: Space) -> int:
 
     first = arguments.engine or "diagram"
     count: int = engine(first).count(space.rules)
-    _say(f"counted by {first}.")
+    say(f"counted by {first}.")
     _verified(arguments, space, first)
     return count
 
@@ -151,7 +140,7 @@ def _verified(arguments: argparse.Namespace, space: Space, first: str) -> None:
         from everyline.solver.contract import verify
 
         verify(space.rules, first, arguments.verify)
-        _say(f"{arguments.verify} gives the same lines.")
+        say(f"{arguments.verify} gives the same lines.")
 
 
 def _listed_by(arguments: argparse.Namespace, space: Space) -> Iterable[Numbered]:
@@ -161,7 +150,7 @@ def _listed_by(arguments: argparse.Namespace, space: Space) -> Iterable[Numbered
         return islice(enumerate(space.diagram.walk(first), first), most)
     from everyline.solver.contract import engine
 
-    _say(f"listed by {arguments.engine}.")
+    say(f"listed by {arguments.engine}.")
     last = None if most is None else first - 1 + most
     return islice(enumerate(engine(arguments.engine).lines(space.rules), 1), first - 1, last)
 
@@ -205,7 +194,7 @@ def _sample(arguments: argparse.Namespace) -> int:
     if not space.count:
         return _none_left(space)
     if arguments.most > space.count:
-        _say(f"{only(space.count, 'line')}; all follow.")
+        say(f"{only(space.count, 'line')}; all follow.")
     numbers = sample_numbers(space.count, arguments.most, arguments.seed)
     _write(((number, space.diagram.line(number)) for number in numbers), arguments, space)
     return 0
@@ -229,11 +218,11 @@ def _number(arguments: argparse.Namespace) -> int:
     space = Space(rules_of(arguments))
     read = read_line(text, space.rules)
     for remark in read.remarks:
-        _say(remark)
+        say(remark)
     events, verdict = likeliest(space, read.candidates)
     number = space.number(events) if verdict.valid else None
     if number is None:
-        _say(verdict.breaches[0].message if verdict.breaches else "the line is not one of these lines.")
+        say(verdict.breaches[0].message if verdict.breaches else "the line is not one of these lines.")
         return NO
     print(number)
     return 0

@@ -1,31 +1,38 @@
 """Entry point of the command line: finds the command, runs it, turns what went wrong into one sentence and
 a code.
 
-Exit codes: 0 done; 1 the answer is "no"; 2 the input is wrong; 3 stopped by a limit or
-by the loss of a process.
+Exit codes: 0 done; 1 the answer is "no"; 2 the input is wrong; 3 stopped by a limit, a full disk or the loss
+of a process; 130 stopped by Ctrl-C or a signal.
 """
 
 from __future__ import annotations
 
 import argparse
-import contextlib
 import importlib
 import os
+import signal as signals
 import sys
 from collections.abc import Callable, Sequence
-from signal import SIG_IGN, SIGINT, Handlers, default_int_handler, getsignal, signal
 from threading import current_thread, main_thread
 from types import FrameType
 from typing import Any, NoReturn, Self
 
-from everyline.corpora.errors import EverylineError, InputError, Stopped, did_you_mean, nearest, suggestion
+from everyline.cli.said import complain, readable_output
+from everyline.cli.values import READERS
+from everyline.corpora.errors import (
+    NO_ROOM,
+    EverylineError,
+    InputError,
+    Stopped,
+    did_you_mean,
+    nearest,
+    suggestion,
+)
+from everyline.corpora.numbers import refuse_long_numbers
 
 NO, WRONG, STOPPED, INTERRUPTED = 1, 2, 3, 130
 TRACEBACK = "EVERYLINE_TRACEBACK"
 """Environment variable that lets a fault of the program be seen in full."""
-
-LONGEST = 600
-"""Characters of a complaint at most."""
 
 COMMANDS: dict[str, tuple[str, str]] = {
     "count": ("lines", "how many lines there are, exactly"),
@@ -60,12 +67,21 @@ COMMANDS: dict[str, tuple[str, str]] = {
 class Parser(argparse.ArgumentParser):
     """A parser whose complaints are InputErrors, so that they look like all others."""
 
+    def __init__(self, *words: Any, **more: Any) -> None:
+        super().__init__(*words, **more)
+        for kind, read in READERS.items():
+            self.register("type", kind, read)
+
     def error(self, message: str) -> NoReturn:
         """Complain in one sentence."""
         raise InputError(f'{message}. See "{self.prog} --help".')
 
     def parse_args(self, args: Any = None, namespace: Any = None) -> Any:
         """Read all words. Raises InputError for one too many, with the option that it is near to."""
+        for word in args:
+            refuse_long_numbers(word)
+            if word.startswith("--") and word.endswith("=--"):  # two dashes alone are no value
+                raise InputError(f'{word[:-3]}: expected one argument. See "{self.prog} --help".')
         found, left = self.parse_known_args(args, namespace)
         if not left:
             return found
@@ -88,34 +104,48 @@ class Parser(argparse.ArgumentParser):
 def main(argv: Sequence[str] | None = None) -> int:
     """Run the command line; answers the exit code."""
     arguments = list(sys.argv[1:] if argv is None else argv)
-    with _Interrupts(SIG_IGN if argv is None else default_int_handler) as interrupts:
+    with (
+        readable_output(),
+        _Interrupts(signals.SIG_IGN if argv is None else signals.default_int_handler) as interrupts,
+    ):
         return _answered(arguments, interrupts)
 
 
-class _Interrupts:
-    """Remembers that Ctrl-C was pressed. A module that is being imported may turn it into another error.
+ENDED = tuple(signals.Signals[name] for name in ("SIGTERM", "SIGHUP") if hasattr(signals, name))
+"""How others end the program; it then cleans up as after Ctrl-C."""
 
-    ``after`` handles it from then on. A program whose work is done ignores it: what is told stays told.
+
+class _Interrupts:
+    """Remembers that Ctrl-C was pressed, or that the program was told to end by a signal of ENDED.
+
+    A module that is being imported may turn it into another error. ``after`` handles Ctrl-C from then on: a
+    program whose work is done ignores it, so that what is told stays told.
     """
 
     came = False
 
-    def __init__(self, after: Callable[[int, FrameType | None], object] | Handlers) -> None:
+    def __init__(self, after: Callable[[int, FrameType | None], object] | signals.Handlers) -> None:
         self._after = after
+        self._before: dict[int, Any] = {}
 
     def __enter__(self) -> Self:
         # Whoever calls from another thread, or has a handler of his own, keeps it.
-        self._mine = current_thread() is main_thread() and getsignal(SIGINT) is default_int_handler
-        if self._mine:
-            signal(SIGINT, self._note)
+        if current_thread() is main_thread():
+            usual = {signals.SIGINT: signals.default_int_handler} | dict.fromkeys(ENDED, signals.SIG_DFL)
+            self._before = {each: how for each, how in usual.items() if signals.getsignal(each) is how}
+        for each in self._before:
+            signals.signal(each, self._note)
         return self
 
     def __exit__(self, *error: object) -> None:
-        if self._mine:
-            signal(SIGINT, self._after)
+        for each, before in self._before.items():
+            signals.signal(each, self._after if each == signals.SIGINT else before)
 
     def _note(self, number: int, frame: FrameType | None) -> None:
         self.came = True
+        for each in self._before:
+            if each in ENDED:  # a second one would come into the cleaning up
+                signals.signal(each, signals.SIG_IGN)
         raise KeyboardInterrupt
 
 
@@ -132,7 +162,7 @@ def _answered(arguments: list[str], interrupts: _Interrupts) -> int:
 
 
 def _interrupted() -> int:
-    _complain("stopped.")
+    complain("stopped.")
     return INTERRUPTED
 
 
@@ -140,34 +170,30 @@ def _failed(error: Exception) -> int:
     """Say in one sentence what went wrong; answers the exit code."""
     match error:
         case EverylineError():
-            _complain(str(error))
+            complain(str(error))
             return STOPPED if isinstance(error, Stopped) else WRONG
         case BrokenPipeError():
             # Whoever read our output went away; keep the interpreter from writing the rest at exit.
             os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-            _complain("the output was closed before everything was written; ask for fewer lines with --most.")
+            complain("the output was closed before everything was written; ask for fewer lines with --most.")
         case MemoryError():
-            _complain("stopped: the memory allowed was not enough; raise --memory-limit or narrow the rules.")
+            complain("stopped: the memory allowed was not enough; raise --memory-limit or narrow the rules.")
+            return STOPPED
+        case OSError() if error.errno in NO_ROOM:
+            complain(
+                f"stopped: {error.filename or 'the output'}: {error.strerror}; make room, and ask again."
+            )
             return STOPPED
         case OSError():  # what the system says of a file, a folder or a device
-            _complain(f"{error.filename or 'input or output'}: {error.strerror or error}.")
+            complain(f"{error.filename or 'input or output'}: {error.strerror or error}.")
         case _:
             if os.environ.get(TRACEBACK):
                 raise error
-            _complain(
+            complain(
                 f"a fault of the program, not of your input ({type(error).__name__}: {error}). Please report "
                 f"the command; with {TRACEBACK}=1 in the environment it tells more."
             )
     return WRONG
-
-
-def _complain(message: str) -> None:
-    """One sentence on standard error, without the middle of a value that is too long to read."""
-    text = " ".join(message.split())
-    if len(text) > LONGEST:
-        text = f"{text[: LONGEST // 2]} ... {text[-LONGEST // 2 :]}"
-    with contextlib.suppress(OSError):  # where standard error is closed too, the exit code still tells
-        print(f"everyline: {text}", file=sys.stderr)
 
 
 def _run(arguments: list[str]) -> int:

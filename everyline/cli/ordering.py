@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from collections.abc import Iterator
 
+from everyline.cli.said import say
 from everyline.corpora.counted import only, plural
 from everyline.corpora.errors import InputError
 from everyline.solver.smooth import Ranked
@@ -55,9 +55,9 @@ def varied_lines(space: Space, arguments: argparse.Namespace) -> Iterator[Ranked
         return _exact(space, arguments, arguments.pool or EXACT_POOL)
     wanted = None if arguments.most is None else arguments.first - 1 + arguments.most
     pool = min(space.count, arguments.pool or max(POOL, wanted or 0))
-    _say(f"chosen from the {pool} smoothest of {plural(space.count, 'line')}.")
+    say(f"chosen from the {pool} smoothest of {plural(space.count, 'line')}.")
     if wanted is not None and wanted > pool:
-        _say(f"{only(space.count, 'line')}.")
+        say(f"{only(space.count, 'line')}.")
     return space.varied_ranked(wanted, pool, arguments.balance)
 
 
@@ -67,16 +67,12 @@ def _exact(space: Space, arguments: argparse.Namespace, pool: int) -> Iterator[R
     pool = min(space.count, pool)
     most = arguments.most
     if most > space.count:
-        _say(f"{only(space.count, 'line')}; all follow.")
+        say(f"{only(space.count, 'line')}; all follow.")
         most = space.count
     choice = space.most_varied(most, pool, arguments.budget)
     proof = "proven the greatest" if choice.status == OPTIMAL else f"no more than {choice.bound} is possible"
-    _say(
+    say(
         f"chosen from the {pool} smoothest of {plural(space.count, 'line')}: any two differ at "
         f"{plural(choice.least, 'onset')} or more ({proof}); roughness {choice.roughness} together."
     )
     return iter(choice.lines)
-
-
-def _say(text: str) -> None:
-    print(f"everyline: {text}", file=sys.stderr)

@@ -6,10 +6,10 @@ import argparse
 import logging
 import os
 import socket
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from everyline.cli.said import say
 from everyline.corpora.errors import EverylineError, InputError
 
 if TYPE_CHECKING:
@@ -154,8 +154,7 @@ def _announce(arguments: argparse.Namespace, address: str) -> None:
     print(f"The page is at {address}", flush=True)
     print("Ctrl-C ends it. Keep the sound low, and rest hands and ears often.", flush=True)
     if arguments.host not in LOOPBACK:
-        print(
-            "everyline: other machines on this network can reach the page. "
-            "It opens only under names given with --host or --name.",
-            file=sys.stderr,
+        say(
+            "other machines on this network can reach the page. It opens only under the address above and "
+            "names given with --host or --name."
         )

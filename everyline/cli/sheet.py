@@ -9,6 +9,7 @@ from pathlib import Path
 
 from everyline.cli.chosen import Picked, add_choice, paper_options, picked, words
 from everyline.cli.main import NO
+from everyline.cli.said import say
 from everyline.cli.source import add_rules, bounded
 from everyline.corpora.errors import InputError
 from everyline.export import score_options
@@ -47,7 +48,7 @@ def run(name: str, arguments: argparse.Namespace) -> int:
     with bounded(arguments):
         found = picked(arguments, arguments.explain)
         if found is None:
-            print("everyline: these rules leave no line, so there is nothing to print.", file=sys.stderr)
+            say("these rules leave no line, so there is nothing to print.")
             return NO
         _print(found, arguments)
     return 0
@@ -72,7 +73,7 @@ def _print(found: Picked, arguments: argparse.Namespace) -> None:
         )
     write_sheet(arguments.to, sheet, look, key=arguments.key_to, progress=_progress(found.count))
     if arguments.key_to is not None and not arguments.key_to.exists():
-        print("everyline: nothing is to be found here, so there is no key.", file=sys.stderr)
+        say("nothing is to be found here, so there is no key.")
 
 
 def _tempo(word: str) -> int:

@@ -6,13 +6,13 @@ from __future__ import annotations
 import argparse
 import os
 import signal
-import sys
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING, Any
 
+from everyline.cli.said import say
 from everyline.corpora import Corpus, load, read_toml
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError, Stopped, did_you_mean
@@ -221,7 +221,7 @@ def own_rules_of(arguments: argparse.Namespace) -> OwnRules | None:
     if not arguments.allow_python:
         return None
     look_at = MOST_LOOKED_AT if arguments.look_at is None else arguments.look_at
-    return loader(look_at, lambda text: print(f"everyline: {text}", file=sys.stderr))
+    return loader(look_at, say)
 
 
 def _items(option: str, texts: list[str]) -> list[str] | list[int]:
@@ -294,9 +294,7 @@ def _on_processes(arguments: argparse.Namespace) -> Iterator[Cluster | None]:
         from everyline.big.looking import on_cluster
     except ModuleNotFoundError as error:
         raise without(error) from None
-    cluster = Cluster(
-        arguments.scheduler, arguments.workers, lambda text: print(f"everyline: {text}", file=sys.stderr)
-    )
+    cluster = Cluster(arguments.scheduler, arguments.workers, say)
     with cluster, looking_with(on_cluster(cluster)):
         yield cluster
 

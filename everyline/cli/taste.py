@@ -10,6 +10,7 @@ from pathlib import Path
 from textwrap import wrap
 from typing import Any
 
+from everyline.cli.said import say
 from everyline.corpora import Corpus, load
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError
@@ -126,10 +127,7 @@ def _compare(arguments: argparse.Namespace) -> int:
     found = distances(*(_statistics_of(taste) for taste in tastes))
     for taste in tastes:
         if taste.statistics is None:
-            print(
-                f"everyline: {taste.name} was not learned from counts; its costs were taken as shares.",
-                file=sys.stderr,
-            )
+            say(f"{taste.name} was not learned from counts; its costs were taken as shares.")
     print(f"{tastes[0].name} and {tastes[1].name} (Jensen-Shannon divergence in bits, 0 to 1)")
     print("\n".join(in_rows(found)))
     return 0
@@ -190,8 +188,8 @@ def _learn(arguments: argparse.Namespace) -> int:
     with writing(path) as out:
         out.write(taste_text(taste.entry))
     for row in _on_what(taste, evidence, count, toward):
-        print(f"everyline: {row}", file=sys.stderr)
-    print(f"everyline: {path} written; --taste {path} uses it.", file=sys.stderr)
+        say(row)
+    say(f"{path} written; --taste {path} uses it.")
     return 0
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
@@ -43,7 +44,7 @@ def is_file(text: str) -> bool:
     name = text.strip()
     if "\n" in name or len(name) > LONGEST_NAME:
         return False
-    return Path(name).suffix.lower() in SUFFIXES or Path(name).is_file()
+    return Path(name).suffix.lower() in SUFFIXES or os.path.isfile(name)
 
 
 def read_line(source: str | Path, rules: Rules) -> ReadLine:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from everyline.corpora.errors import InputError
+from everyline.corpora.errors import InputError, reason
+from everyline.rules.line_text import LONGEST_BEATS
 
 LARGEST_FILE = 5_000_000
 """Bytes that a file may have, packed or unpacked: a line is a few kilobytes."""
@@ -39,9 +40,9 @@ def read_bytes(path: Path) -> bytes:
     try:
         with open(path, "rb") as file:
             data = file.read(LARGEST_FILE + 1)
-    except OSError as error:
-        reason = "there is no such file" if isinstance(error, FileNotFoundError) else error.strerror
-        raise InputError(f"{path}: {reason}; name a MusicXML or MIDI file, or type the notes.") from None
+    except (OSError, ValueError) as error:
+        said = "there is no such file" if isinstance(error, FileNotFoundError) else reason(error)
+        raise InputError(f"{path}: {said}; name a MusicXML or MIDI file, or type the notes.") from None
     if len(data) > LARGEST_FILE:
         raise InputError(
             f"{path}: larger than {LARGEST_FILE:,} bytes, so hardly one line; export the line alone."
@@ -50,9 +51,17 @@ def read_bytes(path: Path) -> bytes:
 
 
 def one_at_a_time(found: list[RawNote], path: Path, remarks: list[str]) -> tuple[RawNote, ...]:
-    """Notes in order, the highest of those that begin together. Raises InputError for none, or too many."""
+    """Notes in order, the highest of those that begin together. Raises InputError for none, too many, or too
+    long a time between them."""
     if not found:
         raise InputError(f"{path}: there is no note in it; export the part that holds the line.")
+    first, last = min(note.onset for note in found), max(note.onset + note.length for note in found)
+    # Not a number is not within any bounds.
+    if not (-LONGEST_BEATS <= first <= last <= first + LONGEST_BEATS):
+        raise InputError(
+            f"{path}: its notes last more than {LONGEST_BEATS} beats, so hardly one line; export the line "
+            "alone."
+        )
     notes: list[RawNote] = []
     for note in sorted(found, key=lambda each: (each.onset, -each.pitch)):
         if notes and abs(note.onset - notes[-1].onset) < 1e-6:

@@ -297,3 +297,66 @@ def test_damage_anywhere_never_ends_in_a_traceback(suffix: str, tmp_path: Path) 
             assert "\n" not in str(error)
         else:
             assert read.candidates
+
+
+# -- files that would take for ever, or cannot be unpacked ---------------------------------------------------
+
+
+def far_midi() -> bytes:
+    """Two notes with as much time between them as five control changes can state."""
+    track = mido.MidiTrack([mido.Message("note_on", note=60), mido.Message("note_off", note=60, time=240)])
+    track += [mido.Message("control_change", control=1, time=0x0FFFFFFF) for _ in range(5)]
+    track += [mido.Message("note_on", note=62), mido.Message("note_off", note=62, time=240)]
+    file, buffer = mido.MidiFile(), io.BytesIO()
+    file.tracks.append(track)
+    file.save(file=buffer)
+    return buffer.getvalue()
+
+
+def far_xml(duration: str) -> bytes:
+    notes = "".join(
+        f"<note><pitch><step>D</step><octave>4</octave></pitch><duration>{each}</duration></note>"
+        for each in (duration, "1")
+    )
+    return (
+        '<score-partwise version="4.0"><part-list><score-part id="P1"><part-name>x</part-name></score-part>'
+        '</part-list><part id="P1"><measure number="1"><attributes><divisions>1</divisions></attributes>'
+        f"{notes}</measure></part></score-partwise>"
+    ).encode()
+
+
+@pytest.mark.parametrize(
+    ("name", "data"),
+    [
+        ("far.mid", far_midi()),
+        *(
+            (f"far-{text[:3]}.musicxml", far_xml(text))
+            for text in ("1000000000000", "1e30", "9" * 400, "nan")
+        ),
+    ],
+)
+def test_notes_at_a_huge_time_are_refused_and_not_drawn_bar_by_bar(
+    name: str, data: bytes, tmp_path: Path
+) -> None:
+    (tmp_path / name).write_bytes(data)
+    with pytest.raises(InputError, match=r"more than 4000 beats|not MusicXML that can be read"):
+        read_line(tmp_path / name, space("concert").rules)
+
+
+def test_typed_notes_that_last_too_long_are_refused() -> None:
+    with pytest.raises(InputError, match="more than 4000 beats"):
+        parse_line("D4 " + "r1 " * 30_000 + "F4", space("concert").rules)
+
+
+@pytest.mark.parametrize("kind", [zipfile.ZIP_DEFLATED, zipfile.ZIP_BZIP2, zipfile.ZIP_LZMA])
+def test_damage_inside_any_compression_is_one_sentence(kind: int, tmp_path: Path) -> None:
+    buffer = io.BytesIO()
+    with zipfile.ZipFile(buffer, "w", kind) as archive:
+        archive.writestr("line.xml", far_xml("1") * 3)
+    for place in range(36, 120, 7):
+        data = bytearray(buffer.getvalue())
+        data[place] ^= 0xFF
+        (tmp_path / "line.mxl").write_bytes(data)
+        with pytest.raises(InputError) as error:
+            read_line(tmp_path / "line.mxl", space("concert").rules)
+        assert "\n" not in str(error.value)

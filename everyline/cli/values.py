@@ -1,0 +1,26 @@
+"""How the words of options become numbers and paths that are such."""
+
+from __future__ import annotations
+
+import argparse
+from math import isfinite
+from pathlib import Path
+
+
+def a_number(text: str) -> float:
+    """A number that is one: no infinity. Raises ValueError."""
+    value = float(text)
+    if not isfinite(value):
+        raise ValueError(text)
+    return value
+
+
+def a_path(text: str) -> Path:
+    """A path. Raises ArgumentTypeError for one that no system can hold."""
+    if "\0" in text:
+        raise argparse.ArgumentTypeError(f"{text!r} holds a null byte, which no path can")
+    return Path(text)
+
+
+READERS = {float: a_number, Path: a_path}
+"""What reads the words of an option, by the type that its parser states."""
