@@ -18,6 +18,7 @@ SECTIONS: dict[str, Callable[[bool], Section]] = {
     "startup": startup.section,
     "engines": engines.section,
     "form": forms.section,
+    "richer": forms.richer,
     "growth": forms.growth,
     "listing": listing.section,
     "processes": many.section,

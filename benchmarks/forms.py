@@ -72,6 +72,34 @@ def _samples(space: Space) -> Any:
     return space.sample(100, seed=1)
 
 
+WORDS_RICHER = """
+What passing notes and a rhythm of cells add, compiled and counted in turns with the same space without
+them: a ii-V-I with every ending that fits, and thirty-two bars that end plainly.
+""".strip()
+PASSING = {"passing": {"kinds": ["scale", "chromatic"]}}
+EIGHT_CELLS = {"rhythm": {"cells": ["8 8", "4", "r8 8", "8t 8t 8t", "4. 8", "8 4 8", "2", "8 8 4"]}}
+
+
+def richer(quick: bool) -> Section:
+    """Passing notes and cells beside a note on every slot."""
+    rows: list[tuple[Cell, ...]] = []
+    for name, plain in (("ii-V-I", II_V_I), ("32 bars", form(32))):
+        spaces = [rules(plain | more) for more in ({}, PASSING, EIGHT_CELLS, PASSING | EIGHT_CELLS)]
+        times = in_turns([_compiled(each) for each in spaces], 3 if quick else 9)
+        words = (
+            "a note a slot",
+            "both kinds of passing notes",
+            "eight cells",
+            "passing notes and eight cells",
+        )
+        for each, word, time in zip(spaces, words, times, strict=True):
+            diagram = compile_rules(each)
+            size = (f"{diagram.count:.3e}", diagram.size[0])
+            rows.append((f"{name}, {word}", *size, Spread.of(time).seconds(), ratio(time, times[0]).times()))
+    heads = ("space", "lines", "nodes", "compile and count", "to a note a slot")
+    return Section("Passing notes and rhythm", WORDS_RICHER, (Table(heads, tuple(rows)),))
+
+
 LIMITS: Sequence[Tables] = (
     {"kind": "largest-leap", "semitones": 9},
     {"kind": "outside-notes", "most": 4},
