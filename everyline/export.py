@@ -41,6 +41,7 @@ class ExportOptions:
     repeats: int = 1
     ladder: tuple[float, ...] = ()
     mute: frozenset[str] = field(default_factory=frozenset)
+    loop: bool = False
 
 
 def score_options(options: ExportOptions) -> ScoreOptions:
@@ -70,6 +71,7 @@ def sound_options(options: ExportOptions) -> SoundOptions:
         count_in=options.count_in,
         repeats=options.repeats,
         mute=options.mute,
+        loop=options.loop,
     )
 
 

@@ -36,6 +36,11 @@ def add_sound(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--repeats", type=int, metavar="K", help="how often each line is played (1)")
     parser.add_argument(
+        "--loop",
+        action="store_true",
+        help="a sound without count-in whose end leads back to its beginning, to be played over and over",
+    )
+    parser.add_argument(
         "--ladder",
         metavar="FIRST-LAST/STEPS",
         help="a practice ladder of tempi in one file, such as 60-120/5",
@@ -69,6 +74,7 @@ def export_options(title: str, arguments: argparse.Namespace) -> ExportOptions:
         paper_options(title, arguments),
         mute=frozenset(words(arguments.mute)),
         ladder=_ladder(arguments.ladder),
+        loop=arguments.loop,
         **{name: value for name, value in said.items() if value is not None},
     )
 

@@ -31,6 +31,7 @@ OPTIONS: dict[str, tuple[str, ...]] = {
     "--swing": (*SCORES, *SOUND),
     "--count-in": SOUND,
     "--repeats": SOUND,
+    "--loop": SOUND,
     "--ladder": SOUND,
     "--mute": SOUND,
     "--part-lines": (FOLDER,),

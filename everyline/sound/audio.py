@@ -1,4 +1,4 @@
-"""Audio of lines: the MIDI file through the sound bank that comes with the program, at a comfortable level.
+"""Audio of lines: the parts through the sound bank that comes with the program, mixed at a comfortable level.
 
 A note on loudness for whoever shows this to people: start low, and rest the ears.
 """
@@ -6,7 +6,7 @@ A note on loudness for whoever shows this to people: start low, and rest the ear
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from io import BytesIO
 from typing import TYPE_CHECKING
@@ -15,8 +15,10 @@ from everyline.corpora.errors import EverylineError, InputError, did_you_mean
 from everyline.rules.annotate import AnnotatedLine
 from everyline.sound import bank
 from everyline.sound.midi import write_performance
-from everyline.sound.options import LINE, SoundOptions
+from everyline.sound.mix import folded, line_volumes, mixed, printed
+from everyline.sound.options import LINE, PARTS, SoundOptions
 from everyline.sound.performance import Performance, perform, programs
+from everyline.sound.tags import Tags, tagged
 
 if TYPE_CHECKING:
     import numpy as np
@@ -28,10 +30,7 @@ slow to make.
 
 The same input gives the same bytes of WAV and FLAC; the MP3 encoder does not promise it.
 """
-PEAK_DBFS = -6.0
-"""Level of the loudest sample, in decibels below full scale."""
 MOST_MINUTES = 60
-_CHUNK = 1 << 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,12 +54,29 @@ class Audio:
                 f'"{form}" is not a sound format; allowed are {", ".join(FORMATS)}.'
                 f"{did_you_mean(name, FORMATS)}"
             )
-        return _wav(self) if name == "wav" else _encoded(self, name)
+        return _wav(self) if name == "wav" else tagged(_encoded(self, name), name, self.tags)
+
+    @property
+    def tags(self) -> Tags:
+        """What a file of it says about it, beside the sound."""
+        first = self.performance.passes[0]
+        rules = first.line.rules
+        changes = " ".join(rules.progression.text.split())
+        numbers = {each.line.number for each in self.performance.passes}
+        number = first.line.number if len(numbers) == 1 else None
+        title = rules.title or changes
+        tempi = {each.map.tempo for each in self.performance.passes}
+        return Tags(
+            title=title if number is None else f"{title}, line {number}",
+            tempo=round(first.map.tempo) if len(tempi) == 1 else 0,
+            key=rules.key or "",
+            chords=changes,
+        )
 
 
 def render(lines: AnnotatedLine | Iterable[AnnotatedLine], options: SoundOptions | None = None) -> Audio:
-    """Play lines through the sound bank; the loudest sample is at ``PEAK_DBFS``. The same input sounds the
-    same.
+    """Play lines through the sound bank. A part is as loud whatever else is heard with it, and the same input
+    sounds the same. A loop is exactly as long as its bars: played over and over it goes on without a gap.
 
     Raises InputError where there is no line, where everything is muted, where a line's program is not in the
     bank or the sound would last longer than an hour; EverylineError where there is no synthesiser on this
@@ -71,8 +87,25 @@ def render(lines: AnnotatedLine | Iterable[AnnotatedLine], options: SoundOptions
     performance = perform(rows, chosen)
     wanted = programs(rows, chosen)
     _check(performance, wanted, chosen)
-    samples, rate = _synthesise(write_performance(performance, wanted, chosen))
-    return Audio(_normalised(samples), rate, performance)
+    line, rate = _heard(performance, wanted, chosen, frozenset(PARTS) - {LINE})
+    backing, other = _heard(performance, wanted, chosen, frozenset({LINE}))
+    sound, rate = mixed(line, backing), rate or other
+    if not sound.any():
+        raise InputError("Every part is muted, so there is nothing to hear; leave one part unmuted.")
+    if chosen.loop:
+        start = round(performance.loop_start * rate)
+        sound = folded(sound, start, round(performance.seconds * rate) - start)
+    return Audio(printed(sound), rate, performance)
+
+
+def _heard(
+    performance: Performance, wanted: list[int], options: SoundOptions, without: frozenset[str]
+) -> tuple[NDArray[np.int16] | None, int]:
+    """What is heard without some parts, and its rate; None and 0 where that is nothing."""
+    chosen = replace(options, mute=options.mute | without)
+    if not any(map(chosen.plays, PARTS)):
+        return None, 0
+    return _synthesise(write_performance(performance, wanted, chosen, line_volumes()))
 
 
 def write(
@@ -134,22 +167,6 @@ def _synthesise(midi: bytes) -> tuple[NDArray[np.int16], int]:
     with wave.open(BytesIO(render_wave_from(_bank_bytes(), midi))) as sound:
         frames = sound.readframes(sound.getnframes())
         return np.frombuffer(frames, np.dtype("<i2")).reshape(-1, sound.getnchannels()), sound.getframerate()
-
-
-def _normalised(samples: NDArray[np.int16]) -> NDArray[np.int16]:
-    """The samples with the loudest at PEAK_DBFS. Raises InputError for silence."""
-    import numpy as np
-
-    peak = max(int(samples.max(initial=0)), -int(samples.min(initial=0)))
-    if peak == 0:
-        raise InputError("Every part is muted, so there is nothing to hear; leave one part unmuted.")
-    gain = 32767 * 10 ** (PEAK_DBFS / 20) / peak
-    loud = np.empty_like(samples)
-    # In chunks: an hour in floating point would take gigabytes.
-    for start in range(0, len(samples), _CHUNK):
-        part = samples[start : start + _CHUNK]
-        loud[start : start + _CHUNK] = np.rint(part * gain).astype(np.int16)
-    return loud
 
 
 def _wav(audio: Audio) -> bytes:

@@ -7,8 +7,9 @@ and a channel for each part that plays.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from io import BytesIO
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from everyline.corpora.errors import EverylineError
@@ -29,7 +30,7 @@ CHANNELS = {LINE: 0, CHORDS: 1, BASS: 2, CLICK: 9}
 NAMES = {LINE: "Line", CHORDS: "Chords", BASS: "Bass", CLICK: "Click"}
 PROGRAMS = {CHORDS: 5, BASS: 33, CLICK: 1}
 """General MIDI Level 1 programs, from 1: electric piano 1, acoustic bass; the standard drum kit."""
-VOLUMES = {LINE: 110, CHORDS: 104, BASS: 100, CLICK: 104}
+VOLUMES = {LINE: 110, CHORDS: 94, BASS: 84, CLICK: 104}
 PANS = {LINE: 64, CHORDS: 76, BASS: 54, CLICK: 64}
 
 # What comes first where several events fall on one tick: notes end before anything begins.
@@ -44,8 +45,16 @@ def write(lines: AnnotatedLine | Iterable[AnnotatedLine], options: SoundOptions 
     return write_performance(perform(rows, chosen), programs(rows, chosen), chosen)
 
 
-def write_performance(performance: Performance, line_programs: list[int], options: SoundOptions) -> bytes:
-    """A MIDI file of a performance; ``line_programs`` are General MIDI programs from 1, one a line."""
+def write_performance(
+    performance: Performance,
+    line_programs: list[int],
+    options: SoundOptions,
+    volumes: Mapping[int, int] = MappingProxyType({}),
+) -> bytes:
+    """A MIDI file of a performance; ``line_programs`` are General MIDI programs from 1, one a line.
+
+    ``volumes`` are those of the line (controller 7) by program, where they are not the usual one.
+    """
     _require_mido()
     from mido import MidiFile
 
@@ -54,7 +63,7 @@ def write_performance(performance: Performance, line_programs: list[int], option
     tracks = [_track(_conductor(performance, starts), end)]
     for part in PARTS:
         if options.plays(part):
-            tracks.append(_track(_part(part, performance, starts, line_programs), end))
+            tracks.append(_track(_part(part, performance, starts, line_programs, volumes), end))
     # Titles and names may hold any letter; the standard asks for ASCII, and every reader of today takes
     # UTF-8.
     file = MidiFile(type=1, ticks_per_beat=TICKS_PER_QUARTER, charset="utf-8", tracks=tracks)
@@ -132,7 +141,11 @@ def describe(each: Pass) -> str:
 
 
 def _part(
-    part: str, performance: Performance, starts: list[int], line_programs: list[int]
+    part: str,
+    performance: Performance,
+    starts: list[int],
+    line_programs: list[int],
+    volumes: Mapping[int, int],
 ) -> Iterator[_Event]:
     from mido import Message, MetaMessage
 
@@ -146,6 +159,9 @@ def _part(
         if program != known:
             known = program
             yield start, _SETTING, Message("program_change", channel=channel, program=program - 1)
+            if part == LINE and program in volumes:
+                value = volumes[program]
+                yield start, _SETTING, Message("control_change", channel=channel, control=7, value=value)
         for note in each.notes:
             if note.part == part:
                 first, last = _tick(each, start, note.start), _tick(each, start, note.end)

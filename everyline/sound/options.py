@@ -27,11 +27,12 @@ class SoundOptions:
     ``tempi`` in beats a minute: each line is played at each of them in turn, so several make a practice
     ladder. ``swing`` is ``by-tempo``, ``straight`` or a ratio of long to short. ``count_in`` is in bars,
     before the first time round or, with ``count_in_each``, before every one. ``repeats`` is how often a line
-    is played at one tempo. ``bass`` is walking or two-feel. ``click`` says where the click goes on after the
-    count-in: nowhere (``count-in``), on every beat, or on the backbeat (2 and 4). ``mute`` names parts that
-    are left out; a muted click takes the count-in's sound, not its time. ``program`` is the line's General
-    MIDI program, 1 to 128; without one it is the instrument's, and a guitar's where the rules name no
-    instrument. Raises InputError.
+    is played at one tempo. A ``loop`` has no count-in, and its end leads back to its beginning. ``bass``
+    is walking or two-feel. ``click`` says where the click goes on after the count-in: nowhere
+    (``count-in``), on every beat, or on the backbeat (2 and 4). ``mute`` names parts that are left out; a
+    muted click takes the count-in's sound, not its time. ``program`` is the line's General MIDI program,
+    1 to 128; without one it is the instrument's, and a guitar's where the rules name no instrument.
+    Raises InputError.
     """
 
     tempi: tuple[float, ...] = (120.0,)
@@ -43,6 +44,7 @@ class SoundOptions:
     click: str = COUNT_IN
     mute: frozenset[str] = frozenset()
     program: int | None = None
+    loop: bool = False
 
     def __post_init__(self) -> None:
         """Check every value and bring tempi, swing and muted parts into one form."""
@@ -52,6 +54,8 @@ class SoundOptions:
         object.__setattr__(self, "tempi", tempi)
         object.__setattr__(self, "swing", parse_swing(self.swing))
         object.__setattr__(self, "mute", frozenset(self.mute))
+        if self.loop:
+            object.__setattr__(self, "count_in", 0)
         _within("count-in", self.count_in, 0, MOST_COUNT_IN, " bars")
         _within("repeats", self.repeats, 1, MOST_REPEATS)
         if self.program is not None:

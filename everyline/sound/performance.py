@@ -82,6 +82,14 @@ class Performance:
     passes: tuple[Pass, ...]
 
     @property
+    def loop_start(self) -> float:
+        """Where a loop of it begins, in seconds: at the first bar 1 if a pickup finds room in the last bar,
+        else at the bar that the pickup needs.
+        """
+        first, last = self.passes[0], self.passes[-1]
+        return first.seconds(0) if _pickup(first.line) <= _free(last.line, last.bars) else first.start
+
+    @property
     def seconds(self) -> float:
         """Length to the end of the last bar."""
         return self.passes[-1].end
@@ -121,7 +129,8 @@ def perform(
             timing = swing_map(line, tempo, chosen.swing)
             for time in range(chosen.repeats):
                 lead = _lead(line, bars, chosen, time)
-                goes_on = time + 1 < chosen.repeats and _lead(line, bars, chosen, time + 1) == 0
+                again = time + 1 < chosen.repeats
+                goes_on = chosen.loop if not again else _lead(line, bars, chosen, time + 1) == 0
                 notes = tuple(_notes(line, timing, lead, bars, chosen, closing=not goes_on))
                 passes.append(Pass(index, line, timing, lead, bars, clock, notes))
                 clock = passes[-1].end
@@ -146,11 +155,20 @@ def _lead(line: AnnotatedLine, bars: int, options: SoundOptions, time: int) -> i
     free.
     """
     bar = _bar_ticks(line.rules.progression)
-    pickup = max(0, -min(note.onset for note in line.notes))
+    pickup = _pickup(line)
     if time == 0 or options.count_in_each:
         return max(options.count_in, -(-pickup // bar))
-    free = bars * bar - max(note.onset + note.length for note in line.notes)
-    return 0 if pickup <= free else -(-pickup // bar)
+    return 0 if pickup <= _free(line, bars) else -(-pickup // bar)
+
+
+def _pickup(line: AnnotatedLine) -> int:
+    """Ticks of a line before bar 1."""
+    return max(0, -min(note.onset for note in line.notes))
+
+
+def _free(line: AnnotatedLine, bars: int) -> int:
+    """Ticks after a line's last note to the end of so many bars."""
+    return bars * _bar_ticks(line.rules.progression) - max(note.onset + note.length for note in line.notes)
 
 
 def _notes(

@@ -31,6 +31,7 @@ VALUES: dict[str, tuple[object, ...]] = {
     "--swing": ("3:1",),
     "--count-in": (2,),
     "--repeats": (2,),
+    "--loop": (),
     "--ladder": ("60-120/4",),
     "--mute": ("line",),
     "--part-lines": (5,),

@@ -3,9 +3,17 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.signal import lfilter
+
+from everyline.rules.annotate import AnnotatedLine
+from everyline.sound.audio import _synthesise
+from everyline.sound.midi import write_performance
+from everyline.sound.options import SoundOptions
+from everyline.sound.performance import Performance, perform
 
 Signal = NDArray[np.float64]
 
@@ -47,7 +55,40 @@ def _peak(spectrum: Signal, expected: float) -> float | None:
     return float(peak + 0.5 * (left - right) / (left - 2 * middle + right))
 
 
+# ITU-R BS.1770-4, tables 1 and 2: a high shelf and a high pass, for 48,000 samples a second.
+_SHELF = ([1.53512485958697, -2.69169618940638, 1.19839281085285], [1, -1.69065929318241, 0.73248077421585])
+_PASS = ([1.0, -2.0, 1.0], [1, -1.99004745483398, 0.99007225036621])
+
+
+def loudness(signal: Signal) -> float:
+    """Loudness of two channels, of shape (frames, 2) at 48,000 a second, in decibels below full scale.
+
+    It is weighted as in ITU-R BS.1770-4, without its gate.
+    """
+    weighted = lfilter(*_PASS, lfilter(*_SHELF, signal, axis=0), axis=0)
+    return float(-0.691 + 10 * np.log10((weighted**2).mean(axis=0).sum() + 1e-12))
+
+
 def first_sound(signal: Signal, rate: int, level: float = 0.001) -> float:
     """Seconds to the first sample above a part of the loudest (-60 dB)."""
     loud = np.abs(signal) > level * np.abs(signal).max()
     return float(np.argmax(loud)) / rate
+
+
+def onsets(line: AnnotatedLine, options: SoundOptions) -> list[tuple[float, float]]:
+    """For each note of a line, when the swing map wants it and when it starts to sound, in seconds.
+
+    The line is played with ever more of its notes: what is new in the sound is the new note alone.
+    """
+    performance = perform(line, options)
+    (whole,) = performance.passes
+    found, before = [], np.zeros(0)
+    for time in performance.timed_notes():
+        part = replace(whole, notes=whole.notes[: time.note + 1])
+        samples, rate = _synthesise(write_performance(Performance((part,)), [27], options))
+        sound = samples.mean(axis=1)
+        new, shared = sound.copy(), min(len(sound), len(before))
+        new[:shared] -= before[:shared]
+        found.append((time.start, first_sound(new, rate)))
+        before = sound
+    return found

@@ -5,10 +5,10 @@ from __future__ import annotations
 import sys
 import wave
 from collections.abc import Callable
-from dataclasses import replace
 from io import BytesIO
 from typing import Any
 
+import mutagen
 import numpy as np
 import pytest
 
@@ -16,15 +16,14 @@ from everyline.corpora.errors import EverylineError, InputError
 from everyline.rules.annotate import AnnotatedLine
 from everyline.rules.rulefile import parse_rules
 from everyline.sound import audio
-from everyline.sound.audio import Audio, _synthesise, available, render
-from everyline.sound.midi import write_performance
+from everyline.sound.audio import Audio, available, render
 from everyline.sound.options import SoundOptions, ladder
-from everyline.sound.performance import Performance, perform
+from everyline.sound.performance import perform
 from everyline.sound.swing import swing_map
 from everyline.space import Space
-from tests.everyline.sound.measure import Signal, cents, first_sound
-from tests.everyline.sound.sounding import in_meter, pickups, some_lines, two_five_one
-from tests.spaces import CORPUS
+from tests.everyline.sound.measure import Signal, cents, first_sound, onsets
+from tests.everyline.sound.sounding import in_meter, pickups, two_five_one
+from tests.spaces import CORPUS, TWO_FIVE_ONE
 
 synthesiser = pytest.mark.skipif(not available(), reason="no synthesiser on this machine")
 
@@ -41,25 +40,6 @@ TIMED: dict[str, Callable[[], AnnotatedLine]] = {
     "pickup": lambda: next(line for line in pickups().sample(50, 2) if line.notes[0].onset == -720),
     "triplets": lambda: in_meter("4/4", "Dm7 G7 | Cmaj7", 3)[2],
 }
-
-
-def onsets(line: AnnotatedLine, options: SoundOptions) -> list[tuple[float, float]]:
-    """For each note of a line, when the swing map wants it and when it starts to sound, in seconds.
-
-    The line is played with ever more of its notes: what is new in the sound is the new note alone.
-    """
-    performance = perform(line, options)
-    (whole,) = performance.passes
-    found, before = [], np.zeros(0)
-    for time in performance.timed_notes():
-        part = replace(whole, notes=whole.notes[: time.note + 1])
-        samples, rate = _synthesise(write_performance(Performance((part,)), [27], options))
-        sound = samples.mean(axis=1)
-        new, shared = sound.copy(), min(len(sound), len(before))
-        new[:shared] -= before[:shared]
-        found.append((time.start, first_sound(new, rate)))
-        before = sound
-    return found
 
 
 @synthesiser
@@ -106,14 +86,6 @@ def test_the_pitch_measurement_can_tell(pitch: int, wrong: float) -> None:
 
 
 @synthesiser
-@pytest.mark.parametrize("mute", [frozenset(), LINE_ONLY, frozenset({"line", "click"})])
-def test_the_loudest_sample_is_6_db_below_full_scale(mute: frozenset[str]) -> None:
-    sound = render(some_lines()[:2], SoundOptions(mute=mute))
-    peak = np.abs(sound.samples.astype(int)).max() / 32768
-    assert 20 * np.log10(peak) == pytest.approx(audio.PEAK_DBFS, abs=0.05)
-
-
-@synthesiser
 @pytest.mark.parametrize("tempo", [30, 120, 400])
 def test_no_tail_is_cut(tempo: int) -> None:
     sound = render(two_five_one()[0], SoundOptions(tempi=(tempo,)))
@@ -150,6 +122,22 @@ def test_files_of_every_format_hold_the_same_sound() -> None:
     shorter = min(len(lossy), len(sound.samples))
     assert np.corrcoef(lossy[:shorter, 0], sound.samples[:shorter, 0])[0, 1] > 0.98
     assert np.abs(lossy).max() < 1
+
+
+@synthesiser
+@pytest.mark.parametrize("form", ["flac", "mp3"])
+def test_tags_are_read_by_another_program(form: str) -> None:
+    rules = parse_rules({**TWO_FIVE_ONE, "title": "Düster & leise", "key": "C"}, CORPUS)
+    line = Space(rules)[3]
+    sound = render(line, SoundOptions(tempi=(132,), count_in=0))
+    tags = mutagen.File(BytesIO(sound.encode(form)))
+    said = (
+        [tags["title"], tags["bpm"], tags["key"], tags["description"]]
+        if form == "flac"
+        else [tags[name].text for name in ("TIT2", "TBPM", "TKEY", "COMM::eng")]
+    )
+    assert said == [["Düster & leise, line 4"], ["132"], ["C"], ["Dm7 | G7 | Cmaj7"]]
+    assert tags.info.length == pytest.approx(sound.seconds, abs=0.1)
 
 
 @synthesiser
