@@ -10,11 +10,13 @@ from typing import Any
 
 from everyline.corpora.counted import plural
 from everyline.reading import ReadLine, read_line
+from everyline.reading.line import is_file
 from everyline.rules.analysis import Analysis
-from everyline.rules.annotate import AnnotatedLine, annotate, spell_line
+from everyline.rules.annotate import AnnotatedLine, annotate
 from everyline.rules.breaches import Verdict, judge
 from everyline.rules.limits.base import place
 from everyline.rules.line import Events
+from everyline.rules.ruleset import Rules
 from everyline.solver.repair import (
     ADDED,
     CHANGED,
@@ -120,15 +122,31 @@ def check(space: Space, source: str | Path | ReadLine, nearest: int = 3) -> Repo
     """Judge a line given as text, as a file, or as read; ``nearest`` valid lines by each measure are added
     to an invalid one. Raises InputError for what cannot be read."""
     read = source if isinstance(source, ReadLine) else read_line(source, space.rules)
+    remarks = (*read.remarks, *_pitch_taken(source, space.rules))
     events, verdict = likeliest(space, read.candidates)
     number = space.diagram.number(events) if verdict.valid else None
     by_onset: tuple[Mended, ...] = ()
     by_order: tuple[Mended, ...] = ()
-    if not verdict.valid and nearest:
-        by_onset = tuple(_mended(space, events, islice(nearest_by_onset(space.diagram, events), nearest)))
-        by_order = tuple(_mended(space, events, islice(nearest_by_order(space.diagram, events), nearest)))
     line = as_read(space, events, verdict, number)
-    return Report(space, events, read.remarks, verdict, number, line, by_onset, by_order)
+    if not verdict.valid and nearest:
+        own = tuple(note.name for note in line.notes) if line else ()
+        by_onset = tuple(
+            _mended(space, events, own, islice(nearest_by_onset(space.diagram, events), nearest))
+        )
+        by_order = tuple(
+            _mended(space, events, own, islice(nearest_by_order(space.diagram, events), nearest))
+        )
+    return Report(space, events, remarks, verdict, number, line, by_onset, by_order)
+
+
+def _pitch_taken(source: str | Path | ReadLine, rules: Rules) -> tuple[str, ...]:
+    """That notes typed for a transposing instrument were taken at sounding pitch."""
+    instrument = rules.instrument
+    if not isinstance(source, str) or instrument is None or instrument.transposition % 12 == 0:
+        return ()
+    if is_file(source):
+        return ()
+    return (f"the notes were taken as they sound, not as written for the {instrument.name}.",)
 
 
 def likeliest(space: Space, candidates: Iterable[Events]) -> tuple[Events, Verdict]:
@@ -156,8 +174,7 @@ def as_read(space: Space, events: Events, verdict: Verdict, number: int | None) 
     )
 
 
-def _mended(space: Space, events: Events, found: Iterable[Repair]) -> Iterator[Mended]:
-    own = spell_line(space.rules, events)
+def _mended(space: Space, events: Events, own: tuple[str, ...], found: Iterable[Repair]) -> Iterator[Mended]:
     for repair in found:
         line = space.line(repair.number)
         words = [_words(space, events, own, line, change) for change in repair.changes]

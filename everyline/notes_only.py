@@ -1,4 +1,5 @@
-"""Lines as rows of data with what the notes alone say: no role, ending or name by function, so no analysis.
+"""Lines as rows of data with what the notes alone say: no role and no ending, so no analysis, and each
+note named by its chord and the key alone.
 
 Rows are those of ``everyline.rows`` without the columns that need an analysis; a row of text is the line's
 number, a tab, and the line as it is typed, which ``everyline number`` reads back. Lines are written one by
@@ -14,7 +15,7 @@ from itertools import islice
 from typing import IO
 
 from everyline.rows import NOTES_COLUMNS
-from everyline.rules.annotate import spell_line
+from everyline.rules.annotate import spell_each
 from everyline.rules.line import Events
 from everyline.rules.line_text import format_line
 from everyline.rules.roughness import roughness
@@ -49,7 +50,7 @@ def write_range(space: Space, first: int, last: int, form: str, out: IO[str], ma
 
 def _text(rules: Rules, lines: Iterable[Numbered]) -> Iterator[str]:
     for number, events in lines:
-        yield f"{number}\t{format_line(rules, events, spell_line(rules, events))}\n"
+        yield f"{number}\t{format_line(rules, events, spell_each(rules, events))}\n"
 
 
 def _jsonl(rules: Rules, lines: Iterable[Numbered]) -> Iterator[str]:

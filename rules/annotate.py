@@ -10,9 +10,9 @@ from typing import Any
 from everyline.rules.acceptor import Notes
 from everyline.rules.analysis import ENDING, PLAIN, Analysis, PlacedFigure, best_analysis
 from everyline.rules.line import Event, Events
+from everyline.rules.names import line_names
 from everyline.rules.roughness import roughness
 from everyline.rules.ruleset import Rules
-from everyline.rules.spelling import spell, spell_degree, with_octave
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,29 +107,24 @@ def annotate(
 
 
 def spell_line(rules: Rules, events: Sequence[Event], analysis: Analysis | None = None) -> tuple[str, ...]:
-    """The name of each note, by its function: chord tones by their chord, approach notes by their target."""
+    """The name of each note (``everyline.rules.names``); without an analysis by what the notes alone show."""
     notes = rules.notes(tuple(events))
     if analysis is None:
-        return tuple(rules.called(note)[0] for note in notes)
+        return line_names(rules, notes)
     return _names(rules, notes, analysis, _written(rules, analysis, notes))
 
 
+def spell_each(rules: Rules, events: Sequence[Event]) -> tuple[str, ...]:
+    """The name of each note by its chord and the key alone, so that equal events have one name in every
+    line."""
+    return tuple(rules.called(rules.note(event))[0] for event in events)
+
+
 def _names(rules: Rules, notes: Notes, analysis: Analysis, written: Sequence[str | None]) -> tuple[str, ...]:
-    chords = rules.progression.chords
-    names = [
-        rules.called(note)[0]
-        if degree is None
-        else with_octave(spell_degree(chords[note.chord].root, degree), note.pitch)
-        for note, degree in zip(notes, written, strict=True)
-    ]
-    for figure in analysis.figures:
-        target = notes[figure.target]
-        chord, scale = chords[target.chord], rules.scales[target.chord]
-        for place in range(figure.first, figure.target):
-            pitch = notes[place].pitch
-            step = 1 if pitch > target.pitch else -1
-            names[place] = spell(pitch, chord, scale, rules.key, names[figure.target], step)
-    return tuple(names)
+    targets = {
+        place: figure.target for figure in analysis.figures for place in range(figure.first, figure.target)
+    }
+    return line_names(rules, notes, targets, written)
 
 
 def _written(rules: Rules, analysis: Analysis, notes: Notes) -> list[str | None]:

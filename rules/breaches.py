@@ -6,8 +6,10 @@ from dataclasses import dataclass
 
 from everyline.rules.acceptor import Breach
 from everyline.rules.analysis import Analysis, best_analysis
+from everyline.rules.annotate import spell_line
 from everyline.rules.fault_words import Words
 from everyline.rules.faults import Reading, read
+from everyline.rules.limits.base import calling
 from everyline.rules.line import Events
 from everyline.rules.own import FinishedLine
 from everyline.rules.ruleset import Rules
@@ -44,8 +46,17 @@ def judge(rules: Rules, events: Events) -> Verdict:
     if not events:
         return Verdict((Breach("entry", "the line has no notes."),), None, None)
     notes = rules.notes(events)
-    found = [breach for limit in rules.limits for breach in limit.explain(notes)]
     analysis = best_analysis(rules, events)
+    with calling(notes, spell_line(rules, events, analysis)):
+        found, reading = _found(rules, events, analysis)
+    order = sorted(found, key=lambda breach: len(events) if breach.index is None else breach.index)
+    return Verdict(tuple(dict.fromkeys(order)), analysis, reading)
+
+
+def _found(rules: Rules, events: Events, analysis: Analysis | None) -> tuple[list[Breach], Reading | None]:
+    """The breaches, and the reading of a line that has no analysis."""
+    notes = rules.notes(events)
+    found = [breach for limit in rules.limits for breach in limit.explain(notes)]
     reading = None
     if analysis is not None:  # whole-line rules are asked of lines that are valid but for them
         found += [each for own in rules.filters for each in own.explain(FinishedLine(rules, events))]
@@ -63,8 +74,7 @@ def judge(rules: Rules, events: Events) -> Verdict:
         if not found:
             # Strict and lenient reading disagree: better said than hidden, and the tests look for it.
             found.append(Breach("anatomy", "the notes cannot be explained as a line under these rules."))
-    order = sorted(found, key=lambda breach: len(events) if breach.index is None else breach.index)
-    return Verdict(tuple(dict.fromkeys(order)), analysis, reading)
+    return found, reading
 
 
 def breaches(rules: Rules, events: Events) -> tuple[Breach, ...]:

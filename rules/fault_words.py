@@ -9,8 +9,9 @@ from everyline.corpora.counted import choice, plural
 from everyline.rules.chords import Chord
 from everyline.rules.endings import PlacedEnding
 from everyline.rules.ladder import figure_pitches, handoffs, rung
-from everyline.rules.limits.base import named, place, times, within
+from everyline.rules.limits.base import named, note_name, place, times, within
 from everyline.rules.line import TICKS_PER_BEAT, Events
+from everyline.rules.names import line_names
 from everyline.rules.ruleset import Rules
 from everyline.rules.spelling import spell
 
@@ -169,7 +170,7 @@ class Words:
         allowed = handoffs(rules.handoff, before.pitch, chord, rules.approach.reach)
         fault = "is no legal handoff" if note.chord_tone else f"is no chord tone of {chord.symbol}"
         return (
-            f"{self.note(index)} {fault}: from {self.pitch(before.pitch, before.chord)} the new chord "
+            f"{self.note(index)} {fault}: from {note_name(rules.progression, before)} the new chord "
             f"{chord.symbol} "
             f"is entered on {HANDOFF_WORDS[rules.handoff]}, {self._pitches(allowed, note.chord)}."
         )
@@ -297,7 +298,12 @@ class Words:
                     continue
                 pitches = figure_pitches(figure.steps, target, tones.root_class, rules.scales[chord])
                 if pitches[0] == note.pitch and rules.pitches.issuperset((*pitches, target)):
-                    yield " ".join(self.pitch(each, chord) for each in (*pitches[1:], target))
+                    ticks = rules.slot_ticks
+                    played = rules.notes(
+                        tuple((note.onset + k * ticks, p, ticks) for k, p in enumerate((*pitches, target)))
+                    )
+                    ends = dict.fromkeys(range(len(pitches)), len(pitches))
+                    yield " ".join(line_names(rules, played, ends)[1:])
 
     # -- endings ---------------------------------------------------------------------------------------------
 

@@ -1,10 +1,10 @@
 """Keys, and the spelling of pitches: which letter and accidental a player expects to read.
 
-A note is spelled by its function. A chord tone and a tone of the chord scale take the letter of their degree
-(the flat ninth of G7 is Ab, its sharp fifth D#); an approach note takes the letter next to its target, so
-that the figure steps on the staff (G# to A from below, Bb to A from above). A double accidental is never
-written: the plain name of the same key of the piano stands for it, as lead sheets do. A note that belongs to
-neither chord, chord scale nor key is not called Fb, E# or B# either.
+A single pitch is spelled by its function: a chord tone and a tone of the chord scale take the letter of their
+degree (the sharp fifth of G7#5 is D#), any other the name in the key, or that of the usual tension (the flat
+ninth of G7 is Ab). The notes of a line, which may lead somewhere, are named in ``everyline.rules.names``. A
+double accidental is never written: the plain name of the same key of the piano stands for it, as lead sheets
+do. A note that belongs to neither chord, chord scale nor key is not called Cb, Fb, E# or B# either.
 """
 
 from __future__ import annotations
@@ -20,10 +20,8 @@ from everyline.rules.pitch import (
     LETTERS,
     note_name,
     parse_note_name,
-    parse_pitch,
     split_note_name,
 )
-from everyline.rules.pitch import split_pitch as _split_pitch
 from everyline.rules.scales import SCALE_DEGREES, SCALES, default_scale, default_scale_degrees
 
 _ORDER = "CDEFGAB"
@@ -31,7 +29,7 @@ _FIFTHS = "FCGDAEB"
 _SIGNS = {semitones: sign for sign, semitones in ACCIDENTALS.items()}
 _SHARP = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
 _FLAT = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
-_WHITE = {"Fb": "E", "E#": "F", "B#": "C"}
+_WHITE = {"Cb": "B", "Fb": "E", "E#": "F", "B#": "C"}
 _MODES = {"": False, "major": False, "maj": False, "m": True, "minor": True, "min": True, "-": True}
 
 
@@ -114,62 +112,66 @@ def with_octave(name: str, pitch: int) -> str:
 
 
 @lru_cache(maxsize=65536)
-def spell(
-    pitch: int,
-    chord: Chord,
-    scale: tuple[int, ...] | None = None,
-    key: str | None = None,
-    target: str | None = None,
-    step: int | str | None = None,
-) -> str:
-    """Spell a pitch (MIDI number) over a chord: ``spell(68, G7)`` is ``Ab4``.
+def spell(pitch: int, chord: Chord, scale: tuple[int, ...] | None = None, key: str | None = None) -> str:
+    """Spell one pitch (MIDI number) over a chord, whatever follows it: ``spell(68, G7)`` is ``Ab4``.
 
-    ``scale`` is the chord scale in semitones above the root, when it is not the default one. An approach note
-    gives its ``target`` as spelled (``A4``), and may give its ``step`` as the figure writes it (-1, ``+d``),
-    which then decides the side where target and pitch alone leave it open. Raises InputError for a key or a
-    target that is none.
+    ``scale`` is the chord scale in semitones above the root, when it is not the default one. The notes of a
+    line are named by ``everyline.rules.names``. Raises InputError for a key that is none.
     """
-    if target is not None:
-        beside = _beside(pitch, target, step)
-        if beside is not None:
-            return with_octave(beside, pitch)
-    return with_octave(_names(chord, scale, key)[pitch % 12], pitch)
+    return with_octave(palette(chord, scale, key).usual[pitch % 12], pitch)
 
 
-def _beside(pitch: int, target: str, step: int | str | None) -> str | None:
-    """Name of an approach note on the letter next to its target; None for one further than a whole step."""
-    parts = _split_pitch(target)
-    if parts is None:
-        raise InputError(f'"{target}" is not a target to spell toward; write its pitch, such as A4.')
-    distance = pitch - parse_pitch(target)
-    if step is not None and _side(step) * distance < 0:
-        raise InputError(
-            f"step {step} cannot lead from MIDI {pitch} to {target}: the note is on its other side."
-        )
-    if distance == 0 or abs(distance) > 2:
-        return None
-    letter = _ORDER[(_ORDER.index(parts[0]) + (1 if distance > 0 else -1)) % 7]
-    return plain_name(letter, _alteration(letter, pitch))
+def next_letter(letter: str, side: int) -> str:
+    """The letter one step above (1) or below (-1), or the letter itself (0)."""
+    return _ORDER[(_ORDER.index(letter) + side) % 7]
 
 
-def _side(step: int | str) -> int:
-    """1 for a step above the target, -1 for one below."""
-    return -1 if str(step).strip().startswith(("-", "−")) else 1
+@dataclass(frozen=True, slots=True)
+class Palette:
+    """The names that pitch classes may have over a chord.
+
+    ``fixed`` holds those which chord and chord scale decide, ``usual`` the name of each pitch class where
+    nothing else decides, ``rare`` the names among Cb, Fb, E# and B# that key, chord or chord scale has.
+    """
+
+    root: str
+    fixed: dict[int, str]
+    usual: tuple[str, ...]
+    rare: frozenset[str]
+
+    def options(self, pitch_class: int) -> tuple[str, ...]:
+        """The names that a pitch class may have."""
+        plain = dict.fromkeys((_SHARP[pitch_class], _FLAT[pitch_class]))
+        return (*plain, *(name for name in sorted(self.rare) if parse_note_name(name) == pitch_class))
 
 
 @lru_cache(maxsize=4096)
-def _names(chord: Chord, scale: tuple[int, ...] | None, key: str | None) -> tuple[str, ...]:
-    """The name of each pitch class over a chord, in order from C."""
+def palette(chord: Chord, scale: tuple[int, ...] | None, key: str | None) -> Palette:
+    """The names over a chord with its scale (None for the default one) in a key. Raises InputError for no
+    key."""
+    in_key = parse_key(key).names if key is not None else ()
+    degrees = _scale_degrees(chord, scale)
+    in_chord = {DEGREES[degree]: spell_degree(chord.root, degree) for degree in chord.degrees}
+    in_scale = {DEGREES[degree]: spell_degree(chord.root, degree) for degree in degrees} | in_chord
+    letters = [name[0] for name in in_scale.values()]
+    single = {
+        tone: name
+        for tone, name in in_scale.items()
+        if letters.count(name[0]) == 1 or name in in_key or tone in in_chord
+    }
+    rare = frozenset(name for name in (*in_key, *single.values()) if name in _WHITE)
     names = {}
     for tone in range(12):
         name = spell_degree(chord.root, chord.degree_of(chord.root_class + tone))
         names[tone] = _WHITE.get(name, name)
-    if key is not None:
-        for name in parse_key(key).names:
-            names[(parse_note_name(name) - chord.root_class) % 12] = name
-    for degree in (*_scale_degrees(chord, scale), *chord.degrees):
-        names[DEGREES[degree]] = spell_degree(chord.root, degree)
-    return tuple(names[(pitch_class - chord.root_class) % 12] for pitch_class in range(12))
+    names |= {(parse_note_name(name) - chord.root_class) % 12: name for name in in_key}
+    names |= {tone: name if name in rare else _WHITE.get(name, name) for tone, name in in_scale.items()}
+    return Palette(
+        chord.root,
+        {(chord.root_class + tone) % 12: name for tone, name in single.items()},
+        tuple(names[(pitch_class - chord.root_class) % 12] for pitch_class in range(12)),
+        rare,
+    )
 
 
 def _scale_degrees(chord: Chord, scale: tuple[int, ...] | None) -> tuple[str, ...]:

@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from everyline.rows import NOTES_COLUMNS
-from everyline.rules.annotate import spell_line
+from everyline.rules.annotate import spell_each
 from everyline.rules.line import Event
 from everyline.rules.line_text import format_line, rests
 from everyline.rules.ruleset import Rules
@@ -96,7 +96,7 @@ class _Text(_Rows):
 
     def __init__(self, rules: Rules, columns: Columns) -> None:
         super().__init__(rules, columns)
-        self.first = self._tables(lambda event: format_line(rules, [event], spell_line(rules, [event])))
+        self.first = self._tables(lambda event: format_line(rules, [event], spell_each(rules, [event])))
         self.further = self._tables(self._token)
         widest = zip(self.first, self.further, strict=True)
         self.width = sum(max(a.itemsize, b.itemsize) + 1 for a, b in widest)
@@ -104,7 +104,7 @@ class _Text(_Rows):
 
     def _token(self, event: Event) -> str:
         """The token, without where a line that began there would start."""
-        text = format_line(self.rules, [event], spell_line(self.rules, [event]))
+        text = format_line(self.rules, [event], spell_each(self.rules, [event]))
         return " " + text.split(" ")[-1]
 
     def rows(self, batch: Batch) -> bytearray:

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from everyline.corpora.counted import form, plural
 from everyline.corpora.errors import InputError
-from everyline.rules.acceptor import Limit
+from everyline.rules.acceptor import Limit, Notes
 from everyline.rules.chords import Chord, parse_chord
 from everyline.rules.degrees import parse_degree
 from everyline.rules.line import Note
@@ -23,6 +25,10 @@ if TYPE_CHECKING:
     from everyline.rules.limits.target import MustTarget
 
 SEMITONES = 12
+_NO_NAMES: Mapping[Note, str] = {}
+_NAMES: ContextVar[Mapping[Note, str]] = ContextVar(
+    "names of the notes that are spoken of", default=_NO_NAMES
+)
 
 OWN_COST = 50
 """What a teacher's own rule costs: more than a limit that remembers little, less than one with much."""
@@ -189,9 +195,19 @@ def place(progression: Progression, onset: int) -> str:
     return f"just after {words}" if rest else words
 
 
+@contextmanager
+def calling(notes: Notes, names: Sequence[str]) -> Iterator[None]:
+    """Sentences made inside call the notes of a line by these names, as they are written on the staff."""
+    token = _NAMES.set(dict(zip(notes, names, strict=True)))
+    try:
+        yield
+    finally:
+        _NAMES.reset(token)
+
+
 def note_name(progression: Progression, note: Note) -> str:
-    """A note's name as it is spelled over its chord: ``Ab4``."""
-    return spell(note.pitch, progression.chords[note.chord], key=progression.key)
+    """A note's name in the line that is spoken of, else as it is spelled over its chord: ``Ab4``."""
+    return _NAMES.get().get(note) or spell(note.pitch, progression.chords[note.chord], key=progression.key)
 
 
 def named(progression: Progression, note: Note) -> str:

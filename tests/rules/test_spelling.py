@@ -1,4 +1,4 @@
-"""Spelling of pitches by their function, and keys."""
+"""Spelling of single pitches by their function, and keys."""
 
 import pytest
 from hypothesis import given
@@ -37,70 +37,13 @@ from everyline.rules.spelling import key_signature, parse_key, spell, spell_degr
         ("G#4", "Dm7", "G#4", "#11 over a minor seventh"),
         ("E4", "Ab7", "E4", "no part of chord or scale, so not Fb"),
         ("C5", "F#7", "C5", "no part of chord or scale, so not B#"),
-        ("Cb5", "Bb7", "Cb5", "the flat ninth of Bb7"),
+        ("B4", "Bb7", "B4", "no part of chord or scale, so not Cb"),
+        ("Cb5", "Bb7b9", "Cb5", "the flat ninth that the chord has"),
         ("B3", "Cm7b5", "B3", "no part of chord or scale: the natural seventh"),
     ],
 )
 def test_functions(note: str, chord: str, name: str, reason: str) -> None:
     assert spell(parse_pitch(note), parse_chord(chord)) == name, reason
-
-
-@pytest.mark.parametrize(
-    ("target", "step", "name", "reason"),
-    [
-        ("A4", -1, "G#4", "raised lower neighbour"),
-        ("A4", 1, "Bb4", "lowered upper neighbour"),
-        ("A4", 2, "B4", "a whole step above, on the letter above"),
-        ("A4", -2, "G4", "a whole step below, on the letter below"),
-        ("C5", -1, "B4", "the natural half step below; the octave follows the letter"),
-        ("C5", 1, "Db5", "lowered upper neighbour"),
-        ("C5", -2, "Bb4", "a whole step below C"),
-        ("F4", -1, "E4", "the natural half step below"),
-        ("F4", 1, "Gb4", "lowered upper neighbour"),
-        ("F4", -2, "Eb4", "a whole step below F"),
-        ("E4", 1, "F4", "the natural half step above"),
-        ("E4", -1, "D#4", "raised lower neighbour"),
-        ("E4", 2, "F#4", "a whole step above E"),
-        ("B4", 1, "C5", "the natural half step above; the octave follows the letter"),
-        ("B4", 2, "C#5", "a whole step above B"),
-        ("Eb4", -1, "D4", "the lower neighbour needs no sign"),
-        ("Eb4", 2, "F4", "a whole step above Eb"),
-        ("Eb4", 1, "Fb4", "the letter above: the figure steps on the staff"),
-        ("Bb4", 1, "Cb5", "the letter above; the octave follows the letter"),
-        ("F#4", -1, "E#4", "the letter below: the figure steps on the staff"),
-        ("C#5", -1, "B#4", "the letter below; the octave follows the letter"),
-        ("F#4", 1, "G4", "the upper neighbour needs no sign"),
-        ("G#4", -1, "G4", "F## is not written"),
-        ("D#4", -1, "D4", "C## is not written"),
-        ("Ab4", 1, "A4", "Bbb is not written"),
-        ("Db4", 1, "D4", "Ebb is not written"),
-        ("Cb5", -2, "A4", "Bbb is not written"),
-        ("A4", "-d", "G4", "a diatonic step is read by its side"),
-        ("A4", "+d", "Bb4", "a diatonic half step, on the letter above"),
-    ],
-)
-def test_approach_notes(target: str, step: int | str, name: str, reason: str) -> None:
-    semitones = {"-d": -2, "+d": 1}.get(step, step) if isinstance(step, str) else step
-    assert isinstance(semitones, int)
-    pitch = parse_pitch(target) + semitones
-    for chord in ("G7", "Dm7", "Ebmaj7"):
-        assert spell(pitch, parse_chord(chord), target=target, step=step) == name, reason
-        assert spell(pitch, parse_chord(chord), target=target) == name, reason
-
-
-def test_a_wide_diatonic_neighbour_is_spelled_by_the_chord_scale() -> None:
-    g7b9 = parse_chord("G7b9")
-    assert spell(parse_pitch("Ab4"), g7b9, target="B4", step="-d") == "Ab4"
-    a7 = parse_chord("A7")
-    pentatonic = SCALES["minor pentatonic"]
-    assert spell(parse_pitch("C5"), a7, pentatonic, target="A4", step="+d") == "C5"
-
-
-def test_a_step_on_the_wrong_side_of_its_target_is_refused() -> None:
-    with pytest.raises(InputError, match="other side"):
-        spell(parse_pitch("G#4"), parse_chord("G7"), target="A4", step=1)
-    with pytest.raises(InputError, match="not a target"):
-        spell(parse_pitch("G#4"), parse_chord("G7"), target="A")
 
 
 def test_a_chord_scale_of_the_rule_file_decides() -> None:
@@ -135,7 +78,8 @@ def test_the_scale_of_a_key_reads_as_its_signature_over_ii_v_i(key: str) -> None
     for numeral in ("ii7", "V7", "Imaj7", "vi7"):
         chord = roman_to_chord(numeral, key)
         for name in SIGNATURES[key]:
-            assert spell(60 + parse_note_name(name), chord)[:-1] == name
+            if numeral != "vi7":  # whose own scale has another sixth
+                assert spell(60 + parse_note_name(name), chord)[:-1] == name
             assert spell(60 + parse_note_name(name), chord, key=key)[:-1] == name
 
 
@@ -157,15 +101,6 @@ def test_a_name_sounds_its_pitch_without_double_accidentals(
     assert parse_pitch(name) == pitch
     parts = split_pitch(name)
     assert parts is not None and len(parts[1]) <= 1
-
-
-@given(st.sampled_from(ROOTS), st.integers(1, 7), st.sampled_from([-3, -2, -1, 1, 2, 3]))
-def test_an_approach_sounds_its_pitch(root: str, octave: int, step: int) -> None:
-    target = f"{root}{octave}"
-    pitch = parse_pitch(target) + step
-    name = spell(pitch, parse_chord("G7"), target=target, step=step)
-    assert parse_pitch(name) == pitch
-    assert len(name) <= 3
 
 
 def test_octaves_follow_the_letter() -> None:
