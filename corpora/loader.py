@@ -118,9 +118,37 @@ def parse_toml(data: bytes | str, name: str) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise InputError(f"{name}: not valid TOML: {str(error)[:200]}.") from None
+        raise InputError(
+            _quotes_wrong(text, name) or f"{name}: not valid TOML: {str(error)[:200]}."
+        ) from None
     except (RecursionError, ValueError):
         raise InputError(f"{name}: not valid TOML: it nests too deeply or holds too long a number.") from None
+
+
+_CURLY = str.maketrans(dict.fromkeys("“”„‟", '"') | dict.fromkeys("‘’", "'"))
+_BARE = re.compile(r"\s*([A-Za-z_-]+)\s*=\s*([^\s\"'\[{][^\"'\[{]*)")
+
+
+def _quotes_wrong(text: str, name: str) -> str:
+    """What to say of the first line whose quotes are curly or missing, where that alone is wrong with it."""
+    for number, line in enumerate(text.splitlines(), 1):
+        try:
+            tomllib.loads(line)
+            continue
+        except tomllib.TOMLDecodeError:
+            pass
+        straight, bare = line.translate(_CURLY), _BARE.fullmatch(line)
+        if bare is not None and straight == line:
+            straight = f'{bare[1]} = "{bare[2].strip()}"'
+        try:
+            tomllib.loads(straight)
+        except tomllib.TOMLDecodeError:
+            continue
+        kind = (
+            "curly quotes, which TOML does not know" if bare is None or "“" in line else "text without quotes"
+        )
+        return f"{name}: line {number} has {kind}; write {straight.strip()}"
+    return ""
 
 
 def _near_file(path: Path, kind: str) -> str:

@@ -9,10 +9,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-MINOR = ("m", "-", "min", "mi")
-MAJOR = ("maj", "ma", "M", "Δ", "j")
-AUGMENTED = ("aug", "+")
-DIMINISHED = ("dim", "o")
+MAJOR_WORDS = ("maj", "ma", "M", "Maj", "Ma", "MAJ", "MA")
+MINOR = ("m", "-", "min", "mi", "Min", "Mi", "MIN", "MI")
+MAJOR = (*MAJOR_WORDS, "Δ", "j")
+AUGMENTED = ("aug", "+", "Aug")
+DIMINISHED = ("dim", "o", "Dim")
 
 
 def _each(firsts: tuple[str, ...], *rests: str) -> tuple[str, ...]:
@@ -36,7 +37,7 @@ _MINOR_MAJOR = _each(MINOR, *_each(MAJOR, "7", "")) + _each(MINOR, "+7", "#7")
 
 # Order matters: where two qualities of the same size fit inside an altered chord, the earlier names it.
 QUALITIES: tuple[Quality, ...] = (
-    _row("", "1 3 5", "", "maj", "ma", "M"),
+    _row("", "1 3 5", "", *MAJOR_WORDS),
     _row("m", "1 b3 5", *MINOR),
     _row("dim", "1 b3 b5", *DIMINISHED, *_each(MINOR, "b5")),
     _row("aug", "1 3 #5", *AUGMENTED),
@@ -47,7 +48,7 @@ QUALITIES: tuple[Quality, ...] = (
     _row("m7", "1 b3 5 b7", *_each(MINOR, "7")),
     _row("m7b5", "1 b3 b5 b7", "ø7", "ø", *_each(MINOR, "7b5", "7-5")),
     _row("dim7", "1 b3 b5 bb7", *_each(DIMINISHED, "7")),
-    _row("m(maj7)", "1 b3 5 7", *(s for s in _MINOR_MAJOR if s not in _each(MINOR, "ma", "maj", "M"))),
+    _row("m(maj7)", "1 b3 5 7", *(s for s in _MINOR_MAJOR if s not in _each(MINOR, *MAJOR_WORDS))),
     _row("dim(maj7)", "1 b3 b5 7", *_each(DIMINISHED, *_each(MAJOR, "7"), "Δ")),
     _row("6", "1 3 5 6", "6", "maj6", "ma6", "M6", "add6"),
     _row("m6", "1 b3 5 6", *_each(MINOR, "6", "add6")),

@@ -14,10 +14,14 @@ from collections.abc import Iterable, Sequence
 from everyline.corpora.errors import InputError
 from everyline.corpora.rhythm import format_value, parse_value
 from everyline.rules.line import TICKS_PER_BEAT, Event, Events
-from everyline.rules.pitch import parse_pitch
+from everyline.rules.pitch import HIGHEST, LOWEST, parse_pitch, split_note_name
 from everyline.rules.ruleset import Rules
+from everyline.rules.spelling import with_octave
 
 _NOTE = re.compile(r"([A-Ga-g][#b♯♭x𝄪𝄫]*-?\d+)(?::(.+))?")
+_NAME = re.compile(r"([A-Ga-g][#b♯♭x𝄪𝄫]?)(?::(.+))?")
+OCTAVES = 9
+"""Octaves in which a note without one may lie: 0 to 8."""
 _REST = re.compile(r"r\d.*")
 LONGEST_TEXT = 100_000
 LONGEST_BEATS = 4_000
@@ -29,7 +33,7 @@ def parse_line(text: str, rules: Rules) -> tuple[Events, ...]:
     read."""
     if len(text) > LONGEST_TEXT:
         raise InputError(f"the line is {len(text)} characters long; at most {LONGEST_TEXT} are read")
-    tokens = text.replace("|", " ").split()
+    tokens = re.sub("[|,;]", " ", text).split()
     starts: Sequence[int] = sorted(rules.entry.slots)
     if tokens and tokens[0].startswith("@"):
         starts = (_start(tokens.pop(0)[1:], rules),)
@@ -51,6 +55,42 @@ def parse_line(text: str, rules: Rules) -> tuple[Events, ...]:
         tuple(Event(slot * rules.slot_ticks + onset - lead, pitch, length) for onset, pitch, length in timed)
         for slot in starts
     )
+
+
+def without_octaves(text: str) -> bool:
+    """Whether a typed line has a note without its octave."""
+    return any(_NAME.fullmatch(token) for token in re.sub("[|,;]", " ", text).split())
+
+
+def with_octaves(text: str, rules: Rules) -> tuple[str, ...]:
+    """A typed line with an octave on each note, likeliest first.
+
+    A note without one is the nearest of its name to the note before it (a tritone goes up); the first may be
+    in each octave of the range, those before that keep the whole line in range.
+    """
+    found = []
+    for octave in range(OCTAVES):
+        tokens: list[str] = []
+        pitches: list[int] = []
+        for token in re.sub("[|,;]", " ", text).split():
+            name, note = _NAME.fullmatch(token), _NOTE.fullmatch(token)
+            if name is not None:
+                pitch = parse_pitch(f"{name[1]}{octave}")
+                if pitches:
+                    pitch = pitches[-1] + (pitch - pitches[-1] + 5) % 12 - 5
+                if not LOWEST <= pitch <= HIGHEST:
+                    break
+                sign = split_note_name(name[1])
+                assert sign is not None, "the pattern is that of a note name"
+                token = f"{with_octave(''.join(sign), pitch)}{':' + name[2] if name[2] else ''}"
+                pitches.append(pitch)
+            elif note is not None:
+                pitches.append(parse_pitch(note[1]))
+            tokens.append(token)
+        else:
+            outside = sum(pitch not in rules.pitches for pitch in pitches)
+            found.append((outside, octave, " ".join(tokens)))
+    return tuple(dict.fromkeys(line for _, _, line in sorted(found)))
 
 
 def _start(text: str, rules: Rules) -> int:

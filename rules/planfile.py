@@ -22,6 +22,7 @@ from everyline.rules.plan_keys import JOIN, PHRASE, PHRASE_TABLES, TOP, TOP_TABL
 from everyline.rules.rulefile import OwnRules, parse_rules
 from everyline.rules.ruleset import Entry, Rules
 from everyline.rules.schema import Where, check_table, shown
+from everyline.rules.typed_changes import with_changes
 
 
 def load_plan_file(path: Path | str, corpus: Corpus, *, own_rules: OwnRules | None = None) -> Plan:
@@ -42,7 +43,7 @@ def read_plan(
     own_rules: OwnRules | None = None,
 ) -> Plan:
     """The plan in a plan file's text, or in the tables that it holds. Raises InputError."""
-    tables = parse_toml(data, name) if isinstance(data, str) else data
+    tables = with_changes(parse_toml(data, name) if isinstance(data, str) else data, corpus, name)
     return _Reader(tables, corpus, Where(name), base or Path(), own_rules).plan()
 
 

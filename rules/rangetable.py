@@ -14,6 +14,9 @@ from everyline.rules.ranges import DEFAULT_SPAN, Fretboard, span, whole_range
 from everyline.rules.ruleset import Position
 from everyline.rules.schema import Where, listed
 
+USUAL_FRETBOARD = "guitar"
+"""The instrument that is meant by a position or strings alone."""
+
 
 @dataclass(frozen=True, slots=True)
 class Range:
@@ -69,9 +72,7 @@ def _pitch(key: str, text: str, where: Where) -> int:
 
 
 def _on_instrument(table: dict[str, Any], corpus: Corpus, where: Where) -> Range:
-    name = table["instrument"]
-    if name is None:
-        raise where.complaint('a position needs an instrument, such as instrument = "guitar"')
+    name = table["instrument"] or USUAL_FRETBOARD
     if name not in corpus.instruments:
         raise where.error(
             "instrument",

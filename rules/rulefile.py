@@ -32,6 +32,7 @@ from everyline.rules.ruleset import Approach, Arpeggio, Cell, Entry, Passing, Ru
 from everyline.rules.scales import default_scales, parse_scale
 from everyline.rules.schema import Where, check_table, listed, sentence, shown
 from everyline.rules.spelling import parse_key
+from everyline.rules.typed_changes import with_changes
 from everyline.rules.vocabulary import own_endings, own_figures, read_endings, read_figures
 
 OwnRules = Callable[[Sequence[str], Path, Context], tuple[OwnRule, ...]]
@@ -64,7 +65,7 @@ def parse_rules(
     ``name`` is what error texts call the file, ``base`` the folder that file names in it start from. Raises
     InputError.
     """
-    tables = parse_toml(data, name) if isinstance(data, str) else data
+    tables = with_changes(parse_toml(data, name) if isinstance(data, str) else data, corpus, name)
     return _Reader(tables, corpus, Where(name), base or Path(), own_rules).rules()
 
 

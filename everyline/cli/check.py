@@ -10,7 +10,7 @@ from typing import IO
 
 from everyline.check import Mended, Report, check
 from everyline.cli.main import NO
-from everyline.cli.source import add_rules, bounded, rules_of
+from everyline.cli.source import add_rules, add_written, bounded, check_written, rules_of
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError
 from everyline.rules.line_text import format_line
@@ -24,6 +24,7 @@ MOST_NEAREST = 1000
 def options(name: str, parser: argparse.ArgumentParser) -> None:
     """The options of ``check``."""
     add_rules(parser)
+    add_written(parser)
     parser.add_argument(
         "line",
         metavar="LINE",
@@ -39,6 +40,7 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
 def run(name: str, arguments: argparse.Namespace) -> int:
     """Judge the line; answers the exit code, 1 where it is not valid."""
     text = line_words(arguments, name)
+    check_written(arguments, text)
     if not 0 <= arguments.nearest <= MOST_NEAREST:
         raise InputError(f"--nearest {arguments.nearest}: it must be from 0 to {MOST_NEAREST}.")
     with bounded(arguments):

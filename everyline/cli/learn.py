@@ -24,6 +24,7 @@ from everyline.rules.learn import (
     learn_figures,
 )
 from everyline.rules.line import Events
+from everyline.rules.line_text import without_octaves
 from everyline.rules.rulefile import rules_from_options
 from everyline.rules.ruleset import Rules
 from everyline.rules.schema import Key, KeyType, Where, check_table, is_text
@@ -56,7 +57,12 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--key", help="the key, for roman numerals")
     parser.add_argument("--meter", help="the meter, 4/4 unless said otherwise")
     parser.add_argument("--subdivision", type=int, help="slots in a beat: 1 to 4")
-    parser.add_argument("--output", type=Path, metavar="PATH", help="add it to this file of your own corpora")
+    parser.add_argument(
+        "--output",
+        type=Path,
+        metavar="PATH",
+        help="add it to this file of your own corpora, in a folder that exists",
+    )
     parser.add_argument(
         "--corpora", metavar="FOLDER", type=Path, help="a folder of your own figures, endings and so on"
     )
@@ -83,7 +89,8 @@ def run(name: str, arguments: argparse.Namespace) -> int:
     read = read_line(text, rules)
     for remark in read.remarks:
         say(remark)
-    fragment = read.candidates[-1]
+    # Without octaves there is a candidate for each: one in the middle is as good as any, and easy to read.
+    fragment = read.candidates[len(read.candidates) // 2 if without_octaves(text) else -1]
     if arguments.kind == ENDING:
         entries = _endings(text, fragment, rules, title, arguments.remark)
     else:

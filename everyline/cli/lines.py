@@ -13,7 +13,7 @@ from typing import IO
 from everyline.cli.main import NO
 from everyline.cli.ordering import add_varied, check_varied
 from everyline.cli.said import say
-from everyline.cli.source import add_rules, bounded, rules_of
+from everyline.cli.source import add_rules, add_written, bounded, check_written, rules_of
 from everyline.corpora.counted import only
 from everyline.corpora.errors import InputError
 from everyline.files import writing
@@ -32,6 +32,8 @@ ENGINES = ("diagram", "cp-sat", "backtracking")
 def options(name: str, parser: argparse.ArgumentParser) -> None:
     """The options of one of these commands."""
     add_rules(parser)
+    if name != "count":
+        add_written(parser)
     if name in ("count", "list"):
         parser.add_argument(
             "--engine", choices=ENGINES, help="the solver that answers (diagram unless said otherwise)"
@@ -77,6 +79,8 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
 def run(name: str, arguments: argparse.Namespace) -> int:
     """Run one of these commands; answers the exit code."""
     _settle_words(name, arguments)
+    if name != "count":
+        check_written(arguments)
     for option in ("most", "first"):
         value = getattr(arguments, option, None)
         if value is not None and value < 1:
@@ -215,6 +219,7 @@ def _number(arguments: argparse.Namespace) -> int:
     from everyline.reading import read_line
 
     text = line_words(arguments, "number")
+    check_written(arguments, text)
     space = Space(rules_of(arguments))
     read = read_line(text, space.rules)
     for remark in read.remarks:

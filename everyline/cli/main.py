@@ -19,15 +19,7 @@ from typing import Any, NoReturn, Self
 
 from everyline.cli.said import complain, readable_output
 from everyline.cli.values import READERS
-from everyline.corpora.errors import (
-    NO_ROOM,
-    EverylineError,
-    InputError,
-    Stopped,
-    did_you_mean,
-    nearest,
-    suggestion,
-)
+from everyline.corpora.errors import NO_ROOM, EverylineError, InputError, Stopped, did_you_mean
 from everyline.corpora.numbers import refuse_long_numbers
 
 NO, WRONG, STOPPED, INTERRUPTED = 1, 2, 3, 130
@@ -78,20 +70,40 @@ class Parser(argparse.ArgumentParser):
 
     def parse_args(self, args: Any = None, namespace: Any = None) -> Any:
         """Read all words. Raises InputError for one too many, with the option that it is near to."""
-        for word in args:
-            refuse_long_numbers(word)
-            if word.startswith("--") and word.endswith("=--"):  # two dashes alone are no value
-                raise InputError(f'{word[:-3]}: expected one argument. See "{self.prog} --help".')
+        self._look_at(args)
         found, left = self.parse_known_args(args, namespace)
         if not left:
             return found
-        option = left[0].partition("=")[0]
-        if option.startswith("--"):
-            # Without their dashes, in which all options are alike.
-            known = {name[2:]: name for name in self._option_string_actions if name[1] == "-"}
-            near = suggestion([known[name] for name in nearest(option[2:], known)])
-            raise InputError(f'there is no option {option}; "{self.prog} --help" lists the options.{near}')
+        if getattr(found, "changes", None) is not None:
+            from everyline.cli.slips import unquoted
+
+            words = unquoted(found.changes, [getattr(found, "file", None), *left])
+            if words:
+                raise InputError(words)
         raise InputError(f'"{left[0]}" is one word too many; "{self.prog} --help" tells what goes where.')
+
+    def _look_at(self, words: Sequence[str]) -> None:
+        """Raises InputError for a word that no command takes, and for an option that this one does not."""
+        for word in words:
+            refuse_long_numbers(word)
+            if word.startswith("--") and word.endswith("=--"):  # two dashes alone are no value
+                raise InputError(f'{word[:-3]}: expected one argument. See "{self.prog} --help".')
+        for word in words[: words.index("--") if "--" in words else None]:
+            option = word.partition("=")[0]
+            if option.startswith("--") and option not in self._option_string_actions:
+                from everyline.cli.slips import unknown_option
+
+                raise InputError(unknown_option(self, option))
+
+    def _get_value(self, action: argparse.Action, arg_string: str) -> Any:
+        try:
+            return super()._get_value(action, arg_string)
+        except argparse.ArgumentError:
+            wanted = {int: "a whole number", float: "a number"}.get(action.type)  # type: ignore[call-overload]
+            if wanted is None:
+                raise
+            name = "/".join(action.option_strings) or action.metavar or action.dest
+            raise InputError(f'{name} "{arg_string}": it is {wanted}.') from None
 
     def _check_value(self, action: argparse.Action, value: Any) -> None:
         if action.choices is not None and value not in action.choices:
@@ -213,11 +225,20 @@ def _run(arguments: list[str]) -> int:
             f'there is no command "{name}"; the commands are {", ".join(COMMANDS)}.'
             f"{did_you_mean(name, COMMANDS)}"
         )
-    module = importlib.import_module(f"everyline.cli.{COMMANDS[name][0]}")
-    parser = Parser(prog=f"everyline {name}", description=COMMANDS[name][1].capitalize() + ".")
-    module.options(name, parser)
+    module, parser = command(name)
     result: int = module.run(name, parser.parse_args(arguments[1:]))
     return result
+
+
+def command(name: str) -> tuple[Any, Parser]:
+    """The module of a command, and its parser."""
+    module = importlib.import_module(f"everyline.cli.{COMMANDS[name][0]}")
+    # Abbreviated, --most would be --most-nodes where there is no --most.
+    parser = Parser(
+        prog=f"everyline {name}", description=COMMANDS[name][1].capitalize() + ".", allow_abbrev=False
+    )
+    module.options(name, parser)
+    return module, parser
 
 
 def _overview() -> str:

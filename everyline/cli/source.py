@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import argparse
 import os
+import re
 import signal
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
@@ -13,12 +14,15 @@ from types import FrameType
 from typing import TYPE_CHECKING, Any
 
 from everyline.cli.said import say
+from everyline.cli.slips import unquoted
 from everyline.corpora import Corpus, load, read_toml
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError, Stopped, did_you_mean
+from everyline.reading.line import is_file
 from everyline.rules.own import MOST_LOOKED_AT, loader
 from everyline.rules.rulefile import OPTIONS, OwnRules, parse_rules
 from everyline.rules.ruleset import Rules
+from everyline.rules.typed_changes import plainly, with_changes
 from everyline.solver.budget import MOST_NODES, at_most
 from everyline.solver.filtered import looking_with
 
@@ -162,6 +166,27 @@ def add_bounds(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def add_written(parser: argparse.ArgumentParser) -> None:
+    """The option of commands that read or print a line as text."""
+    parser.add_argument(
+        "--written",
+        action="store_true",
+        help="read and print pitches and chords as a transposing instrument has them on paper; the rules "
+        "themselves stay at sounding pitch",
+    )
+
+
+def check_written(arguments: argparse.Namespace, text: str | None = None) -> None:
+    """Raises InputError where written pitch is asked for in data, which is at sounding pitch, or for a file,
+    which states its own transposition."""
+    if not arguments.written:
+        return
+    if getattr(arguments, "format", "text") != "text":
+        raise InputError(f"--written goes with text; {arguments.format} holds sounding pitches.")
+    if text is not None and is_file(text):
+        raise InputError("--written is for notes that are typed; a file states its own transposition.")
+
+
 def corpus_of(arguments: argparse.Namespace) -> Corpus:
     """The corpora, with the user's own folder where one is named."""
     return load(arguments.corpora)
@@ -174,6 +199,8 @@ def rules_of(arguments: argparse.Namespace, shares_work: bool = False) -> Rules:
     data: dict[str, Any] = {}
     name, base = "the options", Path()
     if arguments.file is not None:
+        if arguments.changes is not None and (words := unquoted(arguments.changes, [arguments.file])):
+            raise InputError(words)
         path = find_rule_file(arguments.file, corpus)
         data, name, base = dict(read_toml(path)), arguments.file, path.parent
     elif arguments.changes is None:
@@ -182,12 +209,34 @@ def rules_of(arguments: argparse.Namespace, shares_work: bool = False) -> Rules:
         value = getattr(arguments, option)
         if value is not None:
             _override(data, OPTIONS[option], _items(option, value) if option in LISTS else value)
+    _read_changes(data)
     for rule in arguments.own_rule or ():
         file, colon, kind = rule.rpartition(":")
         _add_own_rule(data, f"{Path(file).resolve()}:{kind}" if colon else rule)
     rules = parse_rules(data, corpus, name=name, base=base, own_rules=own_rules_of(arguments))
+    if getattr(arguments, "written", False):
+        from everyline.written import interval, written_tables
+
+        moved = written_tables(with_changes(data, corpus, name), rules)
+        assert rules.instrument is not None
+        say(
+            f"chords and pitches are as written for the {rules.instrument.name}, "
+            f"{interval(rules.instrument)}."
+        )
+        rules = parse_rules(moved, corpus, name=name, base=base, own_rules=own_rules_of(arguments))
     check_sharing(arguments, shares_work or bool(rules.filters))
     return rules
+
+
+def _read_changes(data: dict[str, Any]) -> None:
+    """Reads commas and dashes between chords as they are meant, and says so."""
+    written = data.get("changes")
+    if not isinstance(written, str):
+        return
+    read = plainly(written)
+    if read != written:
+        data["changes"] = read
+        say(f'the changes were read as "{read}".')
 
 
 def check_sharing(arguments: argparse.Namespace, has_work: bool) -> None:
@@ -235,9 +284,20 @@ def _items(option: str, texts: list[str]) -> list[str] | list[int]:
     if option not in NUMBERS:
         return words
     try:
-        return [int(word) for word in words]
+        return [number for word in words for number in _whole_numbers(word)]
     except ValueError:
-        raise InputError(f'--{option} "{" ".join(words)}": write whole numbers, such as "1 3".') from None
+        raise InputError(
+            f'--{option} "{" ".join(words)}": write whole numbers, such as "1 3" or 1-3.'
+        ) from None
+
+
+def _whole_numbers(word: str) -> list[int]:
+    """The number that a word is, or those of a range such as 1-4. Raises ValueError."""
+    span = re.fullmatch(r"(\d{1,3})[-\N{EN DASH}](\d{1,3})", word)
+    if span is None:
+        return [int(word)]
+    first, last = int(span[1]), int(span[2])
+    return list(range(first, last + 1)) or list(range(first, last - 1, -1))
 
 
 def _override(data: dict[str, Any], path: str, value: Any) -> None:

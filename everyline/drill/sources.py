@@ -24,6 +24,7 @@ from everyline.rules.transpose import (
     keys_of_level,
     transpose_tables,
 )
+from everyline.rules.typed_changes import with_changes
 from everyline.solver.compiler import compile_rules
 from everyline.solver.diagram import Diagram
 from everyline.solver.stratify import shuffle, sub_seed
@@ -86,7 +87,7 @@ def sources_of(spec: Spec, corpus: Corpus) -> list[Source]:
         tables = read_toml(path)
         if "own_rules" in tables:
             raise InputError(f"{written}: a drill set cannot be made under rules in Python; take them out.")
-        found += sources_from(path.stem, tables, spec, corpus)
+        found += sources_from(path.stem, with_changes(tables, corpus, written), spec, corpus)
     return found
 
 
@@ -132,7 +133,7 @@ def _keys(spec: Spec, home: str) -> tuple[str, ...]:
     for name in spec.keys:
         if name == "home":
             found.append(home)
-        elif name == "cycle":
+        elif name in ("cycle", "all"):
             found += _from(keys_in_order(CYCLE, minor), home)
         elif name == "chromatic":
             found += _from(keys_in_order(CHROMATIC, minor), home)

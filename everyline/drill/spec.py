@@ -29,8 +29,8 @@ ORDERS: Mapping[str, str] = {
     "one-thing": "one value of a trait after another, easiest first within each",
     "interleaved": "the values of a trait in turn",
 }
-KEY_ORDERS = ("home", "cycle", "chromatic", "random", *(f"level-{level}" for level in LEVEL_SIGNS))
-"""``home`` is the rule file's own key alone."""
+KEY_ORDERS = ("home", "all", "cycle", "chromatic", "random", *(f"level-{level}" for level in LEVEL_SIGNS))
+"""``home`` is the rule file's own key alone, ``all`` the twelve keys, in the order of ``cycle``."""
 
 SOURCE_TRAITS = ("rules", "key", "instrument", "position")
 """Traits that whole rule files have, beside those of single lines: file, key, instrument, fretboard position
@@ -112,7 +112,7 @@ KEYS: Mapping[str, Key] = MappingProxyType(
             Key(
                 "keys",
                 KeyType.NAMES,
-                "keys by name, or: home, cycle, chromatic, random, level-1 to level-5",
+                "keys by name, or: home, all, cycle, chromatic, random, level-1 to level-5",
             ),
             Key("instruments", KeyType.NAMES, "instruments, in place of the rule files' own ranges"),
             Key("positions", KeyType.NUMBERS, "fretboard positions on one instrument"),

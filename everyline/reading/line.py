@@ -12,7 +12,7 @@ from everyline.corpora.errors import InputError, did_you_mean
 from everyline.reading import grid
 from everyline.reading.raw import Raw, read_bytes
 from everyline.rules.line import TICKS_PER_BEAT, Event, Events
-from everyline.rules.line_text import parse_line
+from everyline.rules.line_text import parse_line, with_octaves, without_octaves
 from everyline.rules.ruleset import Rules
 
 XML, MIDI, TEXT = "musicxml", "midi", "text"
@@ -50,7 +50,7 @@ def is_file(text: str) -> bool:
 def read_line(source: str | Path, rules: Rules) -> ReadLine:
     """A line from typed notes, or from a MusicXML, MIDI or text file. Raises InputError in one sentence."""
     if isinstance(source, str) and not is_file(source):
-        return ReadLine(parse_line(source, rules))
+        return typed(source, rules)
     path = Path(source.strip()) if isinstance(source, str) else source
     kind = SUFFIXES.get(path.suffix.lower())
     if kind is None:
@@ -59,8 +59,20 @@ def read_line(source: str | Path, rules: Rules) -> ReadLine:
             f"{did_you_mean(path.suffix.lower(), SUFFIXES)}"
         )
     if kind == TEXT:
-        return ReadLine(parse_line(_words(path), rules))
+        return typed(_words(path), rules)
     return fitted(_raw(kind, path, rules), rules)
+
+
+def typed(text: str, rules: Rules) -> ReadLine:
+    """A line from typed notes. Octaves that are left out are filled in. Raises InputError."""
+    lines = with_octaves(text, rules) if without_octaves(text) else ()
+    if not lines:
+        return ReadLine(parse_line(text, rules))
+    found = [events for line in lines for events in parse_line(line, rules)]
+    return ReadLine(
+        tuple(dict.fromkeys(found)),
+        ("a note without an octave was read as the nearest of its name to the note before it.",),
+    )
 
 
 def _words(path: Path) -> str:

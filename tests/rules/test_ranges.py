@@ -104,6 +104,11 @@ def test_pitches_beside_an_instrument_or_a_position_narrow_it() -> None:
     assert rules.position is not None
 
 
+def test_a_position_or_strings_alone_mean_the_guitar() -> None:
+    assert read(position=5) == read(instrument="guitar", position=5)
+    assert read(strings=[1, 2]) == read(instrument="guitar", strings=[1, 2])
+
+
 def test_a_position_covers_five_frets() -> None:
     # Common practice: four frets and a stretch; in fourths, four frets of six strings leave pitches out.
     place = read(instrument="guitar", position=5)
@@ -124,8 +129,6 @@ def test_a_position_covers_five_frets() -> None:
         ({"highest": "C3", "instrument": "guitar", "position": 12}, ("no pitch of", "up to C3")),
         ({"instrument": "gitar"}, ('instrument = "gitar"', 'Did you mean "guitar"?')),
         ({"instrument": "flute", "position": 5}, ("flute", "no frets", "guitar")),
-        ({"position": 5}, ("needs an instrument",)),
-        ({"strings": [1, 2]}, ("needs an instrument",)),
         ({"instrument": "guitar", "span": 5}, ("span = 5", "position")),
         ({"instrument": "guitar", "position": 5, "strings": [7]}, ("strings = [7]", "1 (the highest) to 6")),
         ({"instrument": "guitar", "position": 50}, ("position = 50", "frets")),
