@@ -12,7 +12,7 @@ as one of ten.
 from __future__ import annotations
 
 import heapq
-from collections.abc import Callable, Hashable, Iterator, Sequence
+from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import count, repeat
 from math import inf
@@ -63,8 +63,9 @@ class Fold(Generic[M, V]):
     """A diagram told apart by a memory.
 
     ``nodes[place]`` and ``memories[place]`` are what a place stands for, ``arcs[place]`` lead on from it, in
-    the order of the diagram's edges; ``ends[place]`` says that a line may end there. ``order`` has every
-    place after all that lead to it; its first is the root's. ``whole`` says that no line is left out.
+    the order of the diagram's edges; ``ends[place]`` says that a line may end there, and ``last`` has the
+    value of ending there where it has one. ``order`` has every place after all that lead to it; its first is
+    the root's. ``whole`` says that no line is left out.
     """
 
     diagram: Diagram
@@ -74,6 +75,7 @@ class Fold(Generic[M, V]):
     ends: Sequence[bool]
     order: Sequence[int]
     whole: bool
+    last: Mapping[int, V]
 
     @classmethod
     @collector_at_rest()
@@ -83,12 +85,13 @@ class Fold(Generic[M, V]):
         start: M,
         step: Step[M, V],
         content: Callable[[M], bool] | None = None,
+        close: Callable[[M], V] | None = None,
         most: int | None = None,
     ) -> Fold[M, V]:
         """All places that some line passes through, from the memory ``start`` on.
 
-        ``content`` says with which memory a line may end (any, where it is None). Raises TooManyPlaces
-        before there are more than ``most``.
+        ``content`` says with which memory a line may end (any, where it is None), ``close`` which value that
+        has (none, where it is None). Raises TooManyPlaces before there are more than ``most``.
         """
         nodes, memories, order = [diagram.root], [start], []
         arcs: list[list[Arc[V]]] = [[]]
@@ -130,7 +133,8 @@ class Fold(Generic[M, V]):
         accepts = diagram.accepts
         pairs = zip(nodes, memories, strict=True)
         ends = [accepts[node] and (content is None or content(memory)) for node, memory in pairs]
-        return cls(diagram, nodes, memories, arcs, ends, order, whole)
+        last = {} if close is None else {place: close(memories[place]) for place in order if ends[place]}
+        return cls(diagram, nodes, memories, arcs, ends, order, whole, last)
 
     @classmethod
     @collector_at_rest()
@@ -141,12 +145,14 @@ class Fold(Generic[M, V]):
             for labels, children in zip(diagram.labels, diagram.children, strict=True)
         ]
         nodes = range(diagram.root + 1)
-        return Fold(diagram, nodes, [None] * len(nodes), arcs, diagram.accepts, nodes[::-1], True)
+        return Fold(diagram, nodes, [None] * len(nodes), arcs, diagram.accepts, nodes[::-1], True, {})
 
+    @collector_at_rest()
     def valued(self, values: Table[T]) -> Fold[M, T]:
         """The same places with other values, looked up by the ones that are there."""
         arcs = [[(edge, values[value], below) for edge, value, below in here] for here in self.arcs]
-        return Fold(self.diagram, self.nodes, self.memories, arcs, self.ends, self.order, self.whole)
+        last = {place: values[value] for place, value in self.last.items()}
+        return Fold(self.diagram, self.nodes, self.memories, arcs, self.ends, self.order, self.whole, last)
 
     @property
     def root(self) -> int:
@@ -157,19 +163,27 @@ class Fold(Generic[M, V]):
         """The label of an arc, an index into the diagram's events."""
         return self.diagram.labels[self.nodes[place]][edge]
 
+    def depths(self) -> list[int]:
+        """For each place the most notes that come before it."""
+        found = [0] * len(self.nodes)
+        for place in self.order:
+            after = found[place] + 1
+            for _, _, below in self.arcs[place]:
+                found[below] = max(found[below], after)
+        return found
+
     # -- backward --------------------------------------------------------------------------------------------
 
-    def backward(self, gather: Callable[[bool, list[Arc[Any]], list[T]], T], forget: bool = False) -> list[T]:
+    def backward(self, gather: Callable[[int, list[T]], T], forget: bool = False) -> list[T]:
         """What is gathered at each place, those that it leads to first.
 
-        ``gather`` takes whether a line may end here, the arcs and all that has been gathered. With
-        ``forget`` only the root's is kept to the end, and a few layers on the way: for values that are large.
+        ``gather`` takes a place and all that has been gathered. With ``forget`` only the root's is kept to
+        the end, and a few layers on the way: for values that are large.
         """
         found: list[Any] = [None] * len(self.nodes)
-        arcs, ends = self.arcs, self.ends
         done = self._done() if forget else repeat(())
         for place, over in zip(reversed(self.order), done, strict=False):
-            found[place] = gather(ends[place], arcs[place], found)
+            found[place] = gather(place, found)
             for each in over:
                 found[each] = None
         return found
@@ -190,11 +204,16 @@ class Fold(Generic[M, V]):
             totals = self.diagram.totals
             return [totals[node] for node in self.nodes]
 
-        def count_lines(end: bool, arcs: list[Arc[Any]], found: list[int]) -> int:
-            return end + sum([found[below] for _, _, below in arcs])
+        arcs, ends, last = self.arcs, self.ends, self.last
 
-        def weigh(end: bool, arcs: list[Arc[Any]], found: list[int]) -> int:
-            return int(end) + sum([weights[value] * found[below] for _, value, below in arcs])
+        def count_lines(place: int, found: list[int]) -> int:
+            return ends[place] + sum([found[below] for _, _, below in arcs[place]])
+
+        def weigh(place: int, found: list[int]) -> int:
+            ending = int(ends[place])
+            if place in last:
+                ending = weights[last[place]]
+            return ending + sum([weights[value] * found[below] for _, value, below in arcs[place]])
 
         if factor is None:
             return self.backward(count_lines)
@@ -204,19 +223,28 @@ class Fold(Generic[M, V]):
     def least(self) -> list[float]:
         """For each place the least sum of values still to come, as a whole number; infinite where no line
         comes to an end."""
+        arcs: list[list[Arc[Any]]] = self.arcs
+        ends, last = self.ends, self.last
 
-        def gather(end: bool, arcs: list[Arc[Any]], found: list[float]) -> float:
-            ways = [value + found[below] for _, value, below in arcs]
-            return min(0, *ways) if end and ways else min(ways, default=0 if end else inf)
+        def gather(place: int, found: list[float]) -> float:
+            ways = [value + found[below] for _, value, below in arcs[place]]
+            if ends[place]:
+                ways.append(last.get(place, 0))
+            return min(ways, default=inf)
 
         return self.backward(gather)
 
     def histogram(self) -> dict[int, int]:
         """How many lines have each sum of values, in rising order; no value is below 0."""
+        arcs: list[list[Arc[Any]]] = self.arcs
+        ends = self.ends
+        last: Mapping[int, Any] = self.last
         lane = self.diagram.count.bit_length() + 1
 
-        def gather(end: bool, arcs: list[Arc[int]], found: list[int]) -> int:
-            return end + sum([found[below] << (value * lane) for _, value, below in arcs])
+        def gather(place: int, found: list[int]) -> int:
+            total: int = int(ends[place]) << (last.get(place, 0) * lane)
+            total += sum([found[below] << (value * lane) for _, value, below in arcs[place]])
+            return total
 
         return _lanes(self.backward(gather, forget=True)[self.root], lane)
 
@@ -232,6 +260,8 @@ class Fold(Generic[M, V]):
             for _, value, below in self.arcs[place]:
                 found[value] = found.get(value, 0) + here * sums[below]
                 ways[below] += here if factor is None else here * factor[value]
+            if place in self.last:
+                found[self.last[place]] = found.get(self.last[place], 0) + here
         if factor is not None:
             return {value: number * factor[value] for value, number in found.items()}
         return found
@@ -241,6 +271,7 @@ class Fold(Generic[M, V]):
     def best(self) -> Iterator[tuple[int, int, Events]]:
         """(sum of values, number, line) of all lines, the least sum first, ties by number; lazily."""
         least, ends = self.least(), self.ends
+        last: Mapping[int, Any] = self.last
         arcs: list[list[Arc[Any]]] = self.arcs
         if least[self.root] == inf:
             return iter(())
@@ -251,7 +282,7 @@ class Fold(Generic[M, V]):
             for edge, value, below in arcs[place]:
                 after = spent + value
                 ways.append((after + least[below], edge, (after, below)))
-            return spent if ends[place] else None, ways
+            return spent + last.get(place, 0) if ends[place] else None, ways
 
         return best_first(self.diagram, least[self.root], (0, self.root), expand)
 

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from everyline.rules.analysis import APPROACH, ARPEGGIO, ENDING, ENTRY, HANDOFF, PLAIN, ROLES, TARGET
-from everyline.rules.line import Event
+from everyline.rules.analysis import APPROACH, ARPEGGIO, ENDING, ENTRY, HANDOFF, PASSING, PLAIN, ROLES, TARGET
+from everyline.rules.line import Event, Note
 from everyline.rules.ruleset import Rules
 from everyline.solver import readings
 from everyline.solver.diagram import Diagram
 from everyline.solver.readings import ReadingGraph, trace
 
-_NONE, _ENDING = 0, -1
+_NONE, _ENDING, _PASSING = 0, -1, -2
 State = tuple[int, int]
-"""A node of the graph of readings, and the notes still to come of a figure, its target included; 0 outside
-figures, -1 inside a stock ending."""
+"""A node of the graph of readings, and what is under way: the notes still to come of a figure, its target
+included; passing notes over chord c as -2 - c; -1 a stock ending; 0 nothing."""
 
 
 class Onward:
@@ -29,6 +29,8 @@ class Onward:
         for bit, mark in enumerate(self._graph.marks):
             if mark.kind == readings.FIGURE:
                 self._figures[1 << bit] = sizes[mark.value]
+        self._notes = [rules.note(event) for event in diagram.events]
+        self._passing = self._graph.bits(readings.PASSING)
         self._handoffs = self._graph.bits(readings.HANDOFF)
         self._endings = sum(
             1 << bit
@@ -50,22 +52,27 @@ class Onward:
 
     def _steps(self, states: set[State], label: int | None, first: bool) -> set[tuple[State, str]]:
         return {
-            ((child, left), role)
+            ((child, after), role)
             for node, under_way in states
             for each, marks, child in self._graph.edges[node]
             if each == label
-            for left, role in self._read(under_way, marks, first)
+            for after, role in self._read(under_way, self._notes[each], marks, first)
         }
 
-    def _read(self, under_way: int, marks: int, first: bool) -> list[tuple[int, str]]:
-        """(what is under way after an edge, the role of its note): one for each figure that may begin."""
+    def _read(self, under_way: int, note: Note, marks: int, first: bool) -> list[tuple[int, str]]:
+        """(what is under way after a note, its role): one for each size of figure that may begin."""
         if under_way == _ENDING or marks & self._endings:
             return [(_ENDING, ENDING)]
-        if under_way:
+        if under_way > _NONE:
             return [(under_way - 1, TARGET if under_way == 1 else APPROACH)]
+        # Passing notes lead to the next chord tone, or to the first note of the next chord.
+        if under_way == _PASSING - note.chord and not note.chord_tone:
+            return [(under_way, PASSING)]
         begun = {size for bit, size in self._figures.items() if marks & bit}
         if begun:
             return [(size, APPROACH) for size in sorted(begun)]
+        if marks & self._passing:
+            return [(_PASSING - note.chord, PASSING)]
         if first:
             return [(_NONE, ENTRY)]
         return [(_NONE, HANDOFF if marks & self._handoffs else ARPEGGIO)]

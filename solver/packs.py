@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from everyline.solver.fold import Arc, Fold
+from everyline.solver.fold import Fold
 
 
 class Packs:
@@ -46,10 +46,10 @@ class Packs:
 
     def kept(self, fold: Fold[Any, int]) -> int:
         """The lines in each lane where every note keeps only the lanes of its mask, the fold's value."""
-        ones = self.ones
+        ones, arcs, ends = self.ones, fold.arcs, fold.ends
 
-        def gather(end: bool, arcs: list[Arc[int]], found: list[int]) -> int:
-            return (ones if end else 0) + sum([found[below] & mask for _, mask, below in arcs])
+        def gather(place: int, found: list[int]) -> int:
+            return (ones if ends[place] else 0) + sum([found[below] & mask for _, mask, below in arcs[place]])
 
         return fold.backward(gather, forget=True)[fold.root]
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 
 def sample_numbers(count: int, most: int, seed: int) -> Iterator[int]:
@@ -17,7 +17,7 @@ def sample_numbers(count: int, most: int, seed: int) -> Iterator[int]:
     bits = random.Random(seed).getrandbits
     moved: dict[int, int] = {}
     for place in range(min(most, count)):
-        chosen = place + _below(count - place, bits)
+        chosen = place + below(count - place, bits)
         yield moved.get(chosen, chosen) + 1
         if chosen != place:
             moved[chosen] = moved.pop(place, place)
@@ -25,12 +25,12 @@ def sample_numbers(count: int, most: int, seed: int) -> Iterator[int]:
             moved.pop(place, None)
 
 
-def _below(bound: int, bits: object) -> int:
+def below(bound: int, bits: Callable[[int], int]) -> int:
     """A uniform integer in 0..bound-1, by drawing bits until they fall inside."""
     if bound == 1:
         return 0
     width = (bound - 1).bit_length()
     while True:
-        drawn: int = bits(width)  # type: ignore[operator]
+        drawn = bits(width)
         if drawn < bound:
             return drawn

@@ -14,7 +14,21 @@ from everyline.solver.compiler import compile_rules
 from everyline.solver.onward import Onward
 from tests.spaces import TRIPLETS, TWO_FIVE_ONE, VAMP, rules
 
-SPACES: dict[str, dict[str, Any]] = {"two-five-one": TWO_FIVE_ONE, "triplets": TRIPLETS, "vamp": VAMP}
+FILLED: dict[str, Any] = {
+    "changes": "Dm7 / G7 / | Cmaj7",
+    "range": {"lowest": "C4", "highest": "C5"},
+    "passing": {"kinds": ["scale", "chromatic"], "place": "any", "count": ["0-1"]},
+    "approach": {"figures": ["chromatic-below", "enclosure-2"]},
+    "rhythm": {"cells": ["8 8", "4", "r8 8"]},
+    "ending": {"use": ["plain", "fall"]},
+    "endings": TWO_FIVE_ONE["endings"],
+}
+SPACES: dict[str, dict[str, Any]] = {
+    "two-five-one": TWO_FIVE_ONE,
+    "triplets": TRIPLETS,
+    "vamp": VAMP,
+    "filled": FILLED,
+}
 
 
 @cache
