@@ -56,6 +56,17 @@ TRIPLETS: dict[str, Any] = {
 }
 """2377 lines."""
 
+RESTS: dict[str, Any] = {
+    "changes": "Dm7 | G7 | Cmaj7",
+    "range": {"lowest": "D4", "highest": "C5"},
+    "rhythm": {"cells": ["8 8", "4", "r8 8", "8t 8t 8t", "4. 8"]},
+    "approach": {"count": ["0"]},
+    "arpeggio": {"turns": 0},
+    "ending": {"use": ["plain", "early"]},
+    "endings": [{"name": "early", "notes": "b9 7 13 | -", "rhythm": "8 8 8 | 4."}],
+}
+"""1071 lines, with rests, triplets beside eighths and dotted values, and an anticipation."""
+
 VAMP: dict[str, Any] = {
     "changes": "Dm7 | %",
     "range": {"lowest": "D4", "highest": "D5"},

@@ -11,19 +11,21 @@ from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 
-from everyline.rules.line import TICKS_PER_BEAT
+from everyline.rules.line import TICKS_PER_BEAT, Events
 from everyline.rules.progression import Progression
 from everyline.rules.ruleset import Rules
 from everyline.sound.bass import Stop, bass_class, two_feel, walk
 from everyline.sound.options import BASS, CHORDS, WALKING
 from everyline.sound.part import PartNote
 from everyline.sound.swing import SwingMap
-from everyline.sound.voicing import lead
+from everyline.sound.voicing import Voicing, lead
 
 CHORD_VELOCITY, BASS_VELOCITY, BACKBEAT_VELOCITY = 62, 84, 88
 CHORD_HOLD, BASS_HOLD = 0.92, 0.96
 """The part of the time to the next note for which a note sounds."""
 SECOND_STRIKE_BEATS = 1
+MOST_WAIT = 4
+"""Halves of a beat by which a first strike may wait."""
 
 _SECOND_STRIKE = {
     (2, 2): 1.0,
@@ -70,11 +72,19 @@ class _Planned:
 
 
 def accompany(
-    rules: Rules, bars: int, timing: SwingMap, bass: str, parts: tuple[str, ...], closing: bool = True
+    rules: Rules,
+    bars: int,
+    timing: SwingMap,
+    bass: str,
+    parts: tuple[str, ...],
+    closing: bool = True,
+    line: Events = (),
 ) -> Iterator[PartNote]:
-    """The wanted parts over so many bars, swung. ``closing`` holds the last bar instead of playing on."""
+    """The wanted parts over so many bars, swung, out of the way of a ``line``. ``closing`` holds the last bar
+    instead of playing on.
+    """
     even = SwingMap(timing.tempo, timing.ratio)
-    for note in _plan(rules.progression, rules.scales, bars, bass, closing):
+    for note in _plan(rules.progression, rules.scales, bars, bass, closing, line):
         if note.part in parts:
             yield PartNote(note.part, even.beats(note.start), even.beats(note.end), note.pitch, note.velocity)
 
@@ -93,27 +103,66 @@ def spans(progression: Progression, bars: int) -> tuple[Span, ...]:
 
 @lru_cache(maxsize=64)
 def _plan(
-    progression: Progression, scales: tuple[tuple[int, ...], ...], bars: int, bass: str, closing: bool
+    progression: Progression,
+    scales: tuple[tuple[int, ...], ...],
+    bars: int,
+    bass: str,
+    closing: bool,
+    line: Events,
 ) -> tuple[_Planned, ...]:
     laid = spans(progression, bars)
     last = (bars - 1) * progression.beats_per_bar * TICKS_PER_BEAT if closing else None
-    return (*_chords(progression, laid, last), *_bass(progression, scales, laid, bass, last))
+    return (*_chords(progression, laid, last, line), *_bass(progression, scales, laid, bass, last))
 
 
-def _chords(progression: Progression, laid: tuple[Span, ...], last: int | None) -> Iterator[_Planned]:
-    voiced = lead(progression.chords)
-    unit = progression.meter[1]
-    for span in laid:
-        closing = last is not None and span.start >= last
-        second = None if closing else _SECOND_STRIKE.get((round(span.beats), unit))
-        strikes = [(span.start, span.end)]
-        if second is not None and span.beats == round(span.beats):
-            again = span.start + _off_beat(progression, second)
-            strikes = [(span.start, again), (again, again + SECOND_STRIKE_BEATS * TICKS_PER_BEAT)]
-        for start, until in strikes:
-            end = start + round((until - start) * CHORD_HOLD)
-            for pitch in voiced[span.chord]:
-                yield _Planned(CHORDS, start, end, pitch, CHORD_VELOCITY)
+def _chords(
+    progression: Progression, laid: tuple[Span, ...], last: int | None, line: Events
+) -> Iterator[_Planned]:
+    """The strikes of the chords, out of the line's way: the first of a chord waits for up to two beats where
+    that clears it, else it is without the voices that the line meets; a second one is left out then.
+    """
+    struck = [(span, strike) for span in laid for strike in _strikes(progression, span, last)]
+    above: list[list[int]] = [[] for _ in progression.chords]
+    for span, (start, _) in struck:
+        above[span.chord] += _sounding(line, start)
+    voiced = lead(progression.chords, above)
+    free = 0
+    for span, (start, until) in struck:
+        pitches = voiced[span.chord]
+        first = start == span.start
+        waits = [_off_beat(progression, half / 2) for half in range(MOST_WAIT + 1)] if first else [0]
+        begin = next((start + by for by in waits if _clear(pitches, line, start + by)), start)
+        if begin > start and begin + SECOND_STRIKE_BEATS * TICKS_PER_BEAT > span.end:
+            begin = start
+        if not first and (begin < free or not _clear(pitches, line, begin)):
+            continue
+        if not _clear(pitches, line, begin):
+            met = min(_sounding(line, begin))
+            pitches = tuple(pitch for pitch in pitches if pitch < met - 1) or pitches
+        free = begin + SECOND_STRIKE_BEATS * TICKS_PER_BEAT
+        end = begin + round((max(until, free) - begin) * CHORD_HOLD)
+        for pitch in pitches:
+            yield _Planned(CHORDS, begin, end, pitch, CHORD_VELOCITY)
+
+
+def _strikes(progression: Progression, span: Span, last: int | None) -> list[tuple[int, int]]:
+    """From when until when the chord of a span is held, each time that it is struck."""
+    closing = last is not None and span.start >= last
+    second = None if closing else _SECOND_STRIKE.get((round(span.beats), progression.meter[1]))
+    if second is None or span.beats != round(span.beats):
+        return [(span.start, span.end)]
+    again = span.start + _off_beat(progression, second)
+    return [(span.start, again), (again, again + SECOND_STRIKE_BEATS * TICKS_PER_BEAT)]
+
+
+def _clear(voicing: Voicing, line: Events, tick: int) -> bool:
+    """Whether all voices are below the line at a tick, and none a semitone from it."""
+    return all(voicing[-1] < pitch and pitch - voicing[-1] != 1 for pitch in _sounding(line, tick))
+
+
+def _sounding(line: Events, tick: int) -> list[int]:
+    """The pitch of the line at a tick, if there is one."""
+    return [event.pitch for event in line if event.onset <= tick < event.end]
 
 
 def _off_beat(progression: Progression, beats: float) -> int:

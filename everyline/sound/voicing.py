@@ -14,9 +14,10 @@ from itertools import pairwise, product
 from everyline.rules.chords import Chord
 from everyline.rules.degrees import DEGREES, degree_number
 
-LOWEST, HIGHEST, CENTRE = 52, 72, 61
-"""Register in MIDI numbers: E3 to C5. Thirds and sevenths below it sound muddy, above it they meet the line.
-"""
+LOWEST, HIGHEST, CENTRE, MUDDY = 48, 72, 60, 52
+"""Register in MIDI numbers: C3 to C5, and best from E3 on, below which thirds and sevenths grow muddy."""
+CROSSING, RUB = 9, 14
+"""What a voice costs at or above the line, and one a semitone from it."""
 WIDEST = 16
 """Semitones from the lowest to the highest voice at most."""
 MOST_VOICES = 4
@@ -49,6 +50,7 @@ def voicings(chord: Chord) -> tuple[Voicing, ...]:
     return tuple(sorted(each for each in found if each[-1] - each[0] <= WIDEST))
 
 
+@lru_cache(maxsize=1 << 16)
 def movement(before: Voicing, after: Voicing) -> int:
     """Semitones that the voices move, each to the nearest tone, seen from either chord."""
     there = sum(min(abs(p - q) for q in after) for p in before)
@@ -56,20 +58,23 @@ def movement(before: Voicing, after: Voicing) -> int:
     return there + back
 
 
-def lead(chords: Sequence[Chord]) -> tuple[Voicing, ...]:
-    """The voicings of a row of chords that move least, near the middle of the register; one for each chord.
+def lead(chords: Sequence[Chord], line: Sequence[Sequence[int]] = ()) -> tuple[Voicing, ...]:
+    """The voicings of a row of chords that move least, near the middle of the register and out of the line's
+    way; one for each chord.
 
-    A shortest path over all voicings; the lowest voicings win a tie.
+    ``line`` has, for each chord, the pitches that sound above it when it is struck. A shortest path over all
+    voicings; the lowest voicings win a tie.
     """
     if not chords:
         return ()
+    above = line or [()] * len(chords)
     best: dict[Voicing, tuple[float, tuple[Voicing, ...]]] = {
-        each: (_strain(each), (each,)) for each in voicings(chords[0])
+        each: (_strain(each, above[0]), (each,)) for each in voicings(chords[0])
     }
-    for chord in chords[1:]:
+    for chord, pitches in zip(chords[1:], above[1:], strict=True):
         best = {
             each: min(
-                (cost + movement(path[-1], each) + _strain(each), (*path, each))
+                (cost + movement(path[-1], each) + _strain(each, pitches), (*path, each))
                 for cost, path in best.values()
             )
             for each in voicings(chord)
@@ -77,8 +82,13 @@ def lead(chords: Sequence[Chord]) -> tuple[Voicing, ...]:
     return min(best.values())[1]
 
 
-def _strain(voicing: Voicing) -> float:
-    """What a voicing costs by itself: away from the middle, or with a semitone between neighbours."""
+def _strain(voicing: Voicing, line: Sequence[int]) -> float:
+    """What a voicing costs by itself: away from the middle, with a semitone between neighbours, in the way of
+    the line."""
     middle = sum(voicing) / len(voicing)
     rubs = sum(high - low == 1 for low, high in pairwise(voicing))
-    return abs(middle - CENTRE) / 2 + 3 * rubs
+    cost = abs(middle - CENTRE) / 2 + 3 * rubs + sum(max(0, MUDDY - voice) for voice in voicing)
+    for pitch in line:
+        cost += CROSSING * sum(voice >= pitch for voice in voicing)
+        cost += RUB * sum(abs(voice - pitch) == 1 for voice in voicing)
+    return cost

@@ -31,7 +31,7 @@ from everyline.solver.column_roughness import ColumnRoughness
 from everyline.solver.columns import Columns
 from everyline.space import Space
 from tests.everyline.big.folders import files
-from tests.spaces import PICKUPS, TRIPLETS, TWO_FIVE_ONE, rules
+from tests.spaces import PICKUPS, RESTS, TRIPLETS, TWO_FIVE_ONE, rules
 
 SMALL = rules(TWO_FIVE_ONE)
 
@@ -51,7 +51,7 @@ def _lines(folder: Path, space: Rules) -> list[tuple[Event, ...]]:
     return found
 
 
-@pytest.mark.parametrize("data", [TWO_FIVE_ONE, TRIPLETS])
+@pytest.mark.parametrize("data", [TWO_FIVE_ONE, TRIPLETS, RESTS])
 def test_the_columns_hold_every_line(data: dict, tmp_path: Path) -> None:
     space = Space(rules(data))
     export(space.rules, tmp_path / "all", part_lines=500)

@@ -9,12 +9,18 @@ import pytest
 from everyline.rules.chord_table import QUALITIES
 from everyline.rules.chords import parse_chord
 from everyline.rules.progression import parse_progression
+from everyline.rules.rulefile import parse_rules
 from everyline.rules.ruleset import Rules
 from everyline.sound import bass, voicing
 from everyline.sound.accompany import accompany
+from everyline.sound.options import SoundOptions
 from everyline.sound.part import PartNote
+from everyline.sound.performance import perform
 from everyline.sound.swing import SwingMap
+from everyline.space import Space
 from tests.everyline.sound.sounding import METERS, corpus_rules, in_meter, spans_of
+from tests.spaces import CORPUS
+from tests.sweeps import sweep
 
 EVEN = SwingMap(120)
 STYLES = ("walking", "two-feel")
@@ -69,6 +75,28 @@ def test_guide_tones_of_a_two_five_one_move_by_step_in_every_key(root: int) -> N
         assert all(abs(p - q) <= 2 for p, q in zip(before, after, strict=True))
 
 
+def test_chords_keep_out_of_the_way_of_the_line() -> None:
+    """Over progressions of the corpus: hardly a strike at or above the line, hardly a rub of a semitone."""
+    strikes = crossed = rubs = 0
+    for place, entry in enumerate(list(CORPUS.progressions.values())[:: sweep(9, 1)]):
+        instrument = ("guitar", "trumpet", "alto-saxophone")[place % 3]
+        data = {"changes": entry.changes, "key": entry.key, "meter": entry.meter, "handoff": {"rule": "any"}}
+        data |= {"range": {"instrument": instrument}, "approach": {"figures": ["above-below"]}}
+        line = Space(parse_rules(data, CORPUS)).sample(1, 1)[0]
+        (only,) = perform(line, SoundOptions(swing="straight")).passes
+        heard: dict[int, list[int]] = {}
+        for note in only.notes:
+            if note.part == "chords":
+                heard.setdefault(round(note.start * 480), []).append(note.pitch)
+        for tick, pitches in heard.items():
+            for above in [n.pitch for n in line.notes if n.onset <= tick < n.onset + n.length]:
+                strikes += 1
+                crossed += max(pitches) >= above
+                rubs += tick % 480 == 0 and any(abs(each - above) == 1 for each in pitches)
+    assert strikes > 50
+    assert crossed < strikes / 10 and rubs < strikes / 50
+
+
 @pytest.mark.parametrize("name", NAMES)
 def test_voices_lead_through_every_progression_of_the_corpus(name: str) -> None:
     chords = corpus_rules()[name].progression.chords
@@ -76,7 +104,7 @@ def test_voices_lead_through_every_progression_of_the_corpus(name: str) -> None:
     for (one, other), (before, after) in zip(pairwise(chords), pairwise(led), strict=True):
         nearest = min(voicing.movement(before, each) for each in voicing.voicings(other))
         # A greedy hand would move least at every step; looking ahead may cost a little, never a jump.
-        assert voicing.movement(before, after) <= nearest + 8, (one.symbol, other.symbol)
+        assert voicing.movement(before, after) <= nearest + 10, (one.symbol, other.symbol)
 
 
 def test_a_small_case_moves_least_of_all() -> None:
@@ -85,7 +113,7 @@ def test_a_small_case_moves_least_of_all() -> None:
 
     def total(path: tuple[voicing.Voicing, ...]) -> float:
         moved = sum(voicing.movement(before, after) for before, after in pairwise(path))
-        return moved + sum(voicing._strain(each) for each in path)
+        return moved + sum(voicing._strain(each, ()) for each in path)
 
     every = [
         (one, two, three)
