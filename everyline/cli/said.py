@@ -18,7 +18,7 @@ LONGEST = 600
 
 _LOOK_ALIKES = {"–": "-", "—": "-", "−": "-", "·": ".", "…": "...", "→": "->", "♭": "b", "♯": "#", "×": "x"}
 _LOOK_ALIKES |= dict.fromkeys("█▉▊▋▌", "#") | dict.fromkeys("▍▎▏", ":")
-_CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f]")
+_CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\ud800-\udfff]")
 _READABLE = "everyline.readable"
 
 
@@ -36,7 +36,8 @@ def say(message: str) -> None:
 
 
 def plain(text: str) -> str:
-    """A text with its control characters, tabs and line breaks aside, written as escapes."""
+    """A text with its control characters, tabs and line breaks aside, and its half characters written as
+    escapes."""
     return _CONTROL.sub(lambda found: f"\\u{ord(found[0]):04x}", text)
 
 

@@ -5,12 +5,14 @@ from __future__ import annotations
 import argparse
 import logging
 import os
+import signal
 import socket
+from ipaddress import ip_address
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from everyline.cli.said import say
-from everyline.corpora.errors import EverylineError, InputError
+from everyline.corpora.errors import EverylineError, InputError, reason
 
 if TYPE_CHECKING:
     import uvicorn
@@ -18,7 +20,6 @@ if TYPE_CHECKING:
     from everyline.page.app import App
 
 PORT = 8462
-LOOPBACK = ("127.0.0.1", "localhost", "::1")
 
 
 def options(name: str, parser: argparse.ArgumentParser) -> None:
@@ -57,12 +58,14 @@ def run(name: str, arguments: argparse.Namespace) -> int:
         ) from None
     from everyline.corpora import load
     from everyline.page.app import Settings, make_app
+    from everyline.page.patience import PatientProtocol
+    from everyline.page.security import is_loopback
 
     _check(arguments)
     load(arguments.corpora)  # a folder that cannot be read is said now, not at the first request
     listening = _listen(arguments.host, arguments.port)
-    port = listening.getsockname()[1]
-    names = tuple(dict.fromkeys((*LOOPBACK, *_named(arguments.host), *arguments.name)))
+    bound, port = listening.getsockname()[:2]
+    names = tuple(dict.fromkeys((*_named(arguments.host, bound), *arguments.name)))
     settings = Settings(
         port,
         names,
@@ -71,10 +74,12 @@ def run(name: str, arguments: argparse.Namespace) -> int:
         arguments.memory_limit,
         arguments.corpora,
     )
-    address = f"http://{names[0] if arguments.host in LOOPBACK else _shown(arguments.host)}:{port}/"
+    address = f"http://{_shown(bound if is_loopback(bound) else names[0])}:{port}/"
     app = make_app(settings)
     config = uvicorn.Config(
         app,
+        http=PatientProtocol,
+        ws="none",
         log_level="warning",
         access_log=False,
         server_header=False,
@@ -84,13 +89,16 @@ def run(name: str, arguments: argparse.Namespace) -> int:
         timeout_keep_alive=30,
         timeout_graceful_shutdown=2,
     )
-    _announce(arguments, address)
+    _announce(address, is_loopback(bound))
     if arguments.open:
         import webbrowser
 
         webbrowser.open(address)
     try:
-        _server(config, app).run(sockets=[listening])
+        server = _server(config, app)
+        if hasattr(signal, "SIGHUP"):  # the window was closed: the same as Ctrl-C
+            signal.signal(signal.SIGHUP, server.handle_exit)
+        server.run(sockets=[listening])
     except KeyboardInterrupt:
         # Ctrl-C is how one ends it, so nothing is said of that.
         pass
@@ -124,36 +132,38 @@ def _check(arguments: argparse.Namespace) -> None:
         raise InputError(f"--workers {arguments.workers}: from 2 to 64 processes.")
 
 
-def _named(host: str) -> tuple[str, ...]:
-    """The host as a name under which the page is opened; an address that means every interface is none."""
-    return () if host in ("0.0.0.0", "::") else (host,)
+def _named(host: str, bound: str) -> tuple[str, ...]:
+    """The names under which the page is opened from elsewhere; where it listens on every interface, that of
+    this machine."""
+    return (socket.gethostname(),) if ip_address(bound.partition("%")[0]).is_unspecified else (host, bound)
 
 
-def _shown(host: str) -> str:
-    host = socket.gethostname() if host in ("0.0.0.0", "::") else host
-    return f"[{host}]" if ":" in host else host
+def _shown(name: str) -> str:
+    return f"[{name}]" if ":" in name else name
 
 
 def _listen(host: str, port: int) -> socket.socket:
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    # With the protocol named, asyncio sends small answers at once instead of waiting 40 ms for more.
+    made = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     try:
-        family = socket.AF_INET6 if ":" in host else socket.AF_INET
-        # With the protocol named, asyncio sends small answers at once instead of waiting 40 ms for more.
-        made = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
         made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         made.bind((host, port))
         made.listen(128)
-    except OSError as error:
+    except (OSError, TypeError, ValueError) as error:  # the last two for what can be no name
+        made.close()
+        said = reason(error) if isinstance(error, OSError) else "it can be no name of a machine"
         raise InputError(
-            f"--host {host} --port {port}: cannot listen there ({error.strerror or error}); "
+            f"--host {host} --port {port}: cannot listen there ({said}); "
             "try another port, or --port 0 for any that is free."
         ) from None
     return made
 
 
-def _announce(arguments: argparse.Namespace, address: str) -> None:
+def _announce(address: str, for_this_machine_alone: bool) -> None:
     print(f"The page is at {address}", flush=True)
     print("Ctrl-C ends it. Keep the sound low, and rest hands and ears often.", flush=True)
-    if arguments.host not in LOOPBACK:
+    if not for_this_machine_alone:
         say(
             "other machines on this network can reach the page. It opens only under the address above and "
             "names given with --host or --name."

@@ -25,7 +25,7 @@ from everyline.corpora.errors import EverylineError, InputError
 from everyline.page.calls import Call, Route, Server, json_body
 from everyline.page.routes import ROUTES
 from everyline.page.schemas import check, read_query
-from everyline.page.security import UPLOAD_TYPE, Gate, Refused, hosts_of
+from everyline.page.security import UPLOAD_TYPE, Gate, Refused
 from everyline.page.workers import Broken, Pool
 
 MEDIA = {
@@ -38,11 +38,14 @@ MEDIA = {
 
 @dataclass(frozen=True)
 class Settings:
-    """How the page runs. ``names`` are the host names it goes by; ``memory`` bounds a worker, in megabytes;
-    ``seconds`` is the longest that one request may take."""
+    """How the page runs.
+
+    ``names`` are the host names it goes by, beside those that this machine has for itself; ``memory`` bounds
+    a worker, in megabytes; ``seconds`` is the longest that one request may take.
+    """
 
     port: int
-    names: tuple[str, ...] = ("127.0.0.1", "localhost", "::1")
+    names: tuple[str, ...] = ()
     seconds: float = 20.0
     workers: int = 3
     memory: int | None = 4096
@@ -53,7 +56,7 @@ class App(Gate):
     """The application behind its gate."""
 
     def __init__(self, app: ASGIApp, settings: Settings, shared: dict[str, Server]) -> None:
-        super().__init__(app, hosts_of(settings.names, settings.port))
+        super().__init__(app, settings.names, settings.port)
         self._shared = shared
 
     async def end(self) -> None:

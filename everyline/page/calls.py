@@ -13,6 +13,7 @@ from typing import Any
 from starlette.responses import JSONResponse, Response
 
 from everyline.corpora.errors import InputError
+from everyline.corpora.numbers import refuse_long_numbers
 from everyline.page.operations import OPERATIONS
 from everyline.page.schemas import Schema
 from everyline.page.security import Refused
@@ -128,7 +129,9 @@ def json_body(data: bytes) -> Any:
         return int(found) if found.is_integer() and abs(found) < 2**53 else found
 
     try:
-        found = json.loads(data.decode("utf-8"), parse_constant=refuse, parse_float=number)
+        words = data.decode("utf-8")
+        refuse_long_numbers(words)
+        found = json.loads(words, parse_constant=refuse, parse_float=number)
         # An escape can write half a character, which no text can hold.
         json.dumps(found, ensure_ascii=False).encode("utf-8")
         return found

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from everyline.check import Mended, Report
 from everyline.check import check as judge_line
 from everyline.page.lines_view import draw_line, facts
-from everyline.reading import ReadLine, read_line
+from everyline.reading.line import SUFFIXES, ReadLine, read_data
 from everyline.rules.line_text import parse_line
 from everyline.space import Space
 
@@ -30,16 +29,7 @@ def check_file(
 ) -> dict[str, Any]:
     """Judge the line in a MusicXML or MIDI file. Raises InputError for what cannot be read."""
     space = desk.space(tables)
-    with tempfile.TemporaryDirectory(prefix="everyline-read-") as folder:
-        path = Path(folder) / f"line.{kind}"
-        path.write_bytes(data)
-        try:
-            read = read_line(path, space.rules)
-        except Exception as error:
-            # The reader names the file by its path; the one who dropped it knows it by no path of ours.
-            said = str(error).replace(str(path), "the file")
-            error.args = (said,)
-            raise
+    read = read_data(data, SUFFIXES[f".{kind}"], Path("the file"), space.rules)
     return _judged(desk, space, read, nearest, width)
 
 

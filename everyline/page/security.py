@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable
+from ipaddress import ip_address
 
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -53,6 +54,19 @@ class Refused(Exception):
         self.sentence = sentence
 
 
+LOOPBACK = ("127.0.0.1", "localhost", "::1")
+"""The names that this machine has for itself."""
+
+
+def is_loopback(address: str) -> bool:
+    """Whether an address is one that only this machine can have."""
+    try:
+        found = ip_address(address.partition("%")[0])
+    except ValueError:
+        return False
+    return (getattr(found, "ipv4_mapped", None) or found).is_loopback
+
+
 def hosts_of(names: Iterable[str], port: int) -> frozenset[str]:
     """Host headers that name this server: each name with its port, and alone where the port is the usual
     one."""
@@ -66,11 +80,22 @@ def hosts_of(names: Iterable[str], port: int) -> frozenset[str]:
 
 
 class Gate:
-    """Wraps an application: refuses foreign hosts and origins, bounds bodies, adds the headers."""
+    """Wraps an application: refuses foreign hosts and origins, bounds bodies, adds the headers.
 
-    def __init__(self, app: ASGIApp, hosts: frozenset[str]) -> None:
+    ``names`` are those that anybody may use, beside the address at which the connection arrived; the names of
+    LOOPBACK are taken only from this machine, since whoever is elsewhere can only have forged them.
+    """
+
+    def __init__(self, app: ASGIApp, names: Iterable[str], port: int) -> None:
         self.app = app
-        self.hosts = hosts
+        self._port = port
+        self._hosts = hosts_of(names, port)
+        self._local = hosts_of(LOOPBACK, port)
+
+    def _is_ours(self, host: str, scope: Scope) -> bool:
+        here, there = scope.get("server"), scope.get("client")
+        names = self._hosts | self._local | (hosts_of((here[0],), self._port) if here else frozenset())
+        return host in names and (host not in self._local or there is None or is_loopback(there[0]))
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] == "lifespan":
@@ -103,7 +128,7 @@ class Gate:
         for name, value in scope["headers"]:
             headers.setdefault(name.decode("latin-1"), []).append(value.decode("latin-1"))
         host = headers.get("host", [])
-        if len(host) != 1 or host[0].lower() not in self.hosts:
+        if len(host) != 1 or not self._is_ours(host[0].lower(), scope):
             raise Refused(421, "this server does not go by that name; open it under the address it printed.")
         origin = headers.get("origin")
         if origin is not None and (len(origin) != 1 or origin[0].lower() != f"http://{host[0].lower()}"):

@@ -7,18 +7,22 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
+import os
+import shutil
 import tempfile
 from collections import OrderedDict
 from pathlib import Path
 
 MOST_FILES = 64
+PREFIX = "everyline-sound-"
 
 
 class Sounds:
     """The sound files made last, by what they were made from."""
 
     def __init__(self) -> None:
-        self._folder = tempfile.TemporaryDirectory(prefix="everyline-sound-")
+        _sweep()
+        self._folder = tempfile.TemporaryDirectory(prefix=f"{PREFIX}{os.getpid()}-")
         self._files: OrderedDict[str, Path] = OrderedDict()
 
     def find(self, key: str) -> Path | None:
@@ -44,3 +48,23 @@ class Sounds:
         """Remove the folder."""
         with contextlib.suppress(OSError):
             self._folder.cleanup()
+
+
+def _sweep() -> None:
+    """Remove the folders of servers that were killed, and could not do it themselves."""
+    for folder in Path(tempfile.gettempdir()).glob(f"{PREFIX}*-*"):
+        owner = folder.name.removeprefix(PREFIX).partition("-")[0]
+        if owner.isdecimal() and not folder.is_symlink() and _is_gone(int(owner)):
+            shutil.rmtree(folder, ignore_errors=True)
+
+
+def _is_gone(process: int) -> bool:
+    if os.name != "posix":  # elsewhere asking would end it
+        return False
+    try:
+        os.kill(process, 0)
+    except (ProcessLookupError, OverflowError):
+        return True
+    except OSError:
+        return False
+    return False

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import _thread
+import contextlib
 import gc
 import os
 import queue
@@ -35,32 +36,31 @@ def serve(pipe: Connection, folder: Path | None, memory: int | None) -> None:
     sys.set_int_max_str_digits(0)  # counts are exact at any size, in decimal too
     if memory is not None:
         _bound(memory)
+    post = _Post(pipe)  # first of all: when the server ends, this ends, whatever it is doing
     from everyline.page.operations import Desk
 
-    desk = Desk(folder)
+    post.desk = desk = Desk(folder)
     desk.warm()
     # What is loaded by now stays: it need not be looked through again and again.
     gc.collect()
     gc.freeze()
     gc.set_threshold(MANY, 20, 20)
-    post = _Post(pipe, desk)
-    pipe.send(OK)
-    while True:
-        number, operation, arguments = post.take()
-        answer = _answer(desk, operation, arguments)
-        post.done()
-        try:
+    with contextlib.suppress(OSError):  # nobody is there to be answered any more
+        pipe.send(OK)
+        while True:
+            number, operation, arguments = post.take()
+            answer = _answer(desk, operation, arguments)
+            post.done()
             pipe.send((number, *answer))
-        except OSError:
-            return
 
 
 class _Post:
     """Reads the pipe in a thread of its own, so that word of an abandoned request reaches the work."""
 
-    def __init__(self, pipe: Connection, desk: Desk) -> None:
+    desk: Desk | None = None
+
+    def __init__(self, pipe: Connection) -> None:
         self._pipe = pipe
-        self._desk = desk
         self._waiting: queue.SimpleQueue[tuple[int, str, dict[str, Any]]] = queue.SimpleQueue()
         self._lock = threading.Lock()
         self._present: int | None = None
@@ -76,7 +76,8 @@ class _Post:
         """The present request is answered."""
         with self._lock:
             self._present = None
-            self._desk.wanted()
+            if self.desk is not None:
+                self.desk.wanted()
 
     def _read(self) -> None:
         while True:
@@ -89,12 +90,13 @@ class _Post:
                 if not isinstance(message, int):
                     self._present = message[0]
                     self._waiting.put(message)
-                elif message == self._present:
-                    self._desk.abandon()
+                elif message == self._present and self.desk is not None:
+                    self.desk.abandon()
                     _thread.interrupt_main(signal.SIGINT)
 
     def _interrupted(self, number: int, frame: FrameType | None) -> None:
-        self._desk.interrupt(frame)
+        if self.desk is not None:
+            self.desk.interrupt(frame)
 
 
 def _answer(desk: Desk, operation: str, arguments: dict[str, Any]) -> tuple[str, Any]:

@@ -58,9 +58,14 @@ def read_line(source: str | Path, rules: Rules) -> ReadLine:
             f"{path}: a line is read from files that end in {', '.join(SUFFIXES)}."
             f"{did_you_mean(path.suffix.lower(), SUFFIXES)}"
         )
+    return read_data(read_bytes(path), kind, path, rules)
+
+
+def read_data(data: bytes, kind: str, name: Path, rules: Rules) -> ReadLine:
+    """A line from the bytes of a file; ``name`` is what messages call the file. Raises InputError."""
     if kind == TEXT:
-        return typed(_words(path), rules)
-    return fitted(_raw(kind, path, rules), rules)
+        return typed(_words(data, name), rules)
+    return fitted(_raw(kind, data, name, rules), rules)
 
 
 def typed(text: str, rules: Rules) -> ReadLine:
@@ -75,21 +80,21 @@ def typed(text: str, rules: Rules) -> ReadLine:
     )
 
 
-def _words(path: Path) -> str:
+def _words(data: bytes, name: Path) -> str:
     try:
-        return read_bytes(path).decode("utf-8-sig")
+        return data.decode("utf-8-sig")
     except UnicodeDecodeError:
-        raise InputError(f"{path}: not text in UTF-8; type the notes, such as D4 F4 A4 C5:4.") from None
+        raise InputError(f"{name}: not text in UTF-8; type the notes, such as D4 F4 A4 C5:4.") from None
 
 
-def _raw(kind: str, path: Path, rules: Rules) -> Raw:
+def _raw(kind: str, data: bytes, name: Path, rules: Rules) -> Raw:
     if kind == XML:
         from everyline.reading import musicxml
 
-        return musicxml.read(path, rules)
+        return musicxml.read(data, name, rules)
     from everyline.reading import midi
 
-    return midi.read(path, rules)
+    return midi.read(data, name, rules)
 
 
 def fitted(raw: Raw, rules: Rules) -> ReadLine:

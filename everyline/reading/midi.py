@@ -9,7 +9,7 @@ from statistics import mean
 from typing import Any
 
 from everyline.corpora.errors import EverylineError, InputError
-from everyline.reading.raw import Raw, RawNote, one_at_a_time, read_bytes
+from everyline.reading.raw import Raw, RawNote, one_at_a_time
 from everyline.rules.ruleset import Rules
 
 SUFFIXES = (".mid", ".midi", ".smf")
@@ -36,7 +36,7 @@ class _Part:
         return 1 - len({onset for onset, _, _ in self.notes}) / len(self.notes)
 
 
-def read(path: Path, rules: Rules) -> Raw:
+def read(data: bytes, path: Path, rules: Rules) -> Raw:
     """The part that is a line: one note at a time, the highest of such parts. Raises InputError for a bad
     file."""
     try:
@@ -45,7 +45,6 @@ def read(path: Path, rules: Rules) -> Raw:
         raise EverylineError(
             'reading MIDI needs the package mido, which is not installed: pip install "everyline[read]".'
         ) from None
-    data = read_bytes(path)
     try:
         file = mido.MidiFile(file=io.BytesIO(data), clip=True)
     except (EverylineError, MemoryError):

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from everyline.corpora.errors import EverylineError, InputError
-from everyline.reading.raw import LARGEST_FILE, Raw, RawNote, one_at_a_time, read_bytes
+from everyline.reading.raw import LARGEST_FILE, Raw, RawNote, one_at_a_time
 from everyline.rules.ruleset import Rules
 
 if TYPE_CHECKING:
@@ -19,13 +19,13 @@ SUFFIXES = (".musicxml", ".xml", ".mxl")
 _CONTAINER = "META-INF/container.xml"
 
 
-def read(path: Path, rules: Rules) -> Raw:
+def read(data: bytes, path: Path, rules: Rules) -> Raw:
     """The first part that has notes, in sounding pitch. Raises InputError, in one sentence, for a bad "
     "file."""
     _require()
     from music21.musicxml.xmlToM21 import MusicXMLImporter
 
-    root = _parse(_text(path), path)
+    root = _parse(_text(data, path), path)
     if root.tag != "score-partwise":
         what = "a score in time-wise form" if root.tag == "score-timewise" else f"<{root.tag[:40]}>"
         raise InputError(f"{path}: {what} is not read; save it as partwise MusicXML.")
@@ -56,8 +56,7 @@ def _require() -> None:
         ) from None
 
 
-def _text(path: Path) -> bytes:
-    data = read_bytes(path)
+def _text(data: bytes, path: Path) -> bytes:
     if not data.startswith(b"PK\x03\x04"):
         return data
     try:

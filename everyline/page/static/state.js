@@ -1,6 +1,7 @@
 // What the page is about: rules, page, line, order. All of it stands in the address.
 
 import { post } from "./api.js";
+import { isTable, shaped } from "./shapes.js";
 
 export const VIEWS = ["lines", "line", "check", "lesson", "drills"];
 
@@ -54,7 +55,8 @@ export async function setTables(tables, { keepNumber = false } = {}) {
   // A field that leaves the page with the focus in it tells its value once more: that is no change.
   const known = state.summary || state.trouble || counting;
   if (known && JSON.stringify(tables) === JSON.stringify(state.tables)) return;
-  state.tables = tables;
+  // The server is told everything, and says what is wrong; the page is made from what has the right shape.
+  state.tables = shaped(tables, state.vocabulary);
   if (!keepNumber) state.number = "1";
   round.abort();
   const mine = (round = new AbortController());
@@ -147,11 +149,15 @@ export function readAddress() {
   Object.assign(state, USUAL);
   const tables = {};
   for (const [name, value] of query) {
-    if (name in KEPT) state[KEPT[name]] = value;
-    else if (name.includes(".")) {
-      const [section, key] = name.split(/\.(.*)/s);
-      (tables[section] ??= {})[key] = read(value);
-    } else tables[name] = read(value);
+    const [section, key] = name.split(/\.(.*)/s);
+    // Names that every object has are keys of no rule file.
+    if (section in Object.prototype || key in Object.prototype) continue;
+    if (Object.hasOwn(KEPT, name)) state[KEPT[name]] = value;
+    else if (key === undefined) tables[name] = read(value);
+    else {
+      if (!isTable(tables[section])) tables[section] = {};
+      tables[section][key] = read(value);
+    }
   }
   return Object.keys(tables).length ? tables : null;
 }
