@@ -4,7 +4,15 @@ from collections import Counter
 
 import pytest
 
-from everyline.corpora import DEGREE_NAMES, Ending, Instrument, ProgressionEntry, RuleFileEntry, load
+from everyline.corpora import (
+    DEGREE_NAMES,
+    Ending,
+    Instrument,
+    ProgressionEntry,
+    RuleFileEntry,
+    load,
+    read_toml,
+)
 from everyline.rules.chords import Chord, parse_chord
 from everyline.rules.degrees import DEGREES, parse_degree
 from everyline.rules.ending_facts import ending_level, rests_on
@@ -12,7 +20,8 @@ from everyline.rules.endings import thirds
 from everyline.rules.limits import LIMITS
 from everyline.rules.pitch import parse_pitch
 from everyline.rules.progression import parse_progression
-from everyline.rules.rulefile import load_rules
+from everyline.rules.rulefile import load_rules, parse_rules
+from everyline.rules.transpose import CYCLE, home_key, keys_in_order, transpose_tables
 from everyline.solver.compiler import compile_rules
 
 CORPUS = load()
@@ -29,6 +38,11 @@ DOMINANT_LEADS = 5
 
 def named(thing: Ending | Instrument | ProgressionEntry | RuleFileEntry) -> str:
     return thing.name
+
+
+def stays(entry: RuleFileEntry) -> bool:
+    """Whether a rule file keeps its range in every key: that of an instrument or a position."""
+    return "instrument" in read_toml(entry.path).get("range", {})
 
 
 def chord_of(quality: str) -> Chord:
@@ -238,10 +252,38 @@ def test_every_rule_file_has_lines(entry: RuleFileEntry) -> None:
     assert compile_rules(rules).count > 0
 
 
+LONG_FORM = 7
+"""Bars from which three keys, a major third apart, stand for twelve: the test stays quick."""
+
+
+@pytest.mark.parametrize("entry", [each for each in CORPUS.rulefiles.values() if stays(each)], ids=named)
+def test_what_names_an_instrument_has_lines_for_it_in_twelve_keys(entry: RuleFileEntry) -> None:
+    tables = read_toml(entry.path)
+    keys = keys_in_order(CYCLE, minor=home_key(tables).endswith("m"))
+    bars = load_rules(entry.path, CORPUS).progression.bars
+    for key in keys[::4] if bars >= LONG_FORM else keys:
+        rules = parse_rules(transpose_tables(tables, key), CORPUS)
+        assert compile_rules(rules).count > 0, f"{entry.name} has no line in {key}"
+
+
+@pytest.mark.parametrize("strings", [[1, 2, 3, 4], [2, 3, 4, 5], [3, 4, 5, 6]])
+@pytest.mark.parametrize("changes", ["Dm7 | G7 | Cmaj7", "Dm7b5 | G7 | Cm6"])
+def test_every_position_on_four_strings_has_lines_with_the_defaults(strings: list[int], changes: str) -> None:
+    # Twelve positions of one progression are one position in twelve keys.
+    for position in range(1, 13):
+        place = {"instrument": "guitar", "position": position, "strings": strings}
+        assert compile_rules(parse_rules({"changes": changes, "range": place}, CORPUS)).count > 1000
+
+
+@pytest.mark.parametrize("chord", ["Dm7", "G7", "Cmaj7", "C6", "Bm7b5", "Bdim7", "D7sus4", "C", "Am"])
+def test_a_vamp_on_one_chord_has_lines_with_the_defaults(chord: str) -> None:
+    assert compile_rules(parse_rules({"changes": f"{chord} | %"}, CORPUS)).count > 1000
+
+
 def test_rule_files_are_graded_and_show_every_limit() -> None:
     files = CORPUS.rulefiles.values()
     levels = [entry.level for entry in files if entry.level is not None]
-    assert len(files) >= 10
+    assert len(files) >= 30
     assert levels == sorted(levels)
     assert set(levels) == {1, 2, 3, 4, 5}
     first = next(iter(files))
