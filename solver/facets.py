@@ -12,15 +12,17 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any
 
+from everyline.corpora.rhythm import counted_aloud
 from everyline.rules.analysis import PLAIN
+from everyline.rules.line import TICKS_PER_BEAT
 from everyline.rules.ruleset import Rules
 from everyline.rules.spelling import spell
 from everyline.solver.compiler import compile_rules
 from everyline.solver.diagram import Diagram
 from everyline.solver.fold import Fold, finals
 from everyline.solver.packs import Packs
-from everyline.solver.readings import ENDING, FIGURE, HANDOFF, TARGET, Mark, ReadingGraph, trace
-from everyline.solver.readingsums import count_each, count_without_figure
+from everyline.solver.readings import ENDING, FIGURE, HANDOFF, PASSING, TARGET, Mark, ReadingGraph, trace
+from everyline.solver.readingsums import count_each, count_without
 from everyline.solver.traits import entry_beat, every_position, hand_positions, position_masks
 
 KINDS: dict[str, str] = {
@@ -29,7 +31,10 @@ KINDS: dict[str, str] = {
     "entry-beat": "beat on which the line starts",
     "figure": "approach figure, anywhere in the line",
     "target": "degree and beat on which a figure lands, anywhere in the line",
+    "passing": "passing notes, anywhere in the line",
     "handoff": "note on which a new chord is entered, for each change",
+    "landing": "degree of the first note in each chord",
+    "rhythm": "places in a beat at which notes begin, counted aloud as on beat 1, in any beat of the line",
     "ending": "how the line ends",
     "highest-note": "highest note of the line",
     "outside-notes": "notes that are not chord tones of the chord they sound over",
@@ -37,7 +42,7 @@ KINDS: dict[str, str] = {
 }
 """Every kind of facet, and what its values are."""
 
-ANALYSIS_KINDS = frozenset({FIGURE, TARGET, HANDOFF, ENDING})
+ANALYSIS_KINDS = frozenset({FIGURE, TARGET, PASSING, HANDOFF, ENDING})
 """Kinds whose values depend on how a line is analysed."""
 
 
@@ -84,7 +89,8 @@ def facets(
         if graph is not None and kind in ANALYSIS_KINDS:
             found += _BY_ANALYSIS[kind](rules, graph, counts)
         else:
-            found.append(_BY_NOTES[kind](rules, diagram))
+            made = _BY_NOTES[kind](rules, diagram)
+            found += [made] if isinstance(made, Facet) else made
     return tuple(found)
 
 
@@ -153,6 +159,64 @@ def _outside_notes(rules: Rules, diagram: Diagram) -> Facet:
     return _facet("outside-notes", ((str(number), count) for number, count in found.items()))
 
 
+def _landings(rules: Rules, diagram: Diagram) -> list[Facet]:
+    """The first note in each chord after the first, whatever an analysis makes of it."""
+    notes = [rules.note(event) for event in diagram.events]
+
+    def step(chord: int, label: int) -> tuple[int, tuple[int, int] | None]:
+        note = notes[label]
+        return note.chord, (note.chord, note.degree) if note.chord != chord else None
+
+    passed = Fold.of(diagram, -1, step).passed()
+    found = []
+    for index, chord in enumerate(rules.progression.chords[1:], 1):
+        names = (chord.degree_of(chord.root_class + degree) for degree in range(12))
+        values = [(name, passed.get((index, degree), 0)) for degree, name in enumerate(names)]
+        values.append(("none", diagram.count - sum(count for _, count in values)))
+        where = rules.progression.place(rules.progression.starts[index])
+        found.append(
+            _facet("landing", values, title=f"degree of the first note over {chord.symbol}, {where}")
+        )
+    return found
+
+
+Pattern = tuple[int, ...]
+"""Ticks after the beat at which notes begin."""
+
+
+def _rhythms(rules: Rules, diagram: Diagram) -> Facet:
+    onsets = [divmod(event.onset, TICKS_PER_BEAT) for event in diagram.events]
+    lanes: dict[Pattern, int] = {}
+
+    def step(beat: tuple[int, Pattern], label: int) -> tuple[tuple[int, Pattern], Pattern]:
+        now, place = onsets[label]
+        over = () if now == beat[0] else beat[1]
+        return (now, (*beat[1], place) if now == beat[0] else (place,)), over
+
+    nowhere: tuple[int, Pattern] = (-(10**9), ())
+    fold: Fold[tuple[int, Pattern], Pattern] = Fold.of(diagram, nowhere, step)
+    for _, pattern in fold.memories[1:]:
+        lanes.setdefault(pattern, len(lanes))
+    packs = Packs(len(lanes), diagram.count)
+    every = (1 << len(lanes)) - 1
+    # A lane counts the lines without its pattern: a beat that is over, or the last one, closes its own lane.
+    kept = {pattern: packs.spread(every & ~(1 << lane)) for pattern, lane in lanes.items()}
+    kept[()] = packs.spread(every)
+    found = [0] * len(fold.nodes)
+    for place in reversed(fold.order):
+        total = packs.ones & kept[fold.memories[place][1]] if fold.ends[place] else 0
+        found[place] = total + sum([found[below] & kept[over] for _, over, below in fold.arcs[place]])
+    without = packs.unpack(found[fold.root])
+    counts = {pattern: diagram.count - without[lane] for pattern, lane in lanes.items()}
+    return _facet("rhythm", ((_counted_aloud(each), counts[each]) for each in sorted(counts)))
+
+
+def _counted_aloud(pattern: Pattern) -> str:
+    """The places of a pattern as on beat 1: ``1 &``, ``& a``."""
+    names = map(counted_aloud, pattern)
+    return " ".join(name or "1" for name in names)
+
+
 def _positions(rules: Rules, diagram: Diagram) -> Facet:
     fretboard, strings, span = hand_positions(rules)
     masks = position_masks(fretboard, strings, span)
@@ -172,10 +236,12 @@ def _positions(rules: Rules, diagram: Diagram) -> Facet:
     )
 
 
-_BY_NOTES: dict[str, Callable[[Rules, Diagram], Facet]] = {
+_BY_NOTES: dict[str, Callable[[Rules, Diagram], Facet | list[Facet]]] = {
     "start-note": _start_notes,
     "start-degree": _start_degrees,
     "entry-beat": _entry_beats,
+    "landing": _landings,
+    "rhythm": _rhythms,
     "highest-note": _highest_notes,
     "outside-notes": _outside_notes,
     "position": _positions,
@@ -189,8 +255,14 @@ _ANY = "A line that can be read in several ways counts for each of them."
 
 def _figures(rules: Rules, graph: ReadingGraph, counts: Counts) -> list[Facet]:
     found = [(figure.name, counts.get(Mark(FIGURE, 0, figure.name), 0)) for figure in rules.approach.figures]
-    found.append(("no figure", count_without_figure(graph)))
+    found.append(("no figure", count_without(graph, FIGURE)))
     return [_facet("figure", found, note=_ANY, named=True)]
+
+
+def _passing(rules: Rules, graph: ReadingGraph, counts: Counts) -> list[Facet]:
+    found = [(kind, counts.get(Mark(PASSING, 0, kind), 0)) for kind in rules.passing.kinds]
+    found.append(("none", count_without(graph, PASSING)))
+    return [_facet("passing", found, note=_ANY if rules.passing.kinds else "", named=True)]
 
 
 def _targets(rules: Rules, graph: ReadingGraph, counts: Counts) -> list[Facet]:
@@ -202,7 +274,7 @@ def _targets(rules: Rules, graph: ReadingGraph, counts: Counts) -> list[Facet]:
         (f"{degree} on beat {progression.beat_name(slot)}", counts[Mark(TARGET, 0, (degree, slot))])
         for degree, slot in values
     ]
-    found.append(("no target", count_without_figure(graph)))
+    found.append(("no target", count_without(graph, FIGURE)))
     return [_facet("target", found, note=_ANY)]
 
 
@@ -244,6 +316,7 @@ def _endings(rules: Rules, graph: ReadingGraph, counts: Counts) -> list[Facet]:
 _BY_ANALYSIS: dict[str, Callable[[Rules, ReadingGraph, Counts], list[Facet]]] = {
     FIGURE: _figures,
     TARGET: _targets,
+    PASSING: _passing,
     HANDOFF: _handoffs,
     ENDING: _endings,
 }

@@ -49,7 +49,8 @@ class ReadingGraph:
 
     ``edges[node]`` are (label, marks, child): labels as in the diagram, marks as bits that index ``marks``.
     ``accepts[node]`` says that a reading may end there. A node has several edges of one label where a line
-    can be read in several ways; an edge that begins a figure stands for readings that all begin one.
+    can be read in several ways; an edge that begins a figure, or a filled move, stands for readings that all
+    begin one.
     Children have smaller indices than their parents.
     """
 
@@ -129,15 +130,18 @@ class _Tracer:
         accepts: list[bool] = []
         unique: dict[tuple[bool, tuple[Edge, ...]], int] = {}
         merged = [-1] * len(raw)
-        figures = sum(1 << bit for mark, bit in self.bit.items() if mark.kind == FIGURE)
+        begun = [
+            sum(1 << bit for mark, bit in self.bit.items() if mark.kind == kind) for kind in (FIGURE, PASSING)
+        ]
         for index in order:
             node, _, reading = keys[index]
             accept = reading >= 0 and self.readings.fronts[reading].done and self.diagram.accepts[node]
-            # Ways to the same tails are one edge, save that a way without a figure stays apart.
-            joined: dict[tuple[int, int, bool], int] = {}
+            # Ways to the same tails are one edge, save that those on which a figure, or a filled move,
+            # begins stay apart from those without.
+            joined: dict[tuple[int, int, tuple[bool, ...]], int] = {}
             for label, marks, child in raw[index]:
                 if merged[child] >= 0:
-                    way = (label, merged[child], bool(marks & figures))
+                    way = (label, merged[child], tuple([bool(marks & each) for each in begun]))
                     joined[way] = joined.get(way, 0) | marks
             if not joined and not accept and index:
                 continue
@@ -234,7 +238,7 @@ class _Tracer:
         for ending in self.anatomy.endings_at(stop):
             if ending.after(front.pitch) == events:
                 marks |= self._mark(ENDING, ending.name)
-        for index, start in enumerate(progression.starts):
-            if index and start * self.rules.slot_ticks >= events[0].onset:
-                marks |= self._mark(HANDOFF, None, index)
+        begun = progression.chord_index(events[0].onset // self.rules.slot_ticks)
+        for index in range(max(1, begun + (not stop.fresh)), len(progression.chords)):
+            marks |= self._mark(HANDOFF, None, index)
         return marks

@@ -5,7 +5,7 @@ from __future__ import annotations
 import heapq
 
 from everyline.solver.packs import Packs
-from everyline.solver.readings import FIGURE, ReadingGraph
+from everyline.solver.readings import ReadingGraph
 
 State = tuple[tuple[int, ...], tuple[int, ...]]
 """Readings of the notes so far without the mark, and with it; a reading reached both ways is with it."""
@@ -83,9 +83,9 @@ def _part(groups: dict[frozenset[int], int], child: int, marks: int) -> dict[fro
     return parted
 
 
-def count_without_figure(graph: ReadingGraph) -> int:
-    """The number of distinct lines with a reading in which no approach figure begins."""
-    marks = graph.bits(FIGURE)
+def count_without(graph: ReadingGraph, kind: str) -> int:
+    """The number of distinct lines with a reading in which nothing of this kind begins: FIGURE or PASSING."""
+    marks = graph.bits(kind)
     start = frozenset((graph.root,))
     after: dict[frozenset[int], list[frozenset[int]]] = {}
     order: list[frozenset[int]] = []

@@ -19,7 +19,7 @@ from everyline.rules.ruleset import Rules
 from everyline.rules.spelling import spell
 from everyline.solver.columns import ABSENT, Batch, Columns, look_up
 from everyline.solver.line_marks import LineMarks
-from everyline.solver.readings import ENDING, FIGURE, HANDOFF, TARGET, Mark, trace
+from everyline.solver.readings import ENDING, FIGURE, HANDOFF, PASSING, TARGET, Mark, trace
 from everyline.solver.traits import entry_beat, every_position, hand_positions, position_masks
 
 WORDS = pa.dictionary(pa.int16(), pa.string())
@@ -56,6 +56,7 @@ _LIST = pa.list_(pa.string())
 READING_FACETS = (
     Facet("figures", _LIST, 'approach figures of any analysis; "no figure" where one has none'),
     Facet("targets", _LIST, "degree and beat on which a figure lands, in any analysis"),
+    Facet("passing", _LIST, "kinds of passing notes of any analysis"),
     Facet("handoffs", _LIST, "note on which each new chord is entered, in any analysis"),
     Facet("endings", _LIST, "endings of any analysis"),
 )
@@ -179,7 +180,7 @@ class ReadingFacets:
     def values(self, line: Sequence[Event]) -> tuple[list[str], ...]:
         """One list for each of READING_FACETS."""
         marks, bare = self._marks(tuple(line))
-        found: dict[str, list[str]] = {kind: [] for kind in (FIGURE, TARGET, HANDOFF, ENDING)}
+        found: dict[str, list[str]] = {kind: [] for kind in (FIGURE, TARGET, PASSING, HANDOFF, ENDING)}
         for mark in marks:
             found[mark.kind].append(self._words[mark])
         if bare:

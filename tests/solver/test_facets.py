@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterator
 from dataclasses import replace
 from functools import cache
 from typing import Any
@@ -12,7 +13,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from everyline import corpora
-from everyline.rules.analysis import ENDING, analyses
+from everyline.corpora.rhythm import counted_aloud
+from everyline.rules.acceptor import Notes
+from everyline.rules.analysis import ENDING, PASSING, Analysis, analyses
 from everyline.rules.limits.fretboard import Playable
 from everyline.rules.line import Events
 from everyline.rules.ranges import Fretboard
@@ -58,21 +61,55 @@ def properties(rules: Rules, events: Events) -> set[tuple[str, int, str]]:
             note = notes[figure.target]
             degree = progression.chords[note.chord].degree_of(note.pitch)
             found.add(("target", 0, f"{degree} on beat {progression.beat_name(note.slot)}"))
+        found |= {("passing", 0, kind) for kind in passing_kinds(rules, notes, analysis)}
+        if PASSING not in analysis.roles:
+            found.add(("passing", 0, "none"))
         if not analysis.figures:
             found |= {("figure", 0, "no figure"), ("target", 0, "no target")}
         for index in range(1, len(progression.chords)):
-            start = progression.starts[index]
             at = [
                 n
                 for n, role in zip(notes, analysis.roles, strict=True)
                 if role != ENDING or is_plain(analysis)
             ]
-            there = [note for note in at if note.onset == start * rules.slot_ticks]
+            there = [note for note in at if note.chord == index]
             name = "inside the ending"
             if there:
                 name = spell(there[0].pitch, progression.chords[index], rules.scales[index], rules.key)
             found.add(("handoff", index, name))
     return found
+
+
+def passing_kinds(rules: Rules, notes: Notes, analysis: Analysis) -> Iterator[str]:
+    """The kinds in use that give the passing notes of each filled move of an analysis."""
+    roles = (*analysis.roles, "")
+    for first, role in enumerate(analysis.roles):
+        if role != PASSING or roles[first - 1] == PASSING:
+            continue
+        goal = next(at for at in range(first, len(notes)) if roles[at] != PASSING)
+        before, after = notes[first - 1].pitch, notes[goal].pitch
+        way = 1 if after > before else -1
+        between = list(range(before + way, after, way))
+        chord, scale = rules.progression.chords[notes[first].chord], rules.scales[notes[first].chord]
+        in_scale = [pitch for pitch in between if (pitch - chord.root_class) % 12 in scale]
+        played = [note.pitch for note in notes[first:goal]]
+        by_kind = {"chromatic": between, "scale": in_scale}
+        yield from (kind for kind in rules.passing.kinds if by_kind[kind] == played)
+
+
+def landings(rules: Rules, notes: Notes) -> Iterator[tuple[str, int, str]]:
+    """The degree of the first note in each chord after the first."""
+    for index, chord in enumerate(rules.progression.chords[1:], 1):
+        there = [note for note in notes if note.chord == index]
+        yield "landing", index, chord.degree_of(there[0].pitch) if there else "none"
+
+
+def rhythms(notes: Notes) -> set[str]:
+    """The places at which notes begin in each beat that has any."""
+    beats: dict[int, list[int]] = {}
+    for note in notes:
+        beats.setdefault(note.onset // 480, []).append(note.onset % 480)
+    return {" ".join(counted_aloud(place) or "1" for place in places) for places in beats.values()}
 
 
 def is_plain(analysis: Any) -> bool:
@@ -84,13 +121,15 @@ def expected(rules: Rules, diagram: Diagram) -> Counter[tuple[str, int, str]]:
     fretboard = Fretboard.of(CORPUS.instruments["guitar"])
     assert fretboard is not None
     strings = rules.position.strings if rules.position else fretboard.strings
-    span = rules.position.span if rules.position else 4
+    span = rules.position.span if rules.position else 5
     hand = Playable(fretboard, strings, None, span, rules.progression)
     progression = rules.progression
     last = len(progression.chords) - 1
     for events in diagram.walk():
         notes = rules.notes(events)
         counts.update(properties(rules, events))
+        counts.update(landings(rules, notes))
+        counts.update(("rhythm", 0, each) for each in rhythms(notes))
         first = notes[0]
         slot = first.onset // rules.slot_ticks
         entry = (
@@ -114,17 +153,18 @@ def check(rules: Rules) -> None:
     diagram = compile_rules(rules)
     counts = expected(rules, diagram)
     got: dict[tuple[str, int, str], int] = {}
-    handoffs = 0
+    changes = Counter({"handoff": 0, "landing": 0})
     for facet in facets(rules, diagram):
-        handoffs += facet.kind == "handoff"
+        if facet.kind in changes:
+            changes[facet.kind] += 1
         for value in (value for value in facet.values if value.count):
-            got[facet.kind, handoffs if facet.kind == "handoff" else 0, value.label] = value.count
+            got[facet.kind, changes.get(facet.kind, 0), value.label] = value.count
     assert got == dict(counts)
 
 
 def random_file(seed: int) -> dict[str, Any]:
     """A random rule file; an ending's first note loses its octave mark, which our own format refuses."""
-    data = random_rules(seed)
+    data = random_rules(seed, extended=seed % 3 > 0)
     for ending in data.get("endings", ()):
         first, _, rest = ending["notes"].partition(" ")
         ending["notes"] = f"{first.rstrip(OCTAVE_MARKS)} {rest}"
