@@ -17,7 +17,7 @@ from everyline.rules.taste import Taste, load_taste, strangeness
 from everyline.rules.taste_statistics import counted
 from everyline.solver.compiler import compile_rules
 from everyline.solver.diagram import Diagram
-from everyline.solver.fitting import expected
+from everyline.solver.flow import expected
 from everyline.solver.hearing import Hearing
 from everyline.solver.strange import (
     LEAST_BITS,
