@@ -16,7 +16,7 @@ from everyline.rules.ruleset import Rules
 from everyline.solver.column_roughness import ColumnRoughness
 from everyline.solver.columns import Batch, Columns
 
-FORMAT = 2
+FORMAT = 3
 """Raised when there are other columns, or the meaning of any changes."""
 LARGEST_NUMBER = 2**63 - 1
 

@@ -13,6 +13,8 @@ from everyline.solver.facets import KINDS
 
 FILE = """
 changes = "Dm7 | G7 | Cmaj7"
+[arpeggio]
+turns = 0
 [approach]
 figures = ["enclosure-2", "enclosure-3"]
 count = ["1", "0"]
