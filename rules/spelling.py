@@ -29,7 +29,8 @@ _FIFTHS = "FCGDAEB"
 _SIGNS = {semitones: sign for sign, semitones in ACCIDENTALS.items()}
 _SHARP = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
 _FLAT = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
-_WHITE = {"Cb": "B", "Fb": "E", "E#": "F", "B#": "C"}
+PLAIN_NAMES = {"Cb": "B", "Fb": "E", "E#": "F", "B#": "C"}
+"""The names that only a key, chord or scale that has them makes plain, and what stands for them elsewhere."""
 _MODES = {"": False, "major": False, "maj": False, "m": True, "minor": True, "min": True, "-": True}
 
 
@@ -159,13 +160,13 @@ def palette(chord: Chord, scale: tuple[int, ...] | None, key: str | None) -> Pal
         for tone, name in in_scale.items()
         if letters.count(name[0]) == 1 or name in in_key or tone in in_chord
     }
-    rare = frozenset(name for name in (*in_key, *single.values()) if name in _WHITE)
+    rare = frozenset(name for name in (*in_key, *single.values()) if name in PLAIN_NAMES)
     names = {}
     for tone in range(12):
         name = spell_degree(chord.root, chord.degree_of(chord.root_class + tone))
-        names[tone] = _WHITE.get(name, name)
+        names[tone] = PLAIN_NAMES.get(name, name)
     names |= {(parse_note_name(name) - chord.root_class) % 12: name for name in in_key}
-    names |= {tone: name if name in rare else _WHITE.get(name, name) for tone, name in in_scale.items()}
+    names |= {tone: name if name in rare else PLAIN_NAMES.get(name, name) for tone, name in in_scale.items()}
     return Palette(
         chord.root,
         {(chord.root_class + tone) % 12: name for tone, name in single.items()},

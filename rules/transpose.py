@@ -27,7 +27,7 @@ from everyline.rules.pitch import (
 from everyline.rules.progression import parse_progression
 from everyline.rules.roman import is_roman
 from everyline.rules.schema import KeyType
-from everyline.rules.spelling import Key, parse_key, plain_name, with_octave
+from everyline.rules.spelling import PLAIN_NAMES, Key, parse_key, plain_name, with_octave
 
 CYCLE = ("C", "F", "Bb", "Eb", "Ab", "Db", "Gb", "B", "E", "A", "D", "G")
 """The twelve major keys in the cycle of fourths, as they are usually practised (common practice)."""
@@ -105,7 +105,7 @@ class Move:
         letter = _ORDER[(_ORDER.index(parts[0]) + self.steps) % 7]
         wanted = parse_note_name(name) + self.semitones
         found = plain_name(letter, (wanted - LETTERS[letter] + 6) % 12 - 6)
-        plain = {"Cb": "B", "Fb": "E", "E#": "F", "B#": "C"}.get(found, found)
+        plain = PLAIN_NAMES.get(found, found)
         return found if found in self.to.names else plain
 
     def chord(self, symbol: str) -> str:

@@ -10,7 +10,8 @@ from typing import IO
 
 from everyline.check import Mended, Report, check
 from everyline.cli.main import NO
-from everyline.cli.source import add_rules, add_written, bounded, check_written, rules_of
+from everyline.cli.source import add_rules, bounded, rules_of
+from everyline.cli.typed import add_written, check_written
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError
 from everyline.rules.line_text import format_line

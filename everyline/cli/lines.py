@@ -13,7 +13,8 @@ from typing import IO
 from everyline.cli.main import NO
 from everyline.cli.ordering import add_varied, check_varied
 from everyline.cli.said import say
-from everyline.cli.source import add_rules, add_written, bounded, check_written, rules_of
+from everyline.cli.source import add_rules, bounded, rules_of
+from everyline.cli.typed import add_written, check_written
 from everyline.corpora.counted import only
 from everyline.corpora.errors import InputError
 from everyline.files import writing

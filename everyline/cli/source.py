@@ -5,7 +5,6 @@ from __future__ import annotations
 
 import argparse
 import os
-import re
 import signal
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
@@ -15,14 +14,14 @@ from typing import TYPE_CHECKING, Any
 
 from everyline.cli.said import say
 from everyline.cli.slips import unquoted
+from everyline.cli.typed import NUMBERS, items, read_changes
 from everyline.corpora import Corpus, load, read_toml
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError, Stopped, did_you_mean
-from everyline.reading.line import is_file
 from everyline.rules.own import MOST_LOOKED_AT, loader
 from everyline.rules.rulefile import OPTIONS, OwnRules, parse_rules
 from everyline.rules.ruleset import Rules
-from everyline.rules.typed_changes import plainly, with_changes
+from everyline.rules.typed_changes import with_changes
 from everyline.solver.budget import MOST_NODES, at_most
 from everyline.solver.filtered import looking_with
 
@@ -74,19 +73,6 @@ RESERVE = 32
 LOOK = 0.02
 """Seconds of processor time from one look at the memory to the next."""
 """Bounds of the limits that a user may set: seconds, and megabytes."""
-
-NUMBERS = {
-    "subdivision",
-    "position",
-    "span",
-    "turns",
-    "skips",
-    "reach",
-    "after",
-    "lead_in",
-    "pickup",
-    "strings",
-}
 
 
 def add_rules(parser: argparse.ArgumentParser) -> None:
@@ -166,27 +152,6 @@ def add_bounds(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def add_written(parser: argparse.ArgumentParser) -> None:
-    """The option of commands that read or print a line as text."""
-    parser.add_argument(
-        "--written",
-        action="store_true",
-        help="read and print pitches and chords as a transposing instrument has them on paper; the rules "
-        "themselves stay at sounding pitch",
-    )
-
-
-def check_written(arguments: argparse.Namespace, text: str | None = None) -> None:
-    """Raises InputError where written pitch is asked for in data, which is at sounding pitch, or for a file,
-    which states its own transposition."""
-    if not arguments.written:
-        return
-    if getattr(arguments, "format", "text") != "text":
-        raise InputError(f"--written goes with text; {arguments.format} holds sounding pitches.")
-    if text is not None and is_file(text):
-        raise InputError("--written is for notes that are typed; a file states its own transposition.")
-
-
 def corpus_of(arguments: argparse.Namespace) -> Corpus:
     """The corpora, with the user's own folder where one is named."""
     return load(arguments.corpora)
@@ -208,8 +173,8 @@ def rules_of(arguments: argparse.Namespace, shares_work: bool = False) -> Rules:
     for option in sorted(("changes", *LISTS, *SINGLE), key=_BOUNDS.__contains__):
         value = getattr(arguments, option)
         if value is not None:
-            _override(data, OPTIONS[option], _items(option, value) if option in LISTS else value)
-    _read_changes(data)
+            _override(data, OPTIONS[option], items(option, value) if option in LISTS else value)
+    read_changes(data)
     for rule in arguments.own_rule or ():
         file, colon, kind = rule.rpartition(":")
         _add_own_rule(data, f"{Path(file).resolve()}:{kind}" if colon else rule)
@@ -226,17 +191,6 @@ def rules_of(arguments: argparse.Namespace, shares_work: bool = False) -> Rules:
         rules = parse_rules(moved, corpus, name=name, base=base, own_rules=own_rules_of(arguments))
     check_sharing(arguments, shares_work or bool(rules.filters))
     return rules
-
-
-def _read_changes(data: dict[str, Any]) -> None:
-    """Reads commas and dashes between chords as they are meant, and says so."""
-    written = data.get("changes")
-    if not isinstance(written, str):
-        return
-    read = plainly(written)
-    if read != written:
-        data["changes"] = read
-        say(f'the changes were read as "{read}".')
 
 
 def check_sharing(arguments: argparse.Namespace, has_work: bool) -> None:
@@ -271,33 +225,6 @@ def own_rules_of(arguments: argparse.Namespace) -> OwnRules | None:
         return None
     look_at = MOST_LOOKED_AT if arguments.look_at is None else arguments.look_at
     return loader(look_at, say)
-
-
-def _items(option: str, texts: list[str]) -> list[str] | list[int]:
-    """The items of a list option: parted by commas or spaces, the option given once or several times.
-
-    A rhythm cell has spaces in itself, so that cells are parted by commas alone.
-    """
-    if option == "cells":
-        return [cell.strip() for text in texts for cell in text.split(",")]
-    words = [word for text in texts for word in text.replace(",", " ").split()]
-    if option not in NUMBERS:
-        return words
-    try:
-        return [number for word in words for number in _whole_numbers(word)]
-    except ValueError:
-        raise InputError(
-            f'--{option} "{" ".join(words)}": write whole numbers, such as "1 3" or 1-3.'
-        ) from None
-
-
-def _whole_numbers(word: str) -> list[int]:
-    """The number that a word is, or those of a range such as 1-4. Raises ValueError."""
-    span = re.fullmatch(r"(\d{1,3})[-\N{EN DASH}](\d{1,3})", word)
-    if span is None:
-        return [int(word)]
-    first, last = int(span[1]), int(span[2])
-    return list(range(first, last + 1)) or list(range(first, last - 1, -1))
 
 
 def _override(data: dict[str, Any], path: str, value: Any) -> None:

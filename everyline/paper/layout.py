@@ -11,6 +11,7 @@ from everyline.paper.bars import Bar, bars_of, meter_of
 from everyline.paper.fingering import Fingering, finger
 from everyline.paper.options import ScoreOptions
 from everyline.paper.part import Part, Pitch, part_for
+from everyline.paper.transposed import written_pitches
 from everyline.paper.values import Meter
 from everyline.rules.annotate import AnnotatedLine
 from everyline.rules.ranges import Fretboard
@@ -80,7 +81,7 @@ def lay_out(
     """
     rules = line.rules
     steps = part.steps(rules.key, rules.progression.chords)
-    pitches = tuple(part.written(note.name, steps) for note in line.notes)
+    pitches = written_pitches(line, part, steps)
     fifths = None if rules.key is None else part.written_fifths(rules.key, steps)
     fours, whole_form = options.beams == "half-bar", options.whole_form
     bars = bars_of(line, fours=fours, whole_form=whole_form, blanks=blanks)

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from everyline.paper.kinds import written_quality
-from everyline.paper.part import Part, moved_name
+from everyline.paper.part import Part, Pitch, moved_name, moved_pitch
 from everyline.rules.analysis import Analysis
 from everyline.rules.annotate import AnnotatedLine, annotate
 from everyline.rules.chords import Chord, parse_chord
@@ -16,7 +16,7 @@ from everyline.rules.pitch import parse_note_name, parse_pitch
 from everyline.rules.progression import Progression
 from everyline.rules.roman import is_roman
 from everyline.rules.ruleset import Rules
-from everyline.rules.spelling import parse_key
+from everyline.rules.spelling import PLAIN_NAMES, palette, parse_key, with_octave
 
 CYCLE = ("C", "F", "Bb", "Eb", "Ab", "Db", "Gb", "B", "E", "A", "D", "G")
 """The twelve major keys round the cycle of fifths, as they are practised (common practice)."""
@@ -119,6 +119,22 @@ def moved_chord(chord: Chord, semitones: int, steps: int) -> Chord:
     return parse_chord(root + written_quality(chord) + bass)
 
 
+def written_pitches(line: AnnotatedLine, part: Part, steps: int) -> tuple[Pitch, ...]:
+    """The written pitch of each note. A name such as B# that moving would bring about, and that the written
+    key, chord and scale do not have, gives way to its plain one."""
+    key = None if line.rules.key is None else part.written_key(line.rules.key, steps)
+    found = []
+    for note in line.notes:
+        pitch = part.written(note.name, steps)
+        name = pitch.name.rstrip("-0123456789")
+        if part.semitones and name in PLAIN_NAMES:
+            chord = moved_chord(parse_chord(note.chord), part.semitones, steps)
+            if name not in palette(chord, None, key).rare:
+                pitch = moved_pitch(with_octave(PLAIN_NAMES[name], pitch.midi), 0, 0)
+        found.append(pitch)
+    return tuple(found)
+
+
 def as_written(line: AnnotatedLine, part: Part) -> AnnotatedLine:
     """The line with names and chords as its player reads them, for words beside a transposed part."""
     steps = part.steps(line.rules.key, line.rules.progression.chords)
@@ -134,11 +150,11 @@ def as_written(line: AnnotatedLine, part: Part) -> AnnotatedLine:
     notes = tuple(
         replace(
             note,
-            name=part.written(note.name, steps).name,
+            name=pitch.name,
             pitch=note.pitch + semitones,
             chord=symbols[note.chord],
         )
-        for note in line.notes
+        for note, pitch in zip(line.notes, written_pitches(line, part, steps), strict=True)
     )
     rules = replace(line.rules, progression=progression, key=key, limits=(), must_targets=(), position=None)
     return replace(line, rules=rules, notes=notes)

@@ -2,11 +2,12 @@
 
 import pytest
 
-from everyline import parse
+from everyline import lines, parse
 from everyline.corpora import load
-from everyline.paper.layout import score_part
+from everyline.paper.layout import lay_out, score_part
 from everyline.paper.options import ScoreOptions
-from everyline.paper.transposed import as_written, in_key, key_of, twelve_keys
+from everyline.paper.part import part_for
+from everyline.paper.transposed import as_written, in_key, key_of, twelve_keys, written_pitches
 from everyline.rules.pitch import parse_pitch
 from everyline.rules.words import explain
 
@@ -67,6 +68,20 @@ def test_words_beside_a_transposed_part_name_what_is_printed() -> None:
     line = space[5]
     part = score_part([line], ScoreOptions())
     written = as_written(line, part)
-    steps = part.steps("C")
-    assert [n.name for n in written.notes] == [part.written(n.name, steps).name for n in line.notes]
+    printed = lay_out(line, part, ScoreOptions()).pitches
+    assert [note.name for note in written.notes] == [pitch.name for pitch in printed]
     assert "Bm7" in explain(written) and "Dm7" not in explain(written)
+
+
+def test_a_written_part_has_no_b_sharp_that_its_key_and_chord_have_not() -> None:
+    # Before E a line in C has D#; an alto saxophone reads it in A, where it is C before C#, and not B#.
+    space = lines("Dm7 | Cmaj7", key="C", instrument="alto-saxophone", figures=["double-chromatic-below"])
+    alto = part_for(space.rules.instrument, space.rules.pitches)
+    written = [
+        (note.name, pitch.name)
+        for line in space.sample(60, seed=4)
+        for note, pitch in zip(line.notes, written_pitches(line, alto, alto.steps("C")), strict=True)
+    ]
+    assert any(name.startswith("D#") for name, _ in written)
+    assert {pitch[:2] for _, pitch in written}.isdisjoint({"Cb", "Fb", "E#", "B#"})
+    assert all(parse_pitch(name) + 9 == parse_pitch(pitch) for name, pitch in written)
