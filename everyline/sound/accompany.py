@@ -1,7 +1,7 @@
 """The accompaniment: who plays when. What is played comes from ``voicing`` and ``bass``.
 
-The chords strike where a chord begins and once more off the beat in a long one; the bass walks a note a beat
-or plays two-feel. In the closing bar both only hold. Patterns are common practice.
+The chords strike where a chord begins and once more in a long one, at a place drawn by seed; the bass walks a
+note a beat or plays two-feel. In the closing bar both only hold. Patterns are common practice.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
+from zlib import crc32
 
 from everyline.rules.line import TICKS_PER_BEAT, Events
 from everyline.rules.progression import Progression
@@ -27,20 +28,21 @@ SECOND_STRIKE_BEATS = 1
 MOST_WAIT = 4
 """Halves of a beat by which a first strike may wait."""
 
-_SECOND_STRIKE = {
-    (2, 2): 1.0,
-    (3, 4): 1.5,
-    (4, 4): 1.5,
-    (5, 4): 3.0,
-    (6, 4): 3.0,
-    (7, 4): 4.0,
-    (6, 8): 3.0,
-    (9, 8): 3.0,
-    (12, 8): 6.0,
+_SECOND_STRIKES: dict[tuple[int, int], tuple[float | None, ...]] = {
+    (2, 2): (1.0, None),
+    (3, 4): (1.5, 1.5, 2.0, None),
+    (4, 4): (1.5, 1.5, 2.5, 3.0, None),
+    (5, 4): (3.0, 1.5, 3.0),
+    (6, 4): (3.0, 4.5),
+    (7, 4): (4.0, 5.0),
+    (6, 8): (3.0, 3.0, None),
+    (9, 8): (3.0, 6.0),
+    (12, 8): (6.0, 3.0, 9.0),
 }
-"""Where the chords strike again, in beats after the first strike, by the beats that a chord holds in a bar
-and the
-meter's unit: the upbeat of 2 in three and four, the second group in longer bars."""
+"""Where the chords may strike again, in beats after the first strike, by the beats that a chord holds in a
+bar and the meter's unit; None where they do not. The first is the usual one: the upbeat of 2 in three and
+four, the second group in longer bars.
+"""
 _HALFWAY = {(2, 2): 1, (4, 4): 2, (5, 4): 3, (6, 4): 3, (7, 4): 4, (6, 8): 3, (9, 8): 6, (12, 8): 6}
 """Where the second note of two-feel falls, in beats after the first, by the same."""
 
@@ -79,12 +81,15 @@ def accompany(
     parts: tuple[str, ...],
     closing: bool = True,
     line: Events = (),
+    seed: int = 0,
 ) -> Iterator[PartNote]:
-    """The wanted parts over so many bars, swung, out of the way of a ``line``. ``closing`` holds the last bar
-    instead of playing on.
+    """The wanted parts over so many bars, swung, out of the way of a ``line``.
+
+    ``closing`` holds the last bar instead of playing on; ``seed`` draws where the chords strike again, 0 the
+    usual place everywhere.
     """
     even = SwingMap(timing.tempo, timing.ratio)
-    for note in _plan(rules.progression, rules.scales, bars, bass, closing, line):
+    for note in _plan(rules.progression, rules.scales, bars, bass, closing, line, seed):
         if note.part in parts:
             yield PartNote(note.part, even.beats(note.start), even.beats(note.end), note.pitch, note.velocity)
 
@@ -109,19 +114,20 @@ def _plan(
     bass: str,
     closing: bool,
     line: Events,
+    seed: int,
 ) -> tuple[_Planned, ...]:
     laid = spans(progression, bars)
     last = (bars - 1) * progression.beats_per_bar * TICKS_PER_BEAT if closing else None
-    return (*_chords(progression, laid, last, line), *_bass(progression, scales, laid, bass, last))
+    return (*_chords(progression, laid, last, line, seed), *_bass(progression, scales, laid, bass, last))
 
 
 def _chords(
-    progression: Progression, laid: tuple[Span, ...], last: int | None, line: Events
+    progression: Progression, laid: tuple[Span, ...], last: int | None, line: Events, seed: int
 ) -> Iterator[_Planned]:
     """The strikes of the chords, out of the line's way: the first of a chord waits for up to two beats where
     that clears it, else it is without the voices that the line meets; a second one is left out then.
     """
-    struck = [(span, strike) for span in laid for strike in _strikes(progression, span, last)]
+    struck = [(span, strike) for span in laid for strike in _strikes(progression, span, last, seed)]
     above: list[list[int]] = [[] for _ in progression.chords]
     for span, (start, _) in struck:
         above[span.chord] += _sounding(line, start)
@@ -145,14 +151,20 @@ def _chords(
             yield _Planned(CHORDS, begin, end, pitch, CHORD_VELOCITY)
 
 
-def _strikes(progression: Progression, span: Span, last: int | None) -> list[tuple[int, int]]:
+def _strikes(progression: Progression, span: Span, last: int | None, seed: int) -> list[tuple[int, int]]:
     """From when until when the chord of a span is held, each time that it is struck."""
     closing = last is not None and span.start >= last
-    second = None if closing else _SECOND_STRIKE.get((round(span.beats), progression.meter[1]))
+    choices = () if closing else _SECOND_STRIKES.get((round(span.beats), progression.meter[1]), ())
+    second = choices[_drawn(seed, span.start) % len(choices)] if choices else None
     if second is None or span.beats != round(span.beats):
         return [(span.start, span.end)]
     again = span.start + _off_beat(progression, second)
     return [(span.start, again), (again, again + SECOND_STRIKE_BEATS * TICKS_PER_BEAT)]
+
+
+def _drawn(seed: int, tick: int) -> int:
+    """A number drawn for a moment, the same on every machine; 0 for the seed 0."""
+    return crc32(f"{seed} {tick}".encode()) if seed else 0
 
 
 def _clear(voicing: Voicing, line: Events, tick: int) -> bool:

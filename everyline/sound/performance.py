@@ -179,7 +179,9 @@ def _notes(
         start, end = timing.beats(note.onset), timing.beats(note.onset + note.length)
         yield PartNote(LINE, start, start + (end - start) * played.part, note.pitch, played.velocity, index)
     wanted = tuple(part for part in (CHORDS, BASS) if options.plays(part))
-    yield from accompany(line.rules, bars, timing, options.bass, wanted, closing, line.events)
+    yield from accompany(
+        line.rules, bars, timing, options.bass, wanted, closing, line.events, line.number or 0
+    )
     if options.plays(CLICK):
         yield from _clicks(line.rules.progression.beats_per_bar, lead, bars, options)
 

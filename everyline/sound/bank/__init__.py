@@ -13,9 +13,9 @@ LICENCE = Path(__file__).with_name("LICENSE.txt")
 class Sound:
     """One sound of the bank: General MIDI program (1 to 128), and what must be recorded for it.
 
-    ``loudness`` is how loud it leaves the synthesiser on the left, as measured: the median over its keys of
-    the first 0.22 seconds (an eighth at 136) at velocity 90 and volume 110, in decibels below full scale as
-    ITU-R BS.1770 weighs them (0 for drums, of which it is not asked). ``lowest`` and ``highest`` are MIDI
+    ``loudness`` is how loud lines in the comfortable range of its instruments leave the synthesiser on the
+    left, as measured, in decibels as ITU-R BS.1770 weighs them: only the differences between sounds count (0
+    for drums, of which it is not asked). ``lowest`` and ``highest`` are MIDI
     keys; beyond them the nearest recording serves. ``width`` is how many semitones one recording may serve,
     ``rate`` the samples a second that are enough, ``tuning`` corrects the recording of a key by cents, as
     measured, ``drums`` whether it is the percussion map of the tenth channel.
@@ -32,27 +32,27 @@ class Sound:
 
 
 SOUNDS: tuple[Sound, ...] = (
-    Sound(1, -30.1, 53, 96, 10, tuning=((85, -5), (95, -12))),  # piano
+    Sound(1, -29.3, 53, 96, 10, tuning=((85, -5), (95, -12))),  # piano
     Sound(5, -27.6, 48, 79, 9),  # electric piano
-    Sound(12, -32.7, 53, 89, tuning=((64, 4), (67, -5))),  # vibraphone
-    Sound(25, -26.3, 55, 84, 9),  # nylon-string guitar
-    Sound(26, -28.2, 55, 96, 12),  # steel-string guitar
-    Sound(27, -23.9, 35, 86, 5, tuning=((41, -7), (46, -7))),  # jazz guitar
-    Sound(33, -25.5, 28, 67, 5, 16000),  # acoustic bass
-    Sound(34, -25.2, 23, 67, 12, 16000),  # fingered bass
-    Sound(41, -31.5, 55, 100, 12, tuning=((75, 7), (87, -16), (97, -27))),  # violin
-    Sound(42, -30.7, 48, 88, 9, tuning=((57, -4),)),  # viola
-    Sound(43, -32.0, 36, 81, 12),  # cello
-    Sound(54, -29.3, 40, 81, 12, 16000),  # voice
-    Sound(57, -27.2, 52, 82, 5),  # trumpet
-    Sound(58, -25.1, 40, 72, 5),  # trombone
-    Sound(65, -26.5, 56, 87, 8, tuning=((72, -9), (79, 5))),  # soprano saxophone
-    Sound(66, -24.6, 49, 80, 8),  # alto saxophone
-    Sound(67, -26.9, 44, 75, 8, tuning=((68, -6),)),  # tenor saxophone
-    Sound(68, -28.5, 36, 68, 12),  # baritone saxophone
-    Sound(72, -23.6, 50, 89),  # clarinet
-    Sound(74, -26.1, 60, 96, 7, tuning=((60, -7), (66, -6))),  # flute
-    Sound(106, -26.2, 48, 88, 12, tuning=((48, -5),)),  # banjo
+    Sound(12, -32.1, 53, 89, tuning=((64, 4), (67, -5))),  # vibraphone
+    Sound(25, -26.7, 55, 84, 9),  # nylon-string guitar
+    Sound(26, -26.0, 55, 96, 12),  # steel-string guitar
+    Sound(27, -24.7, 35, 86, 5, tuning=((41, -7), (46, -7))),  # jazz guitar
+    Sound(33, -25.4, 28, 67, 5, 16000),  # acoustic bass
+    Sound(34, -26.2, 23, 67, 12, 16000),  # fingered bass
+    Sound(41, -27.8, 55, 100, 12, tuning=((75, 7), (87, -16), (97, -27))),  # violin
+    Sound(42, -30.1, 48, 88, 9, tuning=((57, -4),)),  # viola
+    Sound(43, -31.7, 36, 81, 12),  # cello
+    Sound(54, -28.2, 40, 81, 12, 16000),  # voice
+    Sound(57, -26.2, 52, 82, 5),  # trumpet
+    Sound(58, -24.3, 40, 72, 5),  # trombone
+    Sound(65, -25.7, 56, 87, 8, tuning=((72, -9), (79, 5))),  # soprano saxophone
+    Sound(66, -24.4, 49, 80, 8),  # alto saxophone
+    Sound(67, -25.8, 44, 75, 8, tuning=((68, -6),)),  # tenor saxophone
+    Sound(68, -28.6, 36, 68, 12),  # baritone saxophone
+    Sound(72, -24.6, 50, 89),  # clarinet
+    Sound(74, -26.9, 60, 96, 7, tuning=((60, -7), (66, -6))),  # flute
+    Sound(106, -25.6, 48, 88, 12, tuning=((48, -5),)),  # banjo
     Sound(1, 0.0, 76, 77, drums=True),  # wood blocks of the standard kit
 )
 """Every program of the corpus's instruments, those of the accompaniment, and the click."""

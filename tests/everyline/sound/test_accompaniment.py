@@ -204,6 +204,27 @@ def test_chords_strike_again_off_the_beat_and_swing_with_the_line() -> None:
     assert list(upbeats) == [pytest.approx(2 / 3)]
 
 
+@pytest.mark.parametrize("meter", METERS)
+def test_a_seed_draws_the_comping_and_nothing_else(meter: tuple[str, str, int]) -> None:
+    rules = in_meter(*meter).rules
+    bars = rules.progression.bars
+
+    def comped(seed: int, part: str = "chords") -> tuple[PartNote, ...]:
+        return tuple(accompany(rules, bars, EVEN, "walking", (part,), True, (), seed))
+
+    assert comped(7) == comped(7)
+    assert comped(7, "bass") == comped(0, "bass")
+    drawn = {frozenset(note.start for note in comped(seed)) for seed in range(1, 30)}
+    # Chords of two beats, and of seven eighths, are struck where they begin alone.
+    assert (len(drawn) > 1) is (meter[0] != "7/8" and meter[2] == 2), "more than one rhythm"
+    usual = {note.start for note in comped(0)}
+    begins = {span.start / 480 for span in spans_of(rules)}
+    for starts in drawn:
+        # Where a chord begins it is struck, whatever is drawn, and never off the halves of a beat.
+        assert begins <= starts and begins <= usual
+        assert all(meter[2] == 3 or start * 2 % 1 == 0 for start in starts)
+
+
 def test_the_same_chords_are_played_the_same_way() -> None:
     rules = corpus_rules()["jazz-blues"]
     assert played(rules, "walking", "bass") == played(rules, "walking", "bass")
