@@ -8,6 +8,7 @@ from typing import Any
 from tests.reference.endings import place_ending
 from tests.reference.progression import BEAT, Progression
 from tests.reference.random_time import chance
+from tests.reference.rhythm import Rhythm, fits
 from tests.reference.theory import DEGREES, Chord
 
 Table = dict[str, Any]
@@ -30,20 +31,20 @@ def random_ending(
     name: str,
     progression: Progression,
     pitches: list[int],
-    grid: int | None,
+    rhythm: Rhythm,
     extended: bool = False,
 ) -> Table | None:
-    """An ending that fits these changes, and the range from some note; None where the attempts do not.
-
-    `grid` is the slot that the ending must begin on, or None with cells.
-    """
+    """An ending that fits these changes and this rhythm, and the range from some note; None where none of the
+    attempts does."""
     before, last = progression.chords[-2:]
+    starts = starts_of(rhythm, progression)
+    finest = min(ticks for cell in rhythm.cells for _, ticks in cell)
     for _ in range(60):
-        fine = grid in (None, BEAT // 4) and chance(rng, 0.5)
-        rhythm = [rng.choice(BEFORE_FINE if fine else BEFORE), rng.choice(AFTER)]
+        fine = finest <= BEAT // 4 and chance(rng, 0.5)
+        values = [rng.choice(BEFORE_FINE if fine else BEFORE), rng.choice(AFTER)]
         pitch = rng.choice(pitches)
         sides = []
-        for chord, side in zip((before, last), rhythm, strict=True):
+        for chord, side in zip((before, last), values, strict=True):
             words = []
             for word in side.split():
                 if not word.startswith("r"):
@@ -52,23 +53,37 @@ def random_ending(
                     words.append(degree + rng.choice([""] * 12 + ["'", ","]))
             sides.append(words)
         if extended and chance(rng, 0.25):
-            rhythm[1], sides[1] = rng.choice(HELD), ["-"]
+            values[1], sides[1] = rng.choice(HELD), ["-"]
             sides[0][-1] = degree_of_tone(rng, before, last)
         else:
             sides[1][-1] = rng.choice(last.degrees)
         if not extended:
             sides[0][0] = sides[0][0].strip("',")
         entry: Table = {"name": name, "notes": " | ".join(" ".join(words) for words in sides)}
-        values = " | ".join(rhythm)
-        if set(values.split()) != {"8", "|"} or chance(rng, 0.5):
-            entry["rhythm"] = values
+        written = " | ".join(values)
+        if set(written.split()) != {"8", "|"} or chance(rng, 0.5):
+            entry["rhythm"] = written
         if chance(rng, 0.3) or place_ending(entry, progression).over.count(before.quality) == 0:
             entry["over"] = sorted({before.quality, rng.choice(["7", "m7", "maj7"])})
         placed = place_ending(entry, progression)
         sounding = [placed.pitches(before_it, progression) for before_it in pitches]
-        if placed.fits(progression, grid) and any(set(notes) <= set(pitches) for notes in sounding):
+        playable = any(set(notes) <= set(pitches) for notes in sounding)
+        if placed.start in starts and placed.fits(progression, None) and playable:
             return entry
     return None
+
+
+def starts_of(rhythm: Rhythm, progression: Progression) -> set[int]:
+    """Where some cell may be cut in the chord before the last."""
+    found = set()
+    for start in range(progression.firsts[-2], progression.resolution, rhythm.grid):
+        for cell in rhythm.cells:
+            if fits(rhythm, progression, cell, start):
+                found.add(start)
+                for _, ticks in cell:
+                    start += ticks
+                    found.add(start)
+    return found
 
 
 def degree_of_tone(rng: random.Random, chord: Chord, other: Chord) -> str:

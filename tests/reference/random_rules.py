@@ -6,7 +6,7 @@ import random
 from typing import Any
 
 from tests.reference.count import count, count_analyses
-from tests.reference.progression import BEAT, Progression
+from tests.reference.progression import Progression
 from tests.reference.random_endings import random_ending
 from tests.reference.random_limits import random_limit
 from tests.reference.random_time import (
@@ -16,9 +16,11 @@ from tests.reference.random_time import (
     random_entry,
     random_range,
     random_time,
+    rhythm_of,
     some,
 )
 from tests.reference.result import TooBig
+from tests.reference.rhythm import Rhythm
 from tests.reference.rulefile import single
 from tests.reference.vocabulary import CATALOGUE, FAMILIES
 
@@ -89,9 +91,7 @@ def candidate(rng: random.Random, extended: bool = False) -> Table:
         table["figures"] = own
     rules = ["nearest", "nearest-or-common", "step", "guide", "any"]
     table["handoff"] = {"rule": rng.choice(rules)} if chance(rng, 0.7) else {}
-    endings = random_endings(
-        rng, progression, pitches, BEAT // subdivision if subdivision else None, extended
-    )
+    endings = random_endings(rng, progression, pitches, rhythm_of(table), extended)
     plain = ["plain"] if not endings or chance(rng, 0.6) else []
     table["ending"] = {"use": plain + [ending["name"] for ending in endings]}
     if chance(rng, 0.3):
@@ -102,10 +102,10 @@ def candidate(rng: random.Random, extended: bool = False) -> Table:
 
 
 def random_endings(
-    rng: random.Random, progression: Progression, pitches: list[int], grid: int | None, extended: bool
+    rng: random.Random, progression: Progression, pitches: list[int], rhythm: Rhythm, extended: bool
 ) -> list[Table]:
     names = [f"ending-{n}" for n in range(rng.randint(0, 3))]
-    made = [random_ending(rng, name, progression, pitches, grid, extended) for name in names]
+    made = [random_ending(rng, name, progression, pitches, rhythm, extended) for name in names]
     return [] if single(progression) else [ending for ending in made if ending]
 
 

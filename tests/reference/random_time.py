@@ -7,7 +7,7 @@ from typing import Any
 
 from tests.reference.progression import PARTS, Progression, parse_progression
 from tests.reference.random_rhythm import cell_parts, random_cells
-from tests.reference.rhythm import parse_cell
+from tests.reference.rhythm import Rhythm, cell_rhythm, parse_cell, slot_rhythm
 from tests.reference.rulefile import allowed_pitches
 from tests.reference.theory import GUITAR, parse_chord
 
@@ -142,6 +142,12 @@ def random_time(rng: random.Random, extended: bool) -> Table:
 def progression_of(table: Table) -> Progression:
     meter, scales = table.get("meter", "4/4"), table.get("scales", {})
     return parse_progression(table["changes"], table.get("key"), meter, scales)
+
+
+def rhythm_of(table: Table) -> Rhythm:
+    if "rhythm" in table:
+        return cell_rhythm(table["rhythm"]["cells"], progression_of(table), True)
+    return slot_rhythm(table.get("subdivision", 2), True)
 
 
 def pitch_name(pitch: int) -> str:

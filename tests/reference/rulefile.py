@@ -162,7 +162,8 @@ def parse_rules(rules: dict[str, Any] | str) -> Rules:
     meter, scales = data.get("meter", "4/4"), data.get("scales", {})
     progression = parse_progression(data["changes"], data.get("key"), meter, scales)
     subdivision = None if "rhythm" in data else data.get("subdivision", 2)
-    plain = "plain" in data.get("ending", {}).get("use", ["plain"])  # left out, `plain` is in use too
+    # Where no ending is named, plain is one of those that fit.
+    plain = "plain" in data.get("ending", {}).get("use", ["plain"])
     if subdivision is None:
         rhythm = cell_rhythm(data["rhythm"]["cells"], progression, plain)
     else:

@@ -10,7 +10,14 @@ import pytest
 from tests.reference.count import count
 from tests.reference.random_endings import random_ending
 from tests.reference.random_rules import random_approach, random_passing
-from tests.reference.random_time import chance, entry_parts, pitch_name, progression_of, random_entry
+from tests.reference.random_time import (
+    chance,
+    entry_parts,
+    pitch_name,
+    progression_of,
+    random_entry,
+    rhythm_of,
+)
 from tests.reference.result import solve
 from tests.reference.rulefile import parse_rules
 from tests.reference.vocabulary import figure_steps
@@ -66,10 +73,9 @@ def tiny_candidate(rng: random.Random) -> dict[str, Any]:
     if max(len(steps) for steps in parse_figures(table)) > 3:
         table["approach"]["figures"] = ["enclosure-2", "diatonic-above", "above-double-below"]
     table["handoff"] = {"rule": rng.choice(["nearest", "nearest-or-common", "step", "guide", "any"])}
-    grid = None if "rhythm" in table else 240
-    ending = random_ending(rng, "own", progression, pitches, grid, True) if changes != "Em7 | Em7" else None
-    table["endings"] = [ending] if ending else []
-    plain = ["plain"] if not ending or chance(rng, 0.5) else []
+    ending = random_ending(rng, "own", progression, pitches, rhythm_of(table), True)
+    table["endings"] = [ending] if ending and changes != "Em7 | Em7" else []
+    plain = ["plain"] if not table["endings"] or chance(rng, 0.5) else []
     table["ending"] = {"use": plain + [e["name"] for e in table["endings"]], "lead_in": rng.randint(2, 6)}
     return table
 
