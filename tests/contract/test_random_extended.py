@@ -1,4 +1,4 @@
-"""The engines and the plain checker against the reference, on rule files with passing notes, cells and the rest.
+"""Engines and the plain checker against the reference, on rule files with passing notes, cells and the rest.
 
 Chance writes the files; the lines that are not valid are valid ones with one note changed.
 """
