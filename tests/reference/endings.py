@@ -32,6 +32,7 @@ class Ending:
     name: str
     notes: tuple[Note, ...]
     over: tuple[str, ...]
+    colour: bool = False
 
     @property
     def start(self) -> int:
@@ -61,24 +62,33 @@ class Ending:
         before, last = progression.chords[-2:]
         inside = progression.firsts[-2] <= self.start < progression.resolution
         final = self.notes[-1]
-        root = self.chord_of(final, progression).root
+        tone = self.chord_of(final, progression).root + DEGREES[final.degree]
+        rests = last.has(tone) or (self.colour and last.has_colour(tone))
         on_grid = grid is None or self.start % grid == 0
-        return inside and on_grid and before.quality in self.over and last.has(root + DEGREES[final.degree])
+        return inside and on_grid and before.quality in self.over and rests
 
     def suits_the_third(self, progression: Progression) -> bool:
         """The rules say of an ending that the file does not name: "over a major last chord no note on a beat,
         from the resolution slot on, is its minor third; over a minor last chord no note of the ending, before
         or after the resolution, is its major third"."""
         last = progression.chords[-1]
+        # "one without a third suits every ending, and so does one that has the other third as a chord tone"
+        if (DEGREES["3"] in last.tones) == (DEGREES["b3"] in last.tones):
+            return True
         for note in self.notes:
             root = self.chord_of(note, progression).root
             degree = (root + DEGREES[note.degree] - last.root) % 12
-            after = note.onset >= progression.resolution
-            if DEGREES["3"] in last.tones and degree == DEGREES["b3"] and after and on_beat(note.onset):
+            if DEGREES["3"] in last.tones and degree == DEGREES["b3"] and sounds_on_beat(note, progression):
                 return False
             if DEGREES["b3"] in last.tones and degree == DEGREES["3"]:
                 return False
         return True
+
+
+def sounds_on_beat(note: Note, progression: Progression) -> bool:
+    """The decisions say: "There a note is on a beat when it sounds at one, struck or held"."""
+    sounding = range(note.onset, note.onset + note.length)
+    return any(on_beat(tick) and tick >= progression.resolution for tick in sounding)
 
 
 def sides_of(text: str) -> tuple[list[str], list[str]]:
@@ -113,7 +123,7 @@ def place_ending(entry: dict[str, Any], progression: Progression) -> Ending:
             raise ValueError(f"ending {entry['name']!r} has more notes than rhythm")
     if not notes or notes[0].over_last:
         raise ValueError(f"one note at least stands before the bar line of ending {entry['name']!r}")
-    return Ending(entry["name"], tuple(notes), tuple(entry.get("over", DOMINANT)))
+    return Ending(entry["name"], tuple(notes), tuple(entry.get("over", DOMINANT)), entry.get("colour", False))
 
 
 def held(note: Note, ticks: int, progression: Progression) -> Note:

@@ -57,9 +57,15 @@ def random_ending(
             sides[0][-1] = degree_of_tone(rng, before, last)
         else:
             sides[1][-1] = rng.choice(last.degrees)
+        colours = [degree for degree, n in DEGREES.items() if last.scale and last.has_colour(last.root + n)]
+        colour = extended and colours and sides[1] != ["-"] and chance(rng, 0.15)
+        if colour:
+            sides[1][-1] = rng.choice(colours)
         if not extended:
             sides[0][0] = sides[0][0].strip("',")
         entry: Table = {"name": name, "notes": " | ".join(" ".join(words) for words in sides)}
+        if colour:
+            entry["colour"] = True
         written = " | ".join(values)
         if set(written.split()) != {"8", "|"} or chance(rng, 0.5):
             entry["rhythm"] = written

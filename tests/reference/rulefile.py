@@ -64,7 +64,9 @@ class Rules:
 
 def allowed_pitches(table: dict[str, Any]) -> frozenset[int]:
     """The rules say: "from lowest to highest, or what can be fretted in the chosen position and string set";
-    "`lowest` and `highest` beside an instrument or a position narrow it"."""
+    "`lowest` and `highest` beside an instrument or a position narrow it".  The decisions say: "An instrument
+    without a position means its comfortable range"; "`lowest` or `highest` beside it replaces that end, and
+    may lie as far out as the instrument sounds"."""
     low, high = pitch_number(table.get("lowest", "C-1")), pitch_number(table.get("highest", "G9"))
     if "position" in table:
         if table.get("instrument", "guitar") != "guitar":
@@ -78,7 +80,9 @@ def allowed_pitches(table: dict[str, Any]) -> frozenset[int]:
     if "instrument" in table:
         listed = tomllib.loads(INSTRUMENTS.read_text(encoding="utf-8"))["instrument"]
         found = next(entry for entry in listed if entry["name"] == table["instrument"])
-        low, high = max(low, pitch_number(found["lowest"])), min(high, pitch_number(found["highest"]))
+        least, most = found["comfortable"]
+        low = max(pitch_number(table.get("lowest", least)), pitch_number(found["lowest"]))
+        high = min(pitch_number(table.get("highest", most)), pitch_number(found["highest"]))
     return frozenset(range(low, high + 1))
 
 
@@ -127,19 +131,24 @@ def for_each_chord(listed: list[str], progression: Progression) -> Counts:
 
 
 def used_endings(data: dict[str, Any], progression: Progression, grid: int | None) -> tuple[Ending, ...]:
-    """The stock endings that may be used, `plain` aside.  The rules say: "Every ending of the corpus that
+    """The stock endings that may be used, `plain` aside.  The rules say: "every ending of the corpus that
     fits" where none is named, and each of these "must also suit the last chord's third"; with a single chord
-    "stock endings cannot be used"."""
+    "stock endings cannot be used".
+
+    The decisions say: "Endings of the file's own join the corpus"; "They are named by the file, so that their
+    thirds are not asked about"; those marked `colour` "of the corpora are used only where `use` names them".
+    """
     if single(progression):
         return ()
     own = {entry["name"]: entry for entry in data.get("endings", [])}
+    others = [entry for entry in stock() if entry["name"] not in own]
     named = data.get("ending", {}).get("use")
     if named is None:
-        entries = [*own.values(), *(entry for entry in stock() if entry["name"] not in own)]
-        placed = [place_ending(entry, progression) for entry in entries]
+        placed = [place_ending(entry, progression) for entry in others if not entry.get("colour")]
         placed = [ending for ending in placed if ending.suits_the_third(progression)]
+        placed += [place_ending(entry, progression) for entry in own.values()]
     else:
-        everything = {entry["name"]: entry for entry in stock()} | own
+        everything = {entry["name"]: entry for entry in others} | own
         placed = [place_ending(everything[name], progression) for name in named if name != "plain"]
     return tuple(ending for ending in placed if ending.fits(progression, grid))
 

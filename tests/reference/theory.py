@@ -122,6 +122,11 @@ class Chord:
         """Whether a pitch is a chord tone."""
         return (pitch - self.root) % 12 in self.tones
 
+    def has_colour(self, pitch: int) -> bool:
+        """The decisions say: "a colour tone of the last chord: a tone of its chord scale that does not lie a
+        semitone above a chord tone"."""
+        return self.in_scale(pitch) and not self.has(pitch) and not self.has(pitch - 1)
+
     def is_degree(self, pitch: int, degree: str) -> bool:
         return (pitch - self.root) % 12 == DEGREES[degree]
 
