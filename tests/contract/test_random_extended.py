@@ -1,4 +1,4 @@
-"""The engines against the reference, on rule files that chance has written with passing notes, cells and the rest."""
+"""The engines against the reference, on random rule files with passing notes, cells and the rest."""
 
 from __future__ import annotations
 

@@ -120,6 +120,7 @@ def random_limit(
     only: list[str] | None = None,
 ) -> Table:
     kinds = KINDS | MORE_KINDS if extended else KINDS
-    # The kinds that belong to rhythm come up as often as all others.
-    kind = rng.choice(only or list(MORE_KINDS if extended and rng.random() < 0.5 else kinds))
+    # The kinds that belong to rhythm come up as often as all others; few files can meet a must-target.
+    drawn = list(MORE_KINDS) if extended and rng.random() < 0.5 else [*kinds, "must-target", "must-target"]
+    kind = rng.choice(only or drawn)
     return {"kind": kind} | kinds[kind](rng, progression, named)
