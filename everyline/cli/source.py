@@ -32,7 +32,7 @@ LISTS = {
     "start": "first notes, such as D4 or F",
     "degrees": "first notes as degrees of the first chord",
     "beats": "entry beats, such as 1 or 2&",
-    "pickup": "pickups, in slots before bar 1",
+    "pickup": "pickups before bar 1, in slots, or with --cells in halves of a beat",
     "passing": "kinds of passing notes: scale, chromatic",
     "passing_count": "filled moves per chord, such as 0-1 0",
     "cells": 'rhythm cells in note values, parted by commas, such as "8 8, 4, r8 8"',

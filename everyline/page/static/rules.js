@@ -234,7 +234,7 @@ async function startNotes(place) {
 }
 
 function arpeggioSays() {
-  const turns = at("arpeggio.turns") ?? 0;
+  const turns = at("arpeggio.turns") ?? 1;
   const way = at("arpeggio.direction") ?? "either";
   return `${way === "either" ? "up or down" : way}, ${turns ? `up to ${turns} turn${turns > 1 ? "s" : ""} in a run` : "no turn in a run"}`;
 }
