@@ -15,12 +15,14 @@ from everyline.solver.repair import ADDED, CHANGED, LEFT_OUT, nearest_by_onset, 
 
 SHORT_ENDINGS = ["plain", "leading-note-home", "flat-nine-falls-to-five"]
 SMALL = {
-    "stock endings": lambda: lines("Dm7 G7 | Cmaj7", start="D4", lowest="C4", highest="C5"),
+    "stock endings": lambda: lines(
+        "Dm7 G7 | Cmaj7", start="D4", lowest="C4", highest="C5", endings=SHORT_ENDINGS
+    ),
     "pickups": lambda: lines(
-        "Gm7 C7 | Fmaj7", start="D4", pickup=[1, 2], lowest="C4", highest="C5", endings=SHORT_ENDINGS
+        "Gm7 C7 | Fmaj7", start="D4", pickup=[1, 2], lowest="C4", highest="C5", turns=0, endings=SHORT_ENDINGS
     ),
     "triplets": lambda: lines(
-        "Dm7 G7 | Cmaj7", start="F4", subdivision=3, endings=["plain"], lowest="C4", highest="C5"
+        "Dm7 G7 | Cmaj7", start="F4", subdivision=3, turns=0, endings=["plain"], lowest="C4", highest="C5"
     ),
     "vamp": lambda: lines("Gm7 | %", start="G4", lowest="D4", highest="G5", turns=1),
 }
