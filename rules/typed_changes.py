@@ -23,9 +23,9 @@ _JOINED = re.compile(r"[-–—→](?=[A-G]|[b#]?[iIvV])")
 def with_changes(tables: Any, corpus: Corpus, where: str) -> Any:
     """The tables of a rule file with the chords of the progression that ``changes`` names, if it names one.
 
-    A stated ``key`` moves them there; key and meter that are left out are the progression's own. What is not a
-    table is left as it is, for those who read the tables to refuse. Raises InputError for a name that the
-    corpora do not have, and for a major progression in a minor key.
+    A stated ``key`` moves them there; key and meter that are left out are the progression's own. What is not
+    a table is left as it is, for those who read the tables to refuse. Raises InputError for a name that
+    the corpora do not have, and for a major progression in a minor key.
     """
     name = tables.get("changes") if isinstance(tables, Mapping) else None
     if not isinstance(name, str) or (not _NAME.fullmatch(name.strip()) and name not in corpus.progressions):
