@@ -41,6 +41,9 @@ CASES = {
     "bass": 'changes = "Dm7 | G7 | Cmaj7"\n[range]\ninstrument = "bass-guitar"',
     "trumpet": 'changes = "C#m7 | F#7 | Bmaj7"\nkey = "B"\n[range]\ninstrument = "trumpet"',
     "alto": 'changes = "Abm7 | Db7 | Gbmaj7"\nkey = "Gb"\n[range]\ninstrument = "alto-saxophone"',
+    "cells and passing notes": 'changes = "Dm7 | G7 | Cmaj7"\n[range]\ninstrument = "guitar"\n'
+    '[rhythm]\ncells = ["8 8", "4", "r8 8", "8t 8t 8t", "4. 8", "16 16 8", "r4 8 8"]\n'
+    '[passing]\nkinds = ["scale", "chromatic"]\n[ending]\nuse = ["plain", "flat-nine-falls-early"]',
     "baritone": 'changes = "Bbm7 | Eb7 | Abmaj7"\n[range]\ninstrument = "baritone-saxophone"',
 }
 
