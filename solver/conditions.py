@@ -5,31 +5,30 @@ A *condition* is one thing that a teacher could leave out: a limit, or a key tha
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import replace
 from functools import partial
 from typing import Any
 
 from everyline.corpora import Corpus
 from everyline.corpora.counted import plural
+from everyline.rules.analysis import PLAIN
 from everyline.rules.endings import PlacedEnding
+from everyline.rules.keys import MOST_COUNT
 from everyline.rules.ladder import FREE, HANDOFF_RULES
 from everyline.rules.limits.base import times
-from everyline.rules.ruleset import Approach, Arpeggio, Entry, Rules
+from everyline.rules.ruleset import Approach, Arpeggio, Rules
 from everyline.rules.schema import listed
-from everyline.rules.spelling import spell
 from everyline.rules.vocabulary import fitting_endings
 from everyline.solver.condition import MOST_STEPS, UNBOUNDED, Choice, Condition, Move, longest_chord
 from everyline.solver.count_conditions import count_conditions, passing_conditions
 from everyline.solver.limit_conditions import limit_conditions
-
-OCTAVE = 12
-"""Dropping the range gives an octave more on either side; wider than that no teacher means it."""
+from everyline.solver.place_conditions import entry_conditions, or_listed, range_conditions
 
 ANY_REACH = 127
+LOOSEST_HANDOFF = "any"
+"""What a rule file can say in place of a handoff rule; it still asks for another note, within reach."""
 _SHOWN = 4
-
-__all__ = ["ANY_REACH", "Choice", "Condition", "Move", "conditions", "wide_range"]
 
 
 def conditions(rules: Rules, corpus: Corpus) -> tuple[Condition, ...]:
@@ -38,8 +37,8 @@ def conditions(rules: Rules, corpus: Corpus) -> tuple[Condition, ...]:
     ``corpus`` has the figures and endings that come in where none are named.
     """
     return (
-        *_entry(rules),
-        *_range(rules),
+        *entry_conditions(rules),
+        *range_conditions(rules),
         *_runs(rules),
         *_approach(rules, corpus),
         *passing_conditions(rules),
@@ -49,92 +48,7 @@ def conditions(rules: Rules, corpus: Corpus) -> tuple[Condition, ...]:
     )
 
 
-# -- entry, range, runs --------------------------------------------------------------------------------------
-
-
-def _entered(rules: Rules, **values: Any) -> Rules:
-    return replace(rules, entry=replace(rules.entry, **values))
-
-
-def _entry(rules: Rules) -> Iterator[Condition]:
-    entry, progression = rules.entry, rules.progression
-    chord = progression.chords[0]
-    open_slots = tuple(sorted({*entry.slots, *range(progression.starts[1])}))
-    if open_slots != entry.slots:
-        others = [slot for slot in open_slots if slot not in entry.slots]
-        yield Condition(
-            "entry.beats",
-            f"the line starts on {listed(_entry_beat(rules, slot) for slot in entry.slots)}",
-            partial(_entered, slots=open_slots),
-            default=entry.slots == Entry().slots,
-            choices=tuple(
-                Choice(
-                    f"also start on {_entry_beat(rules, slot)}",
-                    partial(_entered, slots=tuple(sorted((*entry.slots, slot)))),
-                )
-                for slot in others
-            ),
-        )
-    if entry.pitches is not None:
-        names = [spell(pitch, chord, rules.scales[0], rules.key) for pitch in sorted(entry.pitches)]
-        yield Condition("entry.start", f"the first note is {_or(names)}", partial(_entered, pitches=None))
-    if entry.degrees is not None:
-        degrees = [chord.degree_of(chord.root_class + degree) for degree in sorted(entry.degrees)]
-        words = f"the first note is the {_or(degrees)} of {chord.symbol}"
-        yield Condition("entry.degrees", words, partial(_entered, degrees=None))
-
-
-def _entry_beat(rules: Rules, slot: int) -> str:
-    if slot < 0:
-        return f"a pickup of {plural(-slot, 'slot')}"
-    progression = rules.progression
-    bar = "" if slot < progression.slots_per_bar else f"bar {progression.bar(slot)}, "
-    return f"{bar}beat {progression.beat_name(slot)}"
-
-
-def _or(names: Iterable[str]) -> str:
-    return " or".join(listed(names).rsplit(" and", 1))
-
-
-def wide_range(rules: Rules) -> tuple[int, int]:
-    """Lowest and highest pitch where the range is dropped: an octave beyond the rules' own on either side."""
-    return max(0, min(rules.pitches) - OCTAVE), min(127, max(rules.pitches) + OCTAVE)
-
-
-def _range(rules: Rules) -> Iterator[Condition]:
-    low, high = min(rules.pitches), max(rules.pitches)
-    lowest, highest = wide_range(rules)
-    wide = rules.pitches | frozenset(range(lowest, highest + 1))
-
-    def with_pitches(changed: Rules, pitches: frozenset[int]) -> Rules:
-        return replace(changed, pitches=pitches)
-
-    def lower(changed: Rules, steps: int) -> Rules:
-        return replace(changed, pitches=changed.pitches | frozenset(range(low - steps, low)))
-
-    def higher(changed: Rules, steps: int) -> Rules:
-        return replace(changed, pitches=changed.pitches | frozenset(range(high + 1, high + steps + 1)))
-
-    def named(pitch: int) -> str:
-        return spell(pitch, rules.progression.chords[-1], rules.scales[-1], rules.key)
-
-    yield Condition(
-        "range",
-        f"every note is in the range {rules.range_text or f'{named(low)} to {named(high)}'}",
-        partial(with_pitches, pitches=wide),
-        moves=(
-            Move(
-                lambda n: f"the range {plural(n, 'semitone')} lower, to {named(low - n)}",
-                lower,
-                min(MOST_STEPS, low),
-            ),
-            Move(
-                lambda n: f"the range {plural(n, 'semitone')} higher, to {named(high + n)}",
-                higher,
-                min(MOST_STEPS, 127 - high),
-            ),
-        ),
-    )
+# -- runs ----------------------------------------------------------------------------------------------------
 
 
 def _runs(rules: Rules) -> Iterator[Condition]:
@@ -146,6 +60,7 @@ def _runs(rules: Rules) -> Iterator[Condition]:
             "arpeggio.direction",
             f"runs go {arpeggio.direction}",
             lambda changed: replace(changed, arpeggio=replace(changed.arpeggio, direction="either")),
+            {"arpeggio.direction": None},
         )
     for name, what in (("turns", "changes direction"), ("skips", "passes over a rung")):
         most = getattr(arpeggio, name)
@@ -154,6 +69,7 @@ def _runs(rules: Rules) -> Iterator[Condition]:
                 f"arpeggio.{name}",
                 f"a run {'never ' if not most else ''}{what}{'' if not most else f' {times(None, most)}'}",
                 partial(_run, name=name, most=UNBOUNDED),
+                {f"arpeggio.{name}": MOST_COUNT},
                 default=most == getattr(Arpeggio(), name),
                 moves=(_more_in_run(rules, name, longest),),
             )
@@ -171,7 +87,8 @@ def _more_in_run(rules: Rules, name: str, longest: int) -> Move:
     return Move(
         lambda n: f"{name} {most} -> {most + n}",
         lambda changed, n: _run(changed, name, most + n),
-        longest - most,
+        min(longest, MOST_COUNT) - most,
+        lambda n: {f"arpeggio.{name}": most + n},
     )
 
 
@@ -199,6 +116,7 @@ def _approach(rules: Rules, corpus: Corpus) -> Iterator[Condition]:
             "approach.figures",
             f"the approach figures are {shown}",
             partial(_approached, figures=tuple(every.values())),
+            {"approach.figures": [*_own(rules, corpus), *corpus.figures, *corpus.families]},
             default=approach.figures == usual,
         )
     yield from count_conditions(rules, "approach", "figure")
@@ -209,21 +127,26 @@ def _approach(rules: Rules, corpus: Corpus) -> Iterator[Condition]:
             for chord in chords
             for tone in sorted(approach.targets & frozenset(chord.tones))
         }
-        shown = _or(sorted(degrees)) if degrees else "a degree that no chord here has as a chord tone"
+        shown = or_listed(sorted(degrees)) if degrees else "a degree that no chord here has as a chord tone"
         yield Condition(
-            "approach.targets", f"figures land on the {shown}", partial(_approached, targets=None)
+            "approach.targets",
+            f"figures land on the {shown}",
+            partial(_approached, targets=None),
+            {"approach.targets": None},
         )
     if approach.reach < ANY_REACH:
         yield Condition(
             "approach.reach",
             f"a figure's first note is at most {plural(approach.reach, 'semitone')} from the note before",
             partial(_approached, reach=ANY_REACH),
+            {"approach.reach": ANY_REACH},
             default=approach.reach == Approach().reach,
             moves=(
                 Move(
                     lambda n: f"reach {approach.reach} -> {approach.reach + n}",
                     lambda changed, n: _approached(changed, reach=approach.reach + n),
                     min(MOST_STEPS, ANY_REACH - approach.reach),
+                    lambda n: {"approach.reach": approach.reach + n},
                 ),
             ),
         )
@@ -232,14 +155,22 @@ def _approach(rules: Rules, corpus: Corpus) -> Iterator[Condition]:
             "approach.after",
             f"at least {plural(approach.after, 'chord tone')} from one figure's target to the next figure",
             partial(_approached, after=1),
+            {"approach.after": 1},
             moves=(
                 Move(
                     lambda n: f"after {approach.after} -> {approach.after - n}",
                     lambda changed, n: _approached(changed, after=approach.after - n),
                     approach.after - 1,
+                    lambda n: {"approach.after": approach.after - n},
                 ),
             ),
         )
+
+
+def _own(rules: Rules, corpus: Corpus) -> list[str]:
+    """The file's own figures that are in use, by name."""
+    stock = {figure.name for family in corpus.families.values() for figure in family} | set(corpus.figures)
+    return [figure.name for figure in rules.approach.figures if figure.name not in stock]
 
 
 # -- handoff, endings ----------------------------------------------------------------------------------------
@@ -253,12 +184,14 @@ def _handoff(rules: Rules) -> Iterator[Condition]:
         "handoff.rule",
         f"a new chord is entered on {HANDOFF_RULES[rules.handoff]}",
         partial(handed, rule=FREE),
+        {"handoff.rule": LOOSEST_HANDOFF},
         default=rules.handoff == "nearest",
         choices=tuple(
-            Choice(f"handoff {rules.handoff} -> {rule}", partial(handed, rule=rule))
+            Choice(f"handoff {rules.handoff} -> {rule}", partial(handed, rule=rule), {"handoff.rule": rule})
             for rule in HANDOFF_RULES
             if rule != rules.handoff
         ),
+        loosest=partial(handed, rule=LOOSEST_HANDOFF),
     )
 
 
@@ -273,26 +206,35 @@ def _endings(rules: Rules, corpus: Corpus) -> Iterator[Condition]:
     if not rules.plain or len(every) > len(rules.endings):
         names = [*(["plain"] if rules.plain else []), *(ending.name for ending in rules.endings)]
         more = len(names) - _SHOWN
-        shown = _or([*names[:_SHOWN], f"{more} more"] if more > 0 else names)
+        shown = or_listed([*names[:_SHOWN], f"{more} more"] if more > 0 else names)
         yield Condition(
             "ending.use",
             f"the line ends with {shown}",
             partial(ended, endings=every),
+            {"ending.use": [PLAIN, *(ending.name for ending in every)]},
             choices=()
             if rules.plain
-            else (Choice("also the plain ending", partial(ended, endings=rules.endings)),),
+            else (
+                Choice(
+                    "also the plain ending",
+                    partial(ended, endings=rules.endings),
+                    {"ending.use": [PLAIN, *(ending.name for ending in rules.endings)]},
+                ),
+            ),
         )
     if rules.endings and rules.lead_in < ANY_REACH:
         yield Condition(
             "ending.lead_in",
             f"an ending's first note is at most {plural(rules.lead_in, 'semitone')} from the note before",
             lambda changed: replace(changed, lead_in=ANY_REACH),
+            {"ending.lead_in": ANY_REACH},
             default=rules.lead_in == 4,
             moves=(
                 Move(
                     lambda n: f"lead_in {rules.lead_in} -> {rules.lead_in + n}",
                     lambda changed, n: replace(changed, lead_in=rules.lead_in + n),
                     min(MOST_STEPS, ANY_REACH - rules.lead_in),
+                    lambda n: {"ending.lead_in": rules.lead_in + n},
                 ),
             ),
         )

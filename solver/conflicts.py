@@ -18,7 +18,7 @@ from everyline import corpora
 from everyline.corpora import Corpus
 from everyline.rules.ruleset import Rules
 from everyline.solver.compiler import compile_rules
-from everyline.solver.condition import Condition
+from everyline.solver.condition import Condition, Written
 from everyline.solver.conditions import conditions
 from everyline.solver.filtered import TooManyLines
 from everyline.solver.search import Search, has_line
@@ -34,7 +34,7 @@ LOOK_AT = 10_000
 @dataclass(frozen=True, slots=True)
 class Remedy:
     """A change that brings lines back: in words, the conditions it touches, and the lines there are then
-    (None where that is more than a whole-line rule may look at).
+    (None where that is more than a whole-line rule may look at), and the change as a rule file has it.
 
     ``dropped`` says that the conditions are left out altogether.
     """
@@ -42,6 +42,7 @@ class Remedy:
     words: str
     conditions: tuple[Condition, ...]
     count: int | None
+    written: Written
     dropped: bool = False
 
 
@@ -86,7 +87,7 @@ def why(
     asked = conditions(rules, corpus)
     if has_line(rules):
         count = compile_rules(rules).count
-        costs = [Cost(each, _counted(each.drop(rules))) for each in asked]
+        costs = [Cost(each, _counted(each.without(rules))) for each in asked]
         costs.sort(key=lambda cost: (cost.without is not None, -(cost.without or 0)))
         return Answer(count, asked, costs=tuple(costs))
     probe = Probe(rules, tuple(each for each in asked if not each.default))
@@ -252,8 +253,9 @@ def _remedies(
     for condition in asked:
         if _can_be(condition.drop(rules)):
             found += _gentle(rules, condition)
-            count = _counted(condition.drop(rules))
-            found.append(Remedy(f"without it: {condition.words}", (condition,), count, True))
+            if count := _counted(condition.without(rules)):
+                words = f"without it: {condition.words}"
+                found.append(Remedy(words, (condition,), count, condition.written, True))
     return tuple(found) if found else _together(probe, exclusions, effort)
 
 
@@ -269,11 +271,11 @@ def _gentle(rules: Rules, condition: Condition) -> Iterator[Remedy]:
                 high = middle
             else:
                 low = middle
-        yield Remedy(move.words(high), (condition,), _counted(move.by(rules, high)))
+        yield Remedy(move.words(high), (condition,), _counted(move.by(rules, high)), move.written(high))
     for choice in condition.choices:
         changed = choice.with_it(rules)
         if _can_be(changed):
-            yield Remedy(choice.words, (condition,), _counted(changed))
+            yield Remedy(choice.words, (condition,), _counted(changed), choice.written)
 
 
 def _together(probe: Probe, exclusions: list[int], effort: int) -> tuple[Remedy, ...]:
@@ -307,7 +309,9 @@ def _together(probe: Probe, exclusions: list[int], effort: int) -> tuple[Remedy,
 def _dropping(probe: Probe, gone: int) -> Remedy:
     dropped = probe.named(gone)
     words = "without " + " and without ".join(each.key for each in dropped)
-    return Remedy(words, dropped, _counted(probe.relaxed(probe.every & ~gone)), True)
+    written = {key: value for each in dropped for key, value in each.written.items()}
+    rules = reduce(lambda rules, condition: condition.without(rules), dropped, probe.rules)
+    return Remedy(words, dropped, _counted(rules), written, True)
 
 
 def _shrunk(probe: Probe, kept: int, end: int) -> int:

@@ -10,10 +10,11 @@ from typing import Any
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError
 from everyline.rules.cells import read_cell
+from everyline.rules.keys import MOST_COUNT
 from everyline.rules.moves.passing import KINDS
 from everyline.rules.ruleset import Cell, Passing, Rules
 from everyline.rules.schema import listed
-from everyline.solver.condition import UNBOUNDED, Choice, Condition, Move, longest_chord
+from everyline.solver.condition import UNBOUNDED, Choice, Condition, Move, Written, longest_chord
 
 COMMON_CELLS = ("8 8", "4", "r8 8", "8 r8", "8t 8t 8t", "2", "4. 8", "8 4 8")
 """Cells that come in where those of the rules leave no line, as far as they fit the meter and the grid."""
@@ -45,11 +46,17 @@ def _entry(rules: Rules, section: str, what: str, entry: int) -> Iterator[Condit
     def shown(low: int, high: int) -> str:
         return f"{low}" if low == high else f"{low}-{high}"
 
+    def written(low: int, high: int) -> Written:
+        texts = [shown(*each) for each in counts]
+        texts[entry] = shown(low, high)
+        return {f"{section}.count": texts}
+
     def move(down: int, up: int, room: int) -> Move:
         return Move(
             lambda n: f"count {shown(least, most)} -> {shown(least - down * n, most + up * n)}",
             lambda changed, n: counted(changed, least - down * n, most + up * n),
             room,
+            lambda n: written(least - down * n, most + up * n),
         )
 
     progression = rules.progression
@@ -63,6 +70,7 @@ def _entry(rules: Rules, section: str, what: str, entry: int) -> Iterator[Condit
         f"{section}.count, entry {entry + 1}",
         f"{times} in {where}",
         partial(counted, low=0, high=UNBOUNDED),
+        written(0, MOST_COUNT),
         default=counts == type(table)().count,
         moves=tuple(
             each for each in (move(1, 0, least), move(0, 1, max(0, longest - most))) if each.most > 0
@@ -82,11 +90,13 @@ def passing_conditions(rules: Rules) -> Iterator[Condition]:
             "passing.kinds",
             kinds,
             partial(_with, "passing", kinds=KINDS),
+            {"passing.kinds": list(KINDS)},
             default=passing.kinds == Passing().kinds,
             choices=tuple(
                 Choice(
                     f"also {kind} passing notes",
-                    partial(_with, "passing", kinds=tuple(k for k in KINDS if k in (*passing.kinds, kind))),
+                    partial(_with, "passing", kinds=(*passing.kinds, kind)),
+                    {"passing.kinds": [*passing.kinds, kind]},
                 )
                 for kind in missing
             ),
@@ -96,6 +106,7 @@ def passing_conditions(rules: Rules) -> Iterator[Condition]:
             "passing.place",
             "no passing note begins on a beat",
             partial(_with, "passing", place="any"),
+            {"passing.place": "any"},
             default=True,
         )
     yield from count_conditions(rules, "passing", "filled move")
@@ -111,14 +122,20 @@ def _cells(rules: Rules) -> Iterator[Condition]:
             "rhythm.cells",
             f"the cells of the rhythm are {listed(f'{chr(34)}{cell.text}{chr(34)}' for cell in rules.cells)}",
             lambda changed: replace(changed, cells=(*changed.cells, *others)),
+            {"rhythm.cells": [cell.text for cell in (*rules.cells, *others)]},
             choices=tuple(
                 Choice(
                     f'also the cell "{cell.text}"',
-                    lambda changed, cell=cell: replace(changed, cells=(*changed.cells, cell)),  # type: ignore[misc]
+                    partial(_with_cell, cell=cell),
+                    {"rhythm.cells": [each.text for each in (*rules.cells, cell)]},
                 )
                 for cell in others
             ),
         )
+
+
+def _with_cell(changed: Rules, cell: Cell) -> Rules:
+    return replace(changed, cells=(*changed.cells, cell))
 
 
 def _cell(rules: Rules, text: str) -> Cell | None:

@@ -22,15 +22,17 @@ def limit_conditions(rules: Rules) -> Iterator[Condition]:
             f"limit {number}, {limit.kind}",
             limit.describe(),
             partial(_without, limit=limit),
-            moves=tuple(_limit_moves(limit)),
-            choices=tuple(_limit_choices(limit)),
+            {f"limit {number}": None},
+            moves=tuple(_limit_moves(limit, number)),
+            choices=tuple(_limit_choices(limit, number)),
             limit=True,
         )
     for own in rules.filters:
-        yield Condition(f"own rule {own.kind}", own.describe(), partial(_unfiltered, own=own))
+        yield Condition(f"own rule {own.kind}", own.describe(), partial(_unfiltered, own=own), {})
     for must in rules.must_targets:
         number += 1
-        yield Condition(f"limit {number}, {must.kind}", must.describe(), partial(_unmet, must=must))
+        drop = partial(_unmet, must=must)
+        yield Condition(f"limit {number}, {must.kind}", must.describe(), drop, {f"limit {number}": None})
 
 
 def _without(rules: Rules, limit: Limit) -> Rules:
@@ -49,7 +51,7 @@ def _instead(rules: Rules, limit: Limit, other: Limit) -> Rules:
     return replace(rules, limits=tuple(other if each is limit else each for each in rules.limits))
 
 
-def _limit_moves(limit: Any) -> Iterator[Move]:
+def _limit_moves(limit: Any, number: int) -> Iterator[Move]:
     """Each number of a limit, as it admits more; a teacher's own rule has none that is known."""
     for name, (step, end) in LIMITS[limit.kind].loosened.items() if limit.kind in LIMITS else ():
         value = getattr(limit, name, None)
@@ -57,18 +59,20 @@ def _limit_moves(limit: Any) -> Iterator[Move]:
             continue
         room = min(MOST_STEPS, (end - value) * step)
         if room > 0:
-            yield _limit_move(limit, name, value, step, room)
+            yield _limit_move(limit, number, name, value, step, room)
 
 
-def _limit_move(limit: Any, name: str, value: int, step: int, room: int) -> Move:
+def _limit_move(limit: Any, number: int, name: str, value: int, step: int, room: int) -> Move:
     return Move(
         lambda n: f"{limit.kind} {name} {value} -> {value + step * n}",
         lambda changed, n: _instead(changed, limit, replace(limit, **{name: value + step * n})),
         room,
+        lambda n: {f"limit {number}.{name}": value + step * n},
     )
 
 
-def _limit_choices(limit: Any) -> Iterator[Choice]:
+def _limit_choices(limit: Any, number: int) -> Iterator[Choice]:
     for name, words in LIMITS[limit.kind].freed.items() if limit.kind in LIMITS else ():
         if getattr(limit, name, None) is not None:
-            yield Choice(words, partial(_instead, limit=limit, other=replace(limit, **{name: None})))
+            with_it = partial(_instead, limit=limit, other=replace(limit, **{name: None}))
+            yield Choice(words, with_it, {f"limit {number}.{name}": None})

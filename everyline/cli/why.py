@@ -12,7 +12,7 @@ from everyline.cli.main import NO
 from everyline.cli.source import add_rules, bounded, corpus_of, rules_of
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError
-from everyline.solver.conditions import Condition
+from everyline.solver.condition import Condition
 from everyline.solver.conflicts import MOST_SETS, Answer, why
 
 
@@ -52,12 +52,14 @@ def rows(answer: Answer) -> Iterator[dict[str, Any]]:
         yield {
             "row": "remedy",
             "change": remedy.words,
+            "written": dict(remedy.written),
             "dropped": remedy.dropped,
             "rules": [_rule(each) for each in remedy.conditions],
             "count": remedy.count,
         }
     for cost in answer.costs:
-        yield {"row": "cost", **_rule(cost.condition), "without": cost.without}
+        written = dict(cost.condition.written)
+        yield {"row": "cost", **_rule(cost.condition), "written": written, "without": cost.without}
 
 
 def _rule(condition: Condition) -> dict[str, Any]:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import copy
 import time
 from typing import TYPE_CHECKING, Any
 
 from everyline.corpora.errors import EverylineError
+from everyline.rules.changes import changed
 
 if TYPE_CHECKING:
     from everyline.page.operations import Desk
@@ -30,23 +30,6 @@ def choices(
         except EverylineError as error:
             found.append({"count": None, "why": str(error)})
     return found
-
-
-def changed(tables: dict[str, Any], change: dict[str, Any]) -> dict[str, Any]:
-    """The tables with dotted keys set or taken out."""
-    made = copy.deepcopy(tables)
-    for path, value in change.items():
-        section, _, key = path.rpartition(".")
-        table = made.setdefault(section, {}) if section else made
-        if not isinstance(table, dict):
-            table = made[section] = {}
-        if value is None:
-            table.pop(key, None)
-        else:
-            table[key] = value
-        if section and not made[section]:
-            del made[section]
-    return made
 
 
 def facets(desk: Desk, tables: dict[str, Any], only: list[str] | None = None) -> list[dict[str, Any]]:

@@ -1,0 +1,44 @@
+"""Changes of a rule file, written as dotted keys and their values, made in its tables."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from copy import deepcopy
+from typing import Any
+
+Tables = dict[str, Any]
+MUST_TARGET = "must-target"
+
+
+def changed(tables: Mapping[str, Any], change: Mapping[str, Any]) -> Tables:
+    """The tables of a rule file with a change made; the tables given stay as they are.
+
+    A key is ``section.key``, a key at the top, a whole ``section``, ``limit N`` (the whole limit) or ``limit
+    N.key``; limits are numbered from 1 with every must-target after all other kinds, as conditions name them.
+    A value of None takes the key, table or limit out. A table left empty goes too.
+    """
+    found = deepcopy(dict(tables))
+    order = limits_in_order(found)
+    for key, value in change.items():
+        section, dot, name = key.partition(".")
+        if section.startswith("limit "):
+            place = order[int(section.removeprefix("limit ")) - 1]
+            found["limit"][place] = _set(found["limit"][place], name, value) if dot else value
+        elif dot:
+            found[section] = _set(found.get(section, {}), name, value)
+        else:
+            found[key] = value
+    if "limit" in found:
+        found["limit"] = [limit for limit in found["limit"] if limit is not None]
+    return {key: value for key, value in found.items() if value not in (None, {}, [])}
+
+
+def limits_in_order(tables: Mapping[str, Any]) -> list[int]:
+    """For each limit as conditions number them, where in the file it stands (from 0)."""
+    kinds = [limit.get("kind") for limit in tables.get("limit", [])]
+    return sorted(range(len(kinds)), key=lambda place: kinds[place] == MUST_TARGET)
+
+
+def _set(table: Mapping[str, Any], name: str, value: Any) -> dict[str, Any]:
+    found = {key: each for key, each in table.items() if key != name}
+    return found if value is None else {**found, name: value}
