@@ -46,7 +46,7 @@ def section(quick: bool) -> Section:
         seconds: dict[str, list[float]] = {name: [] for name in works}
         for processes in (1, 2):
             with Cluster(workers=processes) as cluster:
-                list(in_order(cluster.client, [(_warm,)] * 2 * processes))
+                list(in_order(cluster, [(_warm,)] * 2 * processes))
                 for name, work in works.items():
                     start = perf_counter()
                     work(cluster, Path(folder) / f"{name} {processes}")

@@ -21,7 +21,7 @@ def on_cluster(cluster: Cluster) -> Mapper:
     def run(work: Work, spec: Spec, sources: Sequence[Source], batches: Iterable[Batch]) -> Iterator[Any]:
         packed = [pack(replace(source, rules=replace(source.rules))) for source in sources]
         tasks = ((worked, work, spec, _used(packed, batch), batch) for batch in batches)
-        yield from in_order(cluster.client, tasks)
+        yield from in_order(cluster, tasks)
 
     return run
 

@@ -36,7 +36,7 @@ def on_cluster(cluster: Cluster, progress: Progress | None = None) -> Looker:
         packed = pack(replace(rules))
         starts = range(1, diagram.count + 1, LINES)
         tasks = ((kept, packed, first, min(first + LINES, diagram.count + 1) - first) for first in starts)
-        for first, numbers in zip(starts, in_order(cluster.client, tasks), strict=True):
+        for first, numbers in zip(starts, in_order(cluster, tasks), strict=True):
             yield from lines_of(diagram, first, array("q", numbers))
             if progress is not None:
                 progress(min(first + LINES - 1, diagram.count), diagram.count)

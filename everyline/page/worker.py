@@ -16,6 +16,7 @@ from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING, Any
 
+from everyline.big.processes import settle
 from everyline.corpora.errors import EverylineError, InputError
 from everyline.page.workers import BUG, OK, STOPPED, WRONG
 
@@ -32,7 +33,7 @@ def serve(pipe: Connection, folder: Path | None, memory: int | None) -> None:
     A message is (number, operation, arguments), or a number alone, which says that the answer of that number
     is not waited for any more. Each message of the first kind gets one answer, an abandoned one too.
     """
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    settle()
     sys.set_int_max_str_digits(0)  # counts are exact at any size, in decimal too
     if memory is not None:
         _bound(memory)

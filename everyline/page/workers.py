@@ -21,6 +21,7 @@ from multiprocessing.context import SpawnProcess
 from pathlib import Path
 from typing import Any
 
+from everyline.big.processes import undisturbed
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import EverylineError, InputError
 
@@ -226,7 +227,8 @@ class Pool:
 
         ours, theirs = self._spawn.Pipe()
         process = self._spawn.Process(target=serve, args=(theirs, self._folder, self._memory), daemon=True)
-        process.start()
+        with undisturbed():
+            process.start()
         theirs.close()
         worker = _Worker(process, ours, counts)
         self._all.add(worker)

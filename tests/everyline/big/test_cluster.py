@@ -11,12 +11,11 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from dask.system import cpu_count
 from distributed import Client, LocalCluster
 from distributed.comm.addressing import parse_host_port
 
-from everyline.big import cluster as cluster_module
-from everyline.big.cluster import SCHEMES, Cluster, on_cluster, pack
+from everyline.big import scheduler
+from everyline.big.cluster import Cluster, cores, on_cluster, pack
 from everyline.big.export import export
 from everyline.corpora.errors import InputError
 from tests.everyline.big.folders import files
@@ -72,13 +71,13 @@ def test_a_cluster_that_is_there_already_and_a_process_lost_on_the_way(
 
 
 def test_no_cluster_at_the_address(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(cluster_module, "SECONDS_TO_CONNECT", 1)
+    monkeypatch.setattr(scheduler, "SECONDS_TO_CONNECT", 1)
     with Cluster("tcp://127.0.0.1:1") as nowhere, pytest.raises(InputError, match="no scheduler answers"):
-        _ = nowhere.client
+        _ = nowhere.processes
 
 
 def test_something_else_at_the_address(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(cluster_module, "SECONDS_TO_CONNECT", 1)
+    monkeypatch.setattr(scheduler, "SECONDS_TO_CONNECT", 1)
     with socket.create_server(("127.0.0.1", 0)) as silent:
         address = f"tcp://127.0.0.1:{silent.getsockname()[1]}"
         with Cluster(address) as other, pytest.raises(InputError, match="no scheduler answers"):
@@ -102,7 +101,7 @@ def test_what_is_no_address_is_refused_at_once(address: str) -> None:
         Cluster(address)
 
 
-@pytest.mark.parametrize("scheme", ["", *(f"{each}://" for each in SCHEMES)])
+@pytest.mark.parametrize("scheme", ["", *(f"{each}://" for each in scheduler.SCHEMES)])
 @pytest.mark.parametrize("machine", ["127.0.0.1", "[::1]", "node-7.example"])
 def test_addresses_that_the_library_reads_are_taken(scheme: str, machine: str) -> None:
     host, port = parse_host_port(f"{scheme}{machine}:8786")
@@ -111,9 +110,9 @@ def test_addresses_that_the_library_reads_are_taken(scheme: str, machine: str) -
 
 
 def test_numbers_of_processes_follow_the_cores() -> None:
-    cores = cpu_count()
-    Cluster(workers=4 * cores)
-    for number, words in ((0, "give 1 or more"), (4 * cores + 1, f"{cores} core.* from 1 to {4 * cores},")):
+    count = cores()
+    Cluster(workers=4 * count)
+    for number, words in ((0, "give 1 or more"), (4 * count + 1, f"{count} core.* from 1 to {4 * count},")):
         with pytest.raises(InputError, match=f"{number} processes .*{words}"):
             Cluster(workers=number)
     with pytest.raises(InputError, match="leave out --workers or --scheduler"):

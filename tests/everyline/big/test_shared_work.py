@@ -136,7 +136,7 @@ def test_a_rule_that_is_in_no_file_stays_in_its_process(folder: Path) -> None:
 def test_a_process_lost_in_the_middle_is_replaced(tmp_path: Path) -> None:
     mark = tmp_path / "lost"
     with Cluster(workers=2) as made:
-        answers = list(in_order(made.client, [(doubled, number, str(mark)) for number in range(12)], ahead=4))
+        answers = list(in_order(made, [(doubled, number, str(mark)) for number in range(12)], ahead=4))
     assert mark.exists()
     assert answers == [2 * number for number in range(12)]
 

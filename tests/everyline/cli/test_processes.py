@@ -10,11 +10,10 @@ import threading
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
-import dask
 import pytest
 from distributed import Client, LocalCluster
 
-from everyline.big import cluster as cluster_module
+from everyline.big import failures, scheduler
 from tests.everyline.cli.conftest import Answer
 
 
@@ -37,7 +36,7 @@ def test_nothing_is_written_where_no_scheduler_answers(
     tmp_path: Path,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(cluster_module, "SECONDS_TO_CONNECT", 1)
+    monkeypatch.setattr(scheduler, "SECONDS_TO_CONNECT", 1)
     folder = tmp_path / "out.parquet"
     words = {"export": [rule_file, "--to"], "drill": ["--rules", rule_file, "--lines", 3, "--output"]}
     said = refused(command, *words[command], folder, "--scheduler", "tcp://127.0.0.1:9")
@@ -84,11 +83,9 @@ def own(tmp_path: Path) -> Path:
 def test_a_rule_that_ends_its_process_is_named(
     run: Callable[..., Answer], rule_file: Path, own: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(cluster_module, "MOST_LOST", 2)
+    monkeypatch.setattr(failures, "MOST_LOST", 2)
     words = ("count", rule_file, "--own-rule", f"{own}:ends", "--allow-python", "--time-limit", 60)
-    # The library gives up a process that is not back by then, and once none is left waits for ever.
-    with dask.config.set({"distributed.deploy.lost-worker-timeout": "100ms"}):
-        answer = run(*words, "--workers", 2)
+    answer = run(*words, "--workers", 2)
     assert (answer.code, answer.out) == (3, "")
     assert "stopped: 2 processes were lost" in answer.err
     assert 'the rule in Python "ends"' in answer.err and "memory" in answer.err
@@ -104,7 +101,7 @@ def test_an_export_says_what_is_written_only_where_something_is(
     tmp_path: Path,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(cluster_module, "MOST_LOST", 2)
+    monkeypatch.setattr(failures, "MOST_LOST", 2)
     folder = tmp_path / "out.parquet"
     words = ["export", rule_file, "--to", folder, "--part-lines", 900]
     words += ["--own-rule", f"{own}:Here", "--allow-python"]
@@ -148,9 +145,9 @@ def test_a_cluster_without_workers_is_told_once_and_waited_for(
     own: Path,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(cluster_module, "SECONDS_TO_TELL", 0.2)
+    monkeypatch.setattr(scheduler, "SECONDS_TO_TELL", 0.2)
     told = threading.Event()
-    watched = cluster_module._watched
+    watched = scheduler._watched
 
     def watching(client: Client, address: str, report: Callable[[str], None]) -> object:
         def tell(text: str) -> None:
@@ -159,7 +156,7 @@ def test_a_cluster_without_workers_is_told_once_and_waited_for(
 
         return watched(client, address, tell)
 
-    monkeypatch.setattr(cluster_module, "_watched", watching)
+    monkeypatch.setattr(scheduler, "_watched", watching)
     starter = threading.Thread(target=lambda: (told.wait(60), empty.scale(1)))
     starter.start()
     address = empty.scheduler_address
