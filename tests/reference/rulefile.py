@@ -41,6 +41,7 @@ class Rules:
 
     progression: Progression
     rhythm: Rhythm
+    celled: bool  # whether the file has cells of its own
     pitches: frozenset[int]
     entries: tuple[int, ...]  # ticks
     start_pitches: frozenset[int] | None
@@ -184,6 +185,7 @@ def parse_rules(rules: dict[str, Any] | str) -> Rules:
     return Rules(
         progression=progression,
         rhythm=rhythm,
+        celled=subdivision is None,
         pitches=pitches,
         entries=entry_ticks(entry, progression, subdivision),
         start_pitches=start_pitches(entry.get("start"), pitches),
