@@ -15,7 +15,9 @@ from everyline.corpora.errors import InputError, did_you_mean
 from everyline.rules.line import Event, Events
 from everyline.rules.ruleset import Rules
 from everyline.solver.diagram import Diagram
+from everyline.solver.fold import Fold, TooManyPlaces
 from everyline.solver.readings import FIGURE, ReadingGraph, trace
+from everyline.solver.reuse import collector_at_rest
 from everyline.solver.traits import NOTE_TRAITS, READING_TRAITS, TRAITS, ReadingTrait
 
 MOST_STATES = 400_000
@@ -105,6 +107,7 @@ class _Classifier:
         # Bit 0 of the values of a reading says that no figure has begun in it.
         self.values: list[tuple[str, str]] = [("", "")]
         self.carried = self._carried(self.graph) if self.graph is not None else []
+        self.figures = self.graph.bits(FIGURE) if self.graph is not None else 0
 
     def _carried(self, graph: ReadingGraph) -> list[int]:
         """For each mark of the graph, the values that it gives, as bits."""
@@ -122,42 +125,38 @@ class _Classifier:
             carried.append(found)
         return carried
 
+    @collector_at_rest()
     def run(self) -> Classes:
         diagram = self.diagram
         start = (self._note_id(tuple(t.start for t in self.note_traits)), self._reading_id(self._root()))
-        layers: list[dict[tuple[int, int], int]] = [{} for _ in diagram.labels]
-        layers[diagram.root][start] = 0
-        ways, before = [1], [[]]  # type: list[int], list[list[tuple[int, int]]]
+        try:
+            fold = Fold[tuple[int, int], int].of(diagram, start, self._step, most=self.most + 1)
+        except TooManyPlaces:
+            raise self._too_many() from None
+        ways = [0] * len(fold.nodes)
+        ways[fold.root] = 1
+        before: list[list[tuple[int, int]]] = [[] for _ in fold.nodes]
         finals: dict[Signature, list[int]] = {}
-        for node in range(diagram.root, -1, -1):
-            edges = list(zip(diagram.labels[node], diagram.children[node], strict=True))
-            for (note, reading), state in layers[node].items():
-                if state:
-                    ways[state] = sum([ways[source] for source, _ in before[state]])
-                if diagram.accepts[node] and diagram.count:
-                    finals.setdefault(self._signature(note, reading), []).append(state)
-                for label, child in edges:
-                    key = (self._note_step(note, label), self._reading_step(reading, label))
-                    layer = layers[child]
-                    found = layer.get(key)
-                    if found is None:
-                        found = layer[key] = len(ways)
-                        ways.append(0)
-                        before.append([])
-                        if found > self.most:
-                            raise self._too_many()
-                    before[found].append((state, label))
-            layers[node] = {}
+        for place in fold.order:
+            for _, label, below in fold.arcs[place]:
+                ways[below] += ways[place]
+                before[below].append((place, label))
+            if fold.ends[place]:
+                finals.setdefault(self._signature(*fold.memories[place]), []).append(place)
         order = sorted(finals, key=lambda signature: [sorted(values) for values in signature])
         return Classes(
             self.names,
             tuple(order),
-            tuple(sum(ways[state] for state in finals[each]) for each in order),
+            tuple(sum(ways[place] for place in finals[each]) for each in order),
             tuple(tuple(finals[each]) for each in order),
             tuple(ways),
             tuple(map(tuple, before)),
             diagram.events,
         )
+
+    def _step(self, state: tuple[int, int], label: int) -> tuple[tuple[int, int], int]:
+        note, reading = state
+        return (self._note_step(note, label), self._reading_step(reading, label)), label
 
     def _too_many(self) -> TooManyStates:
         return TooManyStates(
@@ -204,11 +203,10 @@ class _Classifier:
         return steps[label]
 
     def _follow(self, graph: ReadingGraph, readings: Readings) -> dict[int, int]:
-        figures = graph.bits(FIGURE)
         found: dict[int, dict[int, int]] = {}
         for node, values in readings:
             for label, marks, child in graph.edges[node]:
-                after = values & ~1 if marks & figures else values
+                after = values & ~1 if marks & self.figures else values
                 left = marks
                 while left:
                     low = left & -left

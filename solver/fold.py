@@ -12,6 +12,7 @@ as one of ten.
 from __future__ import annotations
 
 import heapq
+from collections import defaultdict
 from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import count, repeat
@@ -98,10 +99,10 @@ class Fold(Generic[M, V]):
         whole = content is None
         known: dict[M, _Steps[M, V]] = {}
         met: dict[int, dict[M, int]] = {diagram.root: {start: 0}}
-        waiting = [-diagram.root]  # children have smaller numbers than their parents
-        while waiting:
-            node = -heapq.heappop(waiting)
-            here = met.pop(node)
+        for node in range(diagram.root, -1, -1):  # children have smaller numbers than their parents
+            here = met.pop(node, None)
+            if not here:
+                continue
             edges = [
                 (edge, label, child, met.setdefault(child, {}))
                 for edge, label, child in zip(
@@ -120,8 +121,6 @@ class Fold(Generic[M, V]):
                         continue
                     below = layer.get(after[0])
                     if below is None:
-                        if not layer:
-                            heapq.heappush(waiting, -child)
                         below = layer[after[0]] = len(nodes)
                         nodes.append(child)
                         memories.append(after[0])
@@ -190,12 +189,15 @@ class Fold(Generic[M, V]):
 
     def _done(self) -> Iterator[list[int]]:
         """For each place, from the ends to the root, those that no place still to come leads to."""
-        seen: set[int] = set()
+        seen = bytearray(len(self.nodes))
         made = []
         for place in self.order:
-            new = {below for _, _, below in self.arcs[place]} - seen
-            seen |= new
-            made.append(list(new))
+            new = []
+            for _, _, below in self.arcs[place]:
+                if not seen[below]:
+                    seen[below] = 1
+                    new.append(below)
+            made.append(new)
         return reversed(made)
 
     def sums(self, factor: Table[int] | None = None) -> list[int]:
@@ -252,19 +254,24 @@ class Fold(Generic[M, V]):
 
     def passed(self, factor: Table[int] | None = None) -> dict[V, int]:
         """How often each value occurs over all lines; with factors, each line counts by their product."""
-        found: dict[V, int] = {}
+        found: dict[V, int] = defaultdict(int)
         ways, sums = [0] * len(self.nodes), self.sums(factor)
         ways[self.root] = 1
         for place in self.order:
             here = ways[place]
-            for _, value, below in self.arcs[place]:
-                found[value] = found.get(value, 0) + here * sums[below]
-                ways[below] += here if factor is None else here * factor[value]
+            if factor is None:
+                for _, value, below in self.arcs[place]:
+                    found[value] += here * sums[below]
+                    ways[below] += here
+            else:
+                for _, value, below in self.arcs[place]:
+                    onward = here * factor[value]
+                    found[value] += onward * sums[below]
+                    ways[below] += onward
             if place in self.last:
-                found[self.last[place]] = found.get(self.last[place], 0) + here
-        if factor is not None:
-            return {value: number * factor[value] for value, number in found.items()}
-        return found
+                value = self.last[place]
+                found[value] += here if factor is None else here * factor[value]
+        return dict(found)
 
     # -- the best, one by one --------------------------------------------------------------------------------
 

@@ -14,13 +14,13 @@ the way to the next line.
 
 from __future__ import annotations
 
-import heapq
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from everyline.rules.line import Event, Events, make_events
 from everyline.solver.diagram import Diagram
+from everyline.solver.fold import Expanded, Fold, best_first
 
 # A cost is one integer, so that adding and comparing are single steps: changes, then semitones, then lengths.
 _LENGTH, _SEMITONE, _CHANGE = 1, 1 << 16, 1 << 40
@@ -63,111 +63,34 @@ def nearest_by_order(diagram: Diagram, line: Sequence[tuple[int, int, int]]) -> 
     return _ByOrder(diagram, given).run()
 
 
-class _Search:
-    """Best-first descent under exact costs to go.
-
-    An entry is (cost of its best line, number of lines before its first line, node, what the measure
-    carries, events so far). Entries stand for disjoint runs of line numbers, so equal costs come out by
-    number.
-    """
+class _ByOnset:
+    """A fold that remembers how many of the given notes are passed."""
 
     def __init__(self, diagram: Diagram, given: Events) -> None:
-        self.diagram = diagram
-        self.given = given
+        self.diagram, self.given = diagram, given
 
-    def descend(
-        self,
-        start: tuple[int, Any],
-        onward: Callable[[Any, int, Event], tuple[int, Any]],
-        stop: Callable[[Any], int],
-    ) -> Iterator[tuple[int, int, Events]]:
-        """(cost, number, events), nearest first. ``onward`` and ``stop`` give the cost of the best line after
-        one more edge, and of stopping here."""
-        diagram = self.diagram
-        if not diagram.count:
-            return
-        cost, carried = start
-        heap: list[tuple[int, int, int, int, Any, Events]] = [(cost, 0, 0, diagram.root, carried, ())]
-        pushed = 0
-        while heap:
-            cost, below, _, node, carried, events = heapq.heappop(heap)
-            if node < 0:
-                yield cost, below + 1, events
-                continue
-            if diagram.accepts[node]:
-                pushed += 1
-                heapq.heappush(heap, (stop(carried), below, pushed, -1, None, events))
-                below += 1
-            for label, child in zip(diagram.labels[node], diagram.children[node], strict=True):
-                event = diagram.events[label]
-                cost, after = onward(carried, child, event)
-                pushed += 1
-                heapq.heappush(heap, (cost, below, pushed, child, after, (*events, event)))
-                below += diagram.totals[child]
-
-
-class _ByOnset(_Search):
-    """Carries (cost so far, how many of the given notes are passed)."""
-
-    def __init__(self, diagram: Diagram, given: Events) -> None:
-        super().__init__(diagram, given)
-        self.to_go = self._costs_to_go()
+    def run(self) -> Iterator[Repair]:
+        size, events = len(self.given), self.diagram.events
+        fold = Fold[int, int].of(
+            self.diagram,
+            0,
+            lambda passed, label: self._step(passed, events[label]),
+            close=lambda passed: (size - passed) * _CHANGE,
+        )
+        return (self._repair(number, line) for _, number, line in fold.best())
 
     def _step(self, passed: int, event: Event) -> tuple[int, int]:
-        """(cost, given notes passed) of one event of a valid line."""
+        """(given notes passed, cost) of one event of a valid line."""
         given, cost = self.given, 0
         while passed < len(given) and given[passed].onset < event.onset:
             cost += _CHANGE
             passed += 1
         if passed == len(given) or given[passed].onset > event.onset:
-            return cost + _CHANGE, passed
+            return passed, cost + _CHANGE
         own = given[passed]
         if own.pitch == event.pitch:
-            return cost + (_LENGTH if own.length != event.length else 0), passed + 1
-        return cost + _CHANGE + _SEMITONE * abs(own.pitch - event.pitch), passed + 1
-
-    def _costs_to_go(self) -> dict[tuple[int, int], int]:
-        """For each node and each number of given notes passed that can occur together: the least cost to
-        go."""
-        diagram, events = self.diagram, self.diagram.events
-        there: list[set[int]] = [set() for _ in diagram.labels]
-        there[diagram.root].add(0)
-        steps: dict[tuple[int, int], tuple[int, int]] = {}
-        for node in range(diagram.root, -1, -1):
-            for passed in there[node]:
-                for label, child in zip(diagram.labels[node], diagram.children[node], strict=True):
-                    step = steps.get((label, passed))
-                    if step is None:
-                        step = steps[label, passed] = self._step(passed, events[label])
-                    there[child].add(step[1])
-        found: dict[tuple[int, int], int] = {}
-        size = len(self.given)
-        for node in range(diagram.root + 1):
-            for passed in there[node]:
-                ways = [(size - passed) * _CHANGE] if diagram.accepts[node] else []
-                for label, child in zip(diagram.labels[node], diagram.children[node], strict=True):
-                    cost, after = steps[label, passed]
-                    ways.append(cost + found[child, after])
-                if ways:
-                    found[node, passed] = min(ways)
-        return found
-
-    def run(self) -> Iterator[Repair]:
-        if not self.diagram.count:
-            return
-        size = len(self.given)
-
-        def onward(carried: tuple[int, int], child: int, event: Event) -> tuple[int, tuple[int, int]]:
-            cost, passed = self._step(carried[1], event)
-            cost += carried[0]
-            return cost + self.to_go[child, passed], (cost, passed)
-
-        def stop(carried: tuple[int, int]) -> int:
-            return carried[0] + (size - carried[1]) * _CHANGE
-
-        start = (self.to_go[self.diagram.root, 0], (0, 0))
-        for _, number, events in self.descend(start, onward, stop):
-            yield self._repair(number, events)
+            return passed + 1, cost + (_LENGTH if own.length != event.length else 0)
+        return passed + 1, cost + _CHANGE + _SEMITONE * abs(own.pitch - event.pitch)
 
     def _repair(self, number: int, events: Events) -> Repair:
         # Two given notes on one onset (no line, but it may be asked about): the first is compared.
@@ -203,11 +126,16 @@ class _ByOnset(_Search):
 _Row = tuple[int, list[int]]
 """A part of a row of the edit table: the first number of given notes used, and costs from there on."""
 
+
+def _least(one: Sequence[int], other: Sequence[int], never: int) -> int:
+    return min([a + b for a, b in zip(one, other, strict=True)], default=never)
+
+
 FIRST_BAND = 3
 """Changes that the first round looks for; each later round looks for twice as many."""
 
 
-class _ByOrder(_Search):
+class _ByOrder:
     """Carries the row of the edit table after the events so far: the least cost for each number of given
     notes used.
 
@@ -216,7 +144,7 @@ class _ByOrder(_Search):
     """
 
     def __init__(self, diagram: Diagram, given: Events) -> None:
-        super().__init__(diagram, given)
+        self.diagram, self.given = diagram, given
         self.size = len(given)
         self.never = (2 * self.size + len(diagram.labels) + 1) * _CHANGE
         pitches = {event.pitch for event in diagram.events}
@@ -241,20 +169,22 @@ class _ByOrder(_Search):
     def _round(self, bands: list[tuple[int, int]]) -> Iterator[tuple[int, int, Events]]:
         """Lines under a band, exact for those that need no more changes than it has."""
         to_go = self._costs_to_go(bands)
+        diagram, never = self.diagram, self.never
 
-        def onward(row: _Row, child: int, event: Event) -> tuple[int, _Row]:
-            after = self._row(row, event.pitch, bands[child])
-            best = [a + b for a, b in zip(after[1], to_go[child], strict=True)]
-            return min(best, default=self.never), after
-
-        def stop(row: _Row) -> int:
+        def expand(node: int, row: _Row) -> Expanded[_Row]:
+            ways: list[tuple[float, int, _Row]] = []
+            for edge, (label, child) in enumerate(
+                zip(diagram.labels[node], diagram.children[node], strict=True)
+            ):
+                after = self._row(row, diagram.events[label].pitch, bands[child])
+                ways.append((_least(after[1], to_go[child], never), edge, after))
             low, costs = row
-            return costs[self.size - low] if 0 <= self.size - low < len(costs) else self.never
+            ending = costs[self.size - low] if 0 <= self.size - low < len(costs) else never
+            return ending if diagram.accepts[node] else None, ways
 
-        low, high = bands[self.diagram.root]
+        low, high = bands[diagram.root]
         first = low, [used * _CHANGE for used in range(low, high + 1)]
-        start = min([a + b for a, b in zip(first[1], to_go[-1], strict=True)], default=self.never)
-        return self.descend((start, first), onward, stop)
+        return best_first(diagram, _least(first[1], to_go[-1], never), first, expand)
 
     def _lengths_to_go(self) -> list[tuple[int, int]]:
         """For each node the fewest and the most events still to come."""
