@@ -45,12 +45,13 @@ class NextNote:
 
 @dataclass(frozen=True, slots=True)
 class Following:
-    """What may follow the beginning of a line: how many lines begin so, whether one ends there, and every
-    next note in the order of lines."""
+    """What may follow the beginning of a line: how many lines begin so, whether one ends there, every next
+    note in the order of lines, and the beginning itself as it was read."""
 
     count: int
     ends: bool
     notes: tuple[NextNote, ...]
+    beginning: Events = ()
 
 
 class Space:
@@ -187,7 +188,7 @@ class Space:
             NextNote(event, spell_line(self.rules, (*best, event))[-1], count, roles.get(event, ()))
             for event, count in after.events
         )
-        return Following(after.count, after.ends, tuple(notes))
+        return Following(after.count, after.ends, tuple(notes), best)
 
     def _roles(self, beginning: Events) -> dict[Event, tuple[str, ...]]:
         return self._onward.roles(beginning)

@@ -32,6 +32,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "sample": ("lines", "lines drawn at random, each as likely as any other"),
     "show": ("lines", "one line by its number, note by note"),
     "number": ("lines", "the number of a line that you give"),
+    "next": ("next", "the notes that may come next in a line, each with how many lines go on from it"),
     "check": ("check", "whether a line is valid, what is wrong where, and the nearest valid lines"),
     "learn": ("learn", "your own notes as an ending or an approach figure for the corpora"),
     "chorus": ("chorus", "a whole form in phrases under a plan: counted, shown, drawn, taken away"),
