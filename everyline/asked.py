@@ -39,7 +39,7 @@ def path(value: object, what: str) -> Path:
     """The path of a file. Raises InputError for what is no path."""
     if isinstance(value, str) or (isinstance(value, os.PathLike) and isinstance(value.__fspath__(), str)):
         return Path(value)
-    raise InputError(f"{value!r} is no path of a {what}; give it as text or as a Path.")
+    raise InputError(f"{value!r} is not the path of a {what}; give it as text or as a Path.")
 
 
 def _index(value: Any) -> int | None:

@@ -82,7 +82,7 @@ class Chorus(Space):
         """The choruses of a plan. Raises InputError for what is none."""
         if not isinstance(plan, Plan):
             raise InputError(
-                f"{brief(plan)} is no plan; load_plan(...) takes a plan file, parse_plan(...) its text."
+                f"{brief(plan)} is not a plan; load_plan(...) takes a plan file, parse_plan(...) its text."
             )
         super().__init__(plan.form)
         self.plan = plan

@@ -146,7 +146,7 @@ def export(lines: Sequence[AnnotatedLine], path: Path | str, options: ExportOpti
     path = Path(path)
     write = writer(path)
     if not lines:
-        raise InputError("there is no line to export.")
+        raise InputError("no lines selected.")
     content = write(lines, options or ExportOptions())
     with writing(path, "wb") as file:
         file.write(content)

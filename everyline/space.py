@@ -65,7 +65,7 @@ class Space:
         """The lines under rules, or those at the places of a slice. Raises InputError for anything else."""
         if not isinstance(rules, Rules):
             raise InputError(
-                f"{brief(rules)} are no rules; lines(...) takes changes, load(...) a rule file and "
+                f"{brief(rules)} are not rules; lines(...) takes changes, load(...) a rule file and "
                 "parse(...) its text."
             )
         self.rules = rules
@@ -276,16 +276,16 @@ class Space:
 def _numbered(lines: object) -> Iterator[tuple[int, Events]]:
     """The same lines. Raises InputError, when it comes to it, for what is no number with events."""
     if not isinstance(lines, Iterable):
-        raise InputError(f"{brief(lines)} are no lines; give pairs of a number and events.")
+        raise InputError(f"{brief(lines)} are not lines; give pairs of a number and events.")
     for each in lines:
         if not (isinstance(each, tuple) and len(each) == 2 and isinstance(each[1], tuple)):
-            raise InputError(f"{brief(each)} is no numbered line; give pairs of a number and events.")
+            raise InputError(f"{brief(each)} is not a numbered line; give pairs of a number and events.")
         yield each
 
 
 def _no_such_number(number: int, count: int) -> str:
     if not count:
-        return f"there is no line {number}: these rules leave no line at all."
+        return f"there is no line {number}: no line satisfies these rules."
     return f"there is no line {number}: the lines are numbered from 1 to {count}."
 
 

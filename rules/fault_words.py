@@ -124,7 +124,7 @@ class Words:
     def entry_tone(self, hints: str) -> str:
         """The first note is no chord tone and begins no figure."""
         return (
-            f"{self.note(0)} cannot open the line: it is no chord tone of {self._chord(0).symbol} "
+            f"{self.note(0)} cannot open the line: it is not a chord tone of {self._chord(0).symbol} "
             f"({self._tones(0)}) and {hints}."
         )
 
@@ -168,7 +168,7 @@ class Words:
         before = self.notes[index - 1]
         chord = self._chord(note.chord)
         allowed = handoffs(rules.handoff, before.pitch, chord, rules.approach.reach)
-        fault = "is no legal handoff" if note.chord_tone else f"is no chord tone of {chord.symbol}"
+        fault = "is not a legal handoff" if note.chord_tone else f"is not a chord tone of {chord.symbol}"
         return (
             f"{self.note(index)} {fault}: from {note_name(rules.progression, before)} the new chord "
             f"{chord.symbol} "
@@ -257,7 +257,7 @@ class Words:
         note = self.notes[index]
         rungs = self._pitches(self._next_rungs(index), note.chord)
         return (
-            f"{self.note(index)} is no chord tone of {self._chord(note.chord).symbol} "
+            f"{self.note(index)} is not a chord tone of {self._chord(note.chord).symbol} "
             f"({self._tones(note.chord)}) and "
             f"{hints}; from {self.note(index - 1)} the arpeggio would go to {rungs}."
         )
@@ -270,7 +270,7 @@ class Words:
         found = list(dict.fromkeys(self._ways(index)))[:MOST_HINTS]
         if not found:
             return "no approach figure in use that begins on it would land on a beat"
-        return f"begins no approach figure in use (one on it would go on {choice(found)})"
+        return f"does not start any approach figure in use (one on it would go on {choice(found)})"
 
     def _ways(self, index: int) -> Iterator[str]:
         rules, note = self.rules, self.notes[index]

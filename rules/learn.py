@@ -199,7 +199,7 @@ def _values(ticks: int, unit: int, rest: bool) -> list[str]:
             if size < written and first is not None:
                 return [first, *_values((written - size) * unit // 4, unit, rest)]
     what = "rest" if rest else "note"
-    raise InputError(f"a {what} of {plural(ticks / TICKS_PER_BEAT, 'beat')} is no single note value.")
+    raise InputError(f"a {what} of {plural(ticks / TICKS_PER_BEAT, 'beat')} is not a single note value.")
 
 
 def _fits(degrees: Sequence[str], before: Chord) -> tuple[str, ...]:

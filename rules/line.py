@@ -39,7 +39,7 @@ def make_events(raw: Any) -> Events:
         return tuple(Event(*map(index, each)) for each in raw)
     except TypeError:
         raise InputError(
-            f'{brief(raw)} is no line; give text such as "D4 F4 A4 C5", a line of a space, or events of '
+            f'{brief(raw)} is not a line; give text such as "D4 F4 A4 C5", a line of a space, or events of '
             "three whole numbers: onset (ticks, 480 a beat), pitch (MIDI) and length (ticks)."
         ) from None
 

@@ -326,7 +326,7 @@ def _run_file(name: str, path: Path, text: bytes) -> Found:
         line = getattr(error, "lineno", None)
         where = f", line {line}" if line else ""
         problem = error.msg if isinstance(error, SyntaxError) else error
-        raise InputError(f'own rule "{name}": {path}{where} is no Python: {problem}.') from None
+        raise InputError(f'own rule "{name}": {path}{where} is not Python: {problem}.') from None
     _guarded(name, lambda: f"its file {path}", lambda: exec(code, module.__dict__))
     if kind not in vars(module):
         known = [each for each, value in vars(module).items() if callable(value) and not each.startswith("_")]

@@ -194,7 +194,7 @@ def check_table(
     wrong shape, a number out of bounds, an empty list or text.
     """
     if not isinstance(table, Mapping):
-        raise where.complaint(f"{shown(table)} stands where a table of keys is needed")
+        raise where.complaint(f"{shown(table)} is not a table of keys")
     allowed = (*also, *keys)
     for name in table:
         if name not in allowed:

@@ -99,7 +99,7 @@ class ExportFolder:
                 if _sum(path) == known:
                     self._count(part, known)
                     continue
-                remark(f"{path} is not as it was written; it is written anew.")
+                remark(f"{path} has changed since it was written; rewriting it.")
             left.append(part)
         if left:
             with writing(self.path / SUMS) as out:

@@ -46,7 +46,7 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
         "--most",
         type=int,
         metavar="K",
-        help=f"at most so many in order ({DEFAULT_MOST} unless said otherwise)",
+        help=f"at most so many choruses, in order (default: {DEFAULT_MOST})",
     )
     which.add_argument("--from", dest="first", type=int, metavar="N", help="place of the first in that order")
     which.add_argument(
@@ -56,7 +56,7 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
         "--seed",
         type=int,
         metavar="S",
-        help="the same seed gives the same choruses (1 unless said otherwise)",
+        help="the same seed gives the same choruses (default: 1)",
     )
     which.add_argument(
         "--find", metavar="LINE", help="the number of a chorus given as notes, a MusicXML or a MIDI file"
@@ -207,7 +207,7 @@ def _find(chorus: Chorus, text: str) -> int:
     else:
         note = named(rules.progression, rules.note(best[far]))
         why = f"no chorus that begins like it has {note} as its note {far + 1}"
-    say(f"it is no chorus of this plan: {why}.")
+    say(f"it is not a chorus of this plan: {why}.")
     return NO
 
 

@@ -36,7 +36,7 @@ def add_choice(parser: argparse.ArgumentParser) -> None:
         "--numbers",
         action="append",
         metavar="N",
-        help=f"line numbers, such as 17 or 20-31 (1-{DEFAULT_MOST} unless said otherwise)",
+        help=f"line numbers, such as 17 or 20-31 (default: 1-{DEFAULT_MOST})",
     )
     add_look(parser)
 
@@ -44,18 +44,18 @@ def add_choice(parser: argparse.ArgumentParser) -> None:
 def add_look(parser: argparse.ArgumentParser) -> None:
     """The options that say how lines look. One that is left out holds None, or False for a bare word."""
     parser.add_argument("--title", help="a title to print")
-    parser.add_argument("--staves", help="auto (unless said otherwise), staff, tab or both")
+    parser.add_argument("--staves", help="auto (default), staff, tab or both")
     parser.add_argument("--no-labels", action="store_true", help="leave roles and degrees out")
     parser.add_argument("--concert", action="store_true", help="sounding pitch for a transposing instrument")
     parser.add_argument(
         "--on-strings", action="append", metavar="LIST", help="strings to finger TAB on, 1 the highest"
     )
     parser.add_argument("--hand-at", type=int, metavar="FRET", help="fret under the first finger for TAB")
-    parser.add_argument("--open-strings", help="avoid (unless said otherwise), allow, prefer or never")
+    parser.add_argument("--open-strings", help="avoid (default), allow, prefer or never")
     parser.add_argument("--octave", type=int, metavar="N", help="move lines up (or down, -1) by octaves")
     parser.add_argument("--black", action="store_true", help="no colour on paper and pictures")
     parser.add_argument("--tempo", type=float, metavar="BPM", help="beats a minute (120)")
-    parser.add_argument("--swing", help="by-tempo (unless said otherwise), straight, or a ratio such as 2:1")
+    parser.add_argument("--swing", help="by-tempo (default), straight, or a ratio such as 2:1")
 
 
 def paper_options(title: str, arguments: argparse.Namespace) -> ExportOptions:

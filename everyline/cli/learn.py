@@ -55,7 +55,7 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
         "--reading", type=int, default=1, metavar="N", help="which reading, where there are several"
     )
     parser.add_argument("--key", help="the key, for roman numerals")
-    parser.add_argument("--meter", help="the meter, 4/4 unless said otherwise")
+    parser.add_argument("--meter", help="the meter (default: 4/4)")
     parser.add_argument("--subdivision", type=int, help="slots in a beat: 1 to 4")
     parser.add_argument(
         "--output",

@@ -36,9 +36,7 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
     if name != "count":
         add_written(parser)
     if name in ("count", "list"):
-        parser.add_argument(
-            "--engine", choices=ENGINES, help="the solver that answers (diagram unless said otherwise)"
-        )
+        parser.add_argument("--engine", choices=ENGINES, help="which solver to use (default: diagram)")
         parser.add_argument("--verify", choices=ENGINES, help="a second solver that must agree")
     if name == "list":
         parser.add_argument(
@@ -113,7 +111,7 @@ def _none_left(space: Space) -> int:
     if able:
         say(f"no line can start there; lines can start on {able}.")
     else:
-        say("these rules leave no line.")
+        say("no line satisfies these rules.")
     return NO
 
 

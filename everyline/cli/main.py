@@ -39,7 +39,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "facets": ("facets", "how many lines there are for each start note, figure, target, ending and so on"),
     "tally": (
         "tally",
-        "how often each interval, degree and pitch comes in all lines, and how rough they are",
+        "how often each interval, degree and pitch occurs over all lines, and how rough they are",
     ),
     "why": ("why", "what excludes every line and what would bring lines back; or what each rule costs"),
     "taste": ("taste", "which moves a style prefers: what there is, how it differs, one from your own lines"),
@@ -48,7 +48,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "lesson": ("lesson", "lines kept with titles and remarks, in a lesson file"),
     "export": ("export", "lines as files: staff and TAB, pictures, sound, data"),
     "sheet": ("sheet", "lines, a lesson or a drill set as printed pages, with a key of their own"),
-    "serve": ("serve", "the page: everything in a browser on this machine"),
+    "serve": ("serve", "the page: start the web page on this machine (all of the above in a browser)"),
     "corpus": (
         "corpus",
         "what there is to choose from: figures, endings, progressions, instruments, rule files",
@@ -203,8 +203,8 @@ def _failed(error: Exception) -> int:
             if os.environ.get(TRACEBACK):
                 raise error
             complain(
-                f"a fault of the program, not of your input ({type(error).__name__}: {error}). Please report "
-                f"the command; with {TRACEBACK}=1 in the environment it tells more."
+                f"this is a bug in Everyline, not a mistake in your input ({type(error).__name__}: {error}). "
+                f"Please report the command; with {TRACEBACK}=1 in the environment it prints the details."
             )
     return WRONG
 
@@ -253,7 +253,7 @@ def _overview() -> str:
             "",
             *rows,
             "",
-            "everyline COMMAND --help tells more; everyline --version tells the version.",
+            "everyline COMMAND --help shows the details; everyline --version shows the version.",
             "Long practice tires hands and ears: rest often, keep the sound low, and ask a teacher or doctor",
             "when something hurts.",
         ]

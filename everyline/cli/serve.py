@@ -24,13 +24,11 @@ PORT = 8462
 
 def options(name: str, parser: argparse.ArgumentParser) -> None:
     """The options of ``serve``."""
-    parser.add_argument(
-        "--port", type=int, default=PORT, help=f"the port, {PORT} unless said otherwise; 0: any"
-    )
+    parser.add_argument("--port", type=int, default=PORT, help=f"the port (default: {PORT}; 0: any free one)")
     parser.add_argument(
         "--host",
         default="127.0.0.1",
-        help="the address to listen on; this machine alone unless said otherwise",
+        help="the address to listen on (default: this machine alone)",
     )
     parser.add_argument(
         "--name", action="append", default=[], help="a further name under which the page may be opened"

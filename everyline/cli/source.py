@@ -46,7 +46,7 @@ LISTS = {
 
 SINGLE = {
     "key": "the key, for roman numerals and spelling",
-    "meter": "the meter, 4/4 unless said otherwise",
+    "meter": "the meter (default: 4/4)",
     "subdivision": "slots in a beat: 1 quarters, 2 eighths, 3 triplets, 4 sixteenths",
     "lowest": "lowest pitch",
     "highest": "highest pitch",

@@ -22,7 +22,7 @@ from everyline.rules.taste_learning import Evidence, learned
 from everyline.rules.taste_statistics import Distances, distances, implied
 
 LEAN = "solos"
-"""The taste that a new one leans on unless said otherwise."""
+"""The taste that a new one leans on by default."""
 
 WIDTH = 100
 
@@ -156,20 +156,20 @@ def _add_learn(parser: argparse.ArgumentParser) -> None:
         "--changes", metavar="TEXT", help='the chords of the lines, such as "Dm7 | G7 | Cmaj7"'
     )
     parser.add_argument("--key", help="the key, for roman numerals")
-    parser.add_argument("--meter", help="the meter, 4/4 unless said otherwise")
+    parser.add_argument("--meter", help="the meter (default: 4/4)")
     parser.add_argument("--subdivision", type=int, help="slots in a beat: 2, 3 or 4")
     parser.add_argument(
         "--toward",
         metavar="NAME",
         default=LEAN,
-        help=f"the taste to lean on where your lines are few ({LEAN} unless said otherwise), or {NO_OTHER}",
+        help=f"the taste to lean on where your lines are few (default: {LEAN}), or {NO_OTHER}",
     )
     parser.add_argument("--title", default="", help="what it is, in a few words")
     parser.add_argument(
         "--to",
         type=Path,
         metavar=f"PATH{SUFFIX}",
-        help=f"the file to write (NAME{SUFFIX} unless said otherwise)",
+        help=f"the file to write (default: NAME{SUFFIX})",
     )
 
 

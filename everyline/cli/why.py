@@ -79,9 +79,9 @@ def write_text(answer: Answer, out: IO[str]) -> None:
 
 def _write_exclusions(answer: Answer, out: IO[str]) -> None:
     out.write(
-        "There is no line.\n\nThese rules exclude each other; leave any one out of a set, and the rest of it"
+        "There is no line.\n\nThese rules exclude each other; drop any one rule from a set and the rest"
     )
-    out.write(" can be met:\n")
+    out.write(" can be satisfied together:\n")
     for number, exclusion in enumerate(answer.exclusions, 1):
         out.write(f"\n{number}.\n")
         width = max(len(each.key) for each in exclusion)
@@ -117,7 +117,7 @@ def _said(conditions: tuple[Condition, ...]) -> str:
 
 
 def _write_costs(answer: Answer, out: IO[str]) -> None:
-    out.write(f"{plural(answer.count, 'line')}\n\nWithout one rule, all others kept, there would be:\n\n")
+    out.write(f"{plural(answer.count, 'line')}\n\nLines if this rule alone were dropped:\n\n")
     digits = max((len(_number(cost.without)) for cost in answer.costs), default=0)
     width = max((len(cost.condition.key) for cost in answer.costs), default=0)
     for cost in answer.costs:

@@ -158,7 +158,7 @@ async def _read(route: Route, request: Request) -> tuple[dict[str, Any], dict[st
                 f"there is no parameter {name[:60]!r} here; there are: {', '.join(route.query) or 'none'}."
             )
         if name in query:
-            raise InputError(f"the parameter {name} stands there twice.")
+            raise InputError(f"the parameter {name} is given twice.")
         query[name] = read_query(value, route.query[name], name)
     for name in route.needed:
         if name not in query:

@@ -42,7 +42,7 @@ class Sets:
     def __getitem__(self, name: str) -> dict[str, Any]:
         found = self._tables.get(name)
         if found is None:
-            raise Refused(404, "the server does not know these rules any more; send them again.")
+            raise Refused(404, "the server has forgotten these rules; send them again.")
         return found
 
 

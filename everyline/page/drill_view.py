@@ -20,11 +20,11 @@ if TYPE_CHECKING:
 
 Tables = dict[str, Any]
 TRAITS = ("figure", "ending")
-"""What is balanced, and what pairs are made of, unless said otherwise."""
+"""What is balanced, and what pairs are made of, by default."""
 NAME = "these rules"
 """What remarks call the page's rules."""
 PICTURE_WIDTH = 160
-"""Millimetres that a picture is wide unless said otherwise."""
+"""Millimetres that a picture is wide by default."""
 
 
 def drill(desk: Desk, tables: Tables, wish: dict[str, Any]) -> dict[str, Any]:

@@ -102,7 +102,7 @@ RULES_ROUTES: tuple[Route, ...] = (
         "POST",
         "/api/toml",
         "written",
-        "The text of a rule file with these tables, which need not be right: to be mended as text.",
+        "The text of a rule file with these tables, even if invalid, so that it can be corrected as text.",
         _written,
         body=table({"tables": FREE}),
         answers="application/toml",

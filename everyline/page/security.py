@@ -129,7 +129,7 @@ class Gate:
             headers.setdefault(name.decode("latin-1"), []).append(value.decode("latin-1"))
         host = headers.get("host", [])
         if len(host) != 1 or not self._is_ours(host[0].lower(), scope):
-            raise Refused(421, "this server does not go by that name; open it under the address it printed.")
+            raise Refused(421, "unknown host name; use the address printed at start.")
         origin = headers.get("origin")
         if origin is not None and (len(origin) != 1 or origin[0].lower() != f"http://{host[0].lower()}"):
             raise Refused(403, "a page of another origin may not use this server.")

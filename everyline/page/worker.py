@@ -115,7 +115,7 @@ def _answer(desk: Desk, operation: str, arguments: dict[str, Any]) -> tuple[str,
         return STOPPED, "stopped: this needs more memory than the page allows; narrow the rules."
     except Exception:
         traceback.print_exc(file=sys.stderr)
-        return BUG, "something went wrong inside the program; its own window tells the details."
+        return BUG, "something went wrong inside the program; see the server's terminal."
     finally:
         # Work that was broken off may have left these as they were then.
         desk.rest()

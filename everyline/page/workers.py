@@ -267,7 +267,7 @@ def _tell(worker: _Worker, number: int) -> None:
         worker.pipe.send(number)
 
 
-_ENDING = "the server is being ended."
+_ENDING = "the server is shutting down."
 _LOST = "stopped: this needs more memory than the page allows; narrow the rules, or raise --memory-limit."
 
 

@@ -77,7 +77,7 @@ def test_where_no_files_are_read_only_the_corpora_and_text_are(tmp_path: Path) -
     path = tmp_path / "mine.toml"
     path.write_text(WHOLE)
     assert rule_tables(LessonLine(str(path), 1), CORPUS, Path()) == parse_toml(WHOLE.encode(), "")
-    with pytest.raises(InputError, match="files on a disk are not read here"):
+    with pytest.raises(InputError, match="the page cannot read files from disk"):
         rule_tables(LessonLine(str(path), 1), CORPUS, None)
     assert rule_tables(LessonLine(WHOLE, 1), CORPUS, None) == parse_toml(WHOLE.encode(), "")
     assert rule_tables(LessonLine("first-enclosure", 1), CORPUS, None)["changes"]

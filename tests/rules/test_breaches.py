@@ -120,7 +120,7 @@ def leap(semitones: int) -> dict[str, object]:
 CASES = [
     # options, line, rule, place of the note (from 0), words in the sentence
     ({}, "", "entry", None, "no notes"),
-    ({}, "E4 F4 A4 C5", "entry", 0, "is no chord tone of Dm7 (D F A C)"),
+    ({}, "E4 F4 A4 C5", "entry", 0, "is not a chord tone of Dm7 (D F A C)"),
     ({"start": ["F4"]}, "D4 F4 A4 C5", "entry", 0, "may not start on D4 (bar 1, beat 1)"),
     ({"beats": ["2"]}, "@1 D4 F4 A4", "entry", 0, "it has to start on bar 1, beat 2"),
     ({}, "D4 A4 C5 D5 F5 D5 C5 A4", "arpeggio", 1,
@@ -131,7 +131,8 @@ CASES = [
     ({"turns": 1}, "D4 F4 D4 F4 A4 C5 D5 F5", "arpeggio", 3, "a run may turn 1 time"),
     ({"direction": "up"}, "A4 F4 D4", "arpeggio", 1, "runs go up only"),
     ({}, "D4 F4 G4 C5 D5 F5", "arpeggio", 2, "from F4 (bar 1, beat 1&) the arpeggio would go to A4 or D4"),
-    ({}, "D4 F4 Bb4 C5 D5 F5", "arpeggio", 2, "begins no approach figure in use (one on it would go on"),
+    ({}, "D4 F4 Bb4 C5 D5 F5", "arpeggio", 2,
+     "does not start any approach figure in use (one on it would go on"),
     ({"count": ["0"]}, "D4 F4 G4 C5", "arpeggio", 2, "no approach figure may begin over Dm7"),
     ({}, "D4 Bb4 G#4 A4 C5 D5 F5 A5", "parity", 3,
      "starts on 1& at Bb4 (bar 1, beat 1&) and has 2 notes, so it lands on 2&, off the beat"),
@@ -150,7 +151,7 @@ CASES = [
     ({}, VALID.replace("C4 B3 D4", "C4 F4 G4"), "handoff", 8,
      "from C4 the new chord G7 is entered on the nearest other chord tone, B3"),
     ({"handoff": "step"}, VALID.replace("C4 B3 D4", "C4 F4 G4"), "handoff", 8, "a chord tone a step away"),
-    ({}, VALID.replace("C4 B3 D4", "C4 E4 D4"), "handoff", 8, "E4 (bar 2, beat 1) is no chord tone of G7"),
+    ({}, VALID.replace("C4 B3 D4", "C4 E4 D4"), "handoff", 8, "E4 (bar 2, beat 1) is not a chord tone of G7"),
     (PLAIN, VALID.replace("E4:4", "E4:2"), "ending", 16, "lasts 2 beats; without a stock ending it lasts 1"),
     (PLAIN, VALID + " G4:2 C4", "resolution", 17, "2 notes follow the resolution on bar 3, beat 1"),
     (PLAIN, "D4 F4 A4 C5", "resolution", 3, "it has to go on to its resolution on bar 3, beat 1"),

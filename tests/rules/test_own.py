@@ -226,7 +226,7 @@ def test_what_cannot_be_loaded(file: Path, name: str, words: str) -> None:
 
 def test_broken_files_are_told_with_their_line(tmp_path: Path) -> None:
     (tmp_path / "odd.py").write_text("def rule(line):\n    return (\n")
-    with pytest.raises(InputError, match="line 2 is no Python"):
+    with pytest.raises(InputError, match="line 2 is not Python"):
         parse_rules({**DATA, "own_rules": ["odd.py:rule"]}, CORPUS, base=tmp_path, own_rules=loader())
     (tmp_path / "raises.py").write_text("1 / 0\n")
     with pytest.raises(InputError, match="ZeroDivisionError"):

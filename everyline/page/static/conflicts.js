@@ -24,7 +24,7 @@ async function fill(body, signal) {
         "li",
         {},
         set.length === 1 ? "This rule alone leaves no line: " : "These rules exclude each other: ",
-        h("ul", {}, set.map((each) => h("li", {}, each.words, each.default ? h("span.help", {}, " (not written, but so unless said otherwise)") : null))),
+        h("ul", {}, set.map((each) => h("li", {}, each.words, each.default ? h("span.help", {}, " (default)") : null))),
         place < found.exclusions.length - 1 ? null : found.complete ? null : h("p.help", {}, "There are more such sets."),
       ),
     );
@@ -39,7 +39,7 @@ async function fill(body, signal) {
               h("li", {}, button([h("span", {}, each.words.replaceAll("->", "→")), h("span.leaves", {}, brief(each.count))], () => change(each.change), { "aria-label": `${each.words}: ${lines(each.count)}` }, "button.chip.wide")),
             ),
           )
-        : h("p", {}, "No single change does. Take back the rule that was changed last, or begin with other changes."),
+        : h("p", {}, "No single change is enough. Undo your last change, or choose other chord changes."),
     );
   } catch (error) {
     if (error.name !== "AbortError") body.replaceChildren(h("p.trouble", { role: "alert" }, error.message));

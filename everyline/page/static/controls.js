@@ -143,7 +143,7 @@ export function control(path, key, value, set, change) {
   const legend = words(key, true);
   const example = key.example.replace(/^"|"$/g, "");
   const usual = key.default_text || (key.default ?? "");
-  const help = usual !== "" && key.type !== "number" ? `Otherwise: ${plainly(usual)}.` : null;
+  const help = usual !== "" && key.type !== "number" ? `Default: ${plainly(usual)}.` : null;
   switch (key.type) {
     case "choice":
       return oneOf(legend, path, key.choices.map((each) => [each, each]), value ?? key.default, set, change);

@@ -7,7 +7,7 @@ import { state } from "./state.js";
 /** A closed part that counts when it is opened. */
 export function facetsPanel() {
   const body = h("div.facets");
-  const made = h("details.holdings", {}, h("summary", {}, "What these lines hold"), body);
+  const made = h("details.holdings", {}, h("summary", {}, "Statistics of these lines"), body);
   made.addEventListener("toggle", async () => {
     if (!made.open || body.childElementCount) return;
     body.replaceChildren(h("p", {}, "Counting…"));

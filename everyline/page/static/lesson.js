@@ -86,7 +86,7 @@ export function showLesson(place) {
       h(
         "section.take",
         { "aria-label": "Take the lesson away" },
-        h("h3", {}, "Take it away"),
+        h("h3", {}, "Download"),
         h("div.row", {}, FORMS.map(([form, label]) => button(label, (event) => take(event.target, form, { paper: paper.value, words: words.checked }), { "data-form": form, disabled: !lesson.items.length }))),
         h("div.row", {}, h("label.tick", { for: "sheet-words" }, words, "Explain each line on the sheet"), h("div.field.inline", {}, h("label", { for: (paper.id = "paper") }, "Paper"), paper)),
         h("div.row", {}, button("Keep as a lesson file", keepFile, { disabled: !lesson.items.length }), h("label.button-like", { for: "lesson-pick" }, "Open a lesson file"), pick, button("Empty the lesson", empty, { disabled: !lesson.items.length }, "button.quiet"), button("Print this page", () => print(), {}, "button.quiet")),
@@ -185,7 +185,7 @@ function empty() {
   const before = structuredClone(lesson);
   Object.assign(lesson, structuredClone(EMPTY));
   redraw();
-  const back = button("Take that back", () => {
+  const back = button("Undo", () => {
     Object.assign(lesson, before);
     redraw();
   });

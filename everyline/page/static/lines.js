@@ -12,7 +12,7 @@ const CHUNK = 12n;
 const SPAN = 4000n; // lines that the page can be scrolled through before it is laid anew around the place
 const AHEAD = 2; // rows drawn beyond what is in sight, on either side
 const ORDERS = [
-  ["number", "By number", "each line has its number for ever"],
+  ["number", "By number", "numbering never changes for these rules"],
   ["smooth", "Smoothest first", "steps before leaps"],
   ["varied", "Varied", "smooth, and unlike the ones before"],
 ];

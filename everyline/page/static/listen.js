@@ -31,7 +31,7 @@ export class Player {
   controls() {
     this.go = button("Listen", () => (this.playing ? this.stop() : this.start()), { id: "listen", onpointerenter: () => this.ready(), onfocus: () => this.ready() }, "button.strong");
     const tempo = h("input", { type: "number", min: "30", max: "400", step: "1", value: chosen.tempo, onchange: () => this.set("tempo", Math.min(400, Math.max(30, Math.round(Number(tempo.value)) || 120))) });
-    const swing = h("select", { onchange: () => this.set("swing", swing.value) }, [["by-tempo", "as the tempo asks"], ["straight", "straight"], ["1.5:1", "light, 1.5 to 1"], ["2:1", "triplets, 2 to 1"], ["3:1", "hard, 3 to 1"]].map(([value, text]) => h("option", { value }, text)));
+    const swing = h("select", { onchange: () => this.set("swing", swing.value) }, [["by-tempo", "by tempo"], ["straight", "straight"], ["1.5:1", "light, 1.5 to 1"], ["2:1", "triplets, 2 to 1"], ["3:1", "hard, 3 to 1"]].map(([value, text]) => h("option", { value }, text)));
     swing.value = chosen.swing;
     const count = h("select", { onchange: () => this.set("count_in", Number(count.value)) }, [["0", "none"], ["1", "one bar"], ["2", "two bars"]].map(([value, text]) => h("option", { value }, text)));
     count.value = String(chosen.count_in);
@@ -45,7 +45,7 @@ export class Player {
       field("Tempo", tempo),
       field("Swing", swing),
       field("Count-in", count),
-      h("div.ticks", { role: "group", "aria-label": "What sounds" }, part("Line", "line"), part("Chords", "chords"), part("Bass", "bass"), part("Click", "click"), tick("Over and over", chosen.loop, (there) => this.set("loop", there))),
+      h("div.ticks", { role: "group", "aria-label": "What sounds" }, part("Line", "line"), part("Chords", "chords"), part("Bass", "bass"), part("Click", "click"), tick("Loop", chosen.loop, (there) => this.set("loop", there))),
       h("p.help.care", {}, "Begin softly and keep the sound low; rest when hands or ears tire, and ask a doctor or teacher if something hurts."),
     );
   }

@@ -64,7 +64,7 @@ function showView(focus) {
   document.documentElement.dataset.view = state.view;
   const { summary } = state;
   if (!summary && state.view !== "lesson") {
-    place.replaceChildren(h("p.empty", {}, "Mend the rule that is named above, and the lines are back."));
+    place.replaceChildren(h("p.empty", {}, "Fix the error above to see the lines again."));
   } else if (summary?.count === "0" && NEEDS_LINES.includes(state.view)) {
     leave = showConflicts(place) ?? leave;
   } else {

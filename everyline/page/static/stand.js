@@ -57,7 +57,7 @@ async function fill(body, signal, playing) {
     h(
       "div.stand-columns",
       {},
-      h("section", { "aria-label": "In words" }, h("h3", {}, "In words"), line.explanation.map((text) => h("p", {}, text)), line.limits.length ? [h("h3", {}, "And it keeps"), h("ul", {}, line.limits.map((text) => h("li", {}, text)))] : null),
+      h("section", { "aria-label": "In words" }, h("h3", {}, "In words"), line.explanation.map((text) => h("p", {}, text)), line.limits.length ? [h("h3", {}, "Limits it satisfies"), h("ul", {}, line.limits.map((text) => h("li", {}, text)))] : null),
       h("section", { "aria-label": "Note by note" }, h("h3", {}, "Note by note"), table(cells)),
     ),
     takeAway(line, summary.id, tables),
@@ -143,14 +143,14 @@ const table = (rows) =>
   h(
     "div.scroll",
     { tabindex: "0", role: "region", "aria-label": "Table of the notes" },
-    h("table.notes", {}, h("thead", {}, h("tr", {}, ["bar: beat", "note", "role", "degree", "what it does", "the rule it answers to"].map((each) => h("th", { scope: "col" }, each)))), h("tbody", {}, rows)),
+    h("table.notes", {}, h("thead", {}, h("tr", {}, ["bar: beat", "note", "role", "degree", "what it does", "rule"].map((each) => h("th", { scope: "col" }, each)))), h("tbody", {}, rows)),
   );
 
 function takeAway(line, id, tables) {
   return h(
     "section.take",
-    { "aria-label": "Take it away" },
-    h("h3", {}, "Take it away"),
+    { "aria-label": "Download" },
+    h("h3", {}, "Download"),
     h(
       "div.row",
       {},

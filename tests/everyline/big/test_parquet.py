@@ -157,7 +157,7 @@ def test_a_part_with_other_bytes_is_noticed_said_and_done_again(tmp_path: Path) 
     said: list[str] = []
     export(SMALL, folder, part_lines=500, remark=said.append)
     assert files(folder) == whole
-    assert said == [f"{changed} is not as it was written; it is written anew."]
+    assert said == [f"{changed} has changed since it was written; rewriting it."]
 
 
 def test_parts_without_a_sum_are_not_trusted(tmp_path: Path) -> None:

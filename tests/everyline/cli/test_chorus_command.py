@@ -165,7 +165,7 @@ def test_no_chorus_is_exit_1(run, plan) -> None:
 def test_why_explains_one_phrase(run, refused, plan) -> None:
     answer = run("chorus", plan, "--why", "first")
     assert answer.code == 0
-    assert "Without one rule, all others kept, there would be:" in answer.out
+    assert "Lines if this rule alone were dropped:" in answer.out
     assert "the approach figures are above-below" in answer.out
     assert 'Did you mean "second"?' in refused("chorus", plan, "--why", "secnd")
     plan.write_text(PLAN.replace('bars = "5-8"', 'bars = "5-8"\nrange = { lowest = "C4", highest = "D4" }'))

@@ -275,11 +275,11 @@ def test_a_lesson_of_the_command_line_opens_in_the_page(served: Served, tmp_path
 @pytest.mark.parametrize(
     ("rules", "says"),
     [
-        ("/etc/passwd", "files on a disk are not read here"),
-        ("mine.toml", "files on a disk are not read here"),
+        ("/etc/passwd", "the page cannot read files from disk"),
+        ("mine.toml", "the page cannot read files from disk"),
         ("first-enclosur", 'Did you mean "first-enclosure"?'),
         ("changes = 3", "changes"),
-        ("", "files on a disk are not read here"),
+        ("", "the page cannot read files from disk"),
     ],
 )
 def test_the_page_reads_no_file_that_a_lesson_names(
