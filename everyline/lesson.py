@@ -220,8 +220,8 @@ def _tables(line: LessonLine, corpus: Corpus, base: Path | None) -> dict[str, An
     near = did_you_mean(line.rules, corpus.rulefiles)
     if base is None:
         raise InputError(
-            f'"{line.rules[:100]}" is not a rule file of the corpora, and the page cannot read files from disk; '
-            f"embed the rule file's text under rules.{near}"
+            f'"{line.rules[:100]}" is not a rule file of the corpora, and the page cannot read files from '
+            f"disk; embed the rule file's text under rules.{near}"
         )
     raise InputError(f'there is no rule file "{line.rules[:100]}".{near}')
 
