@@ -27,6 +27,33 @@ if TYPE_CHECKING:
 NOT_HERE = frozenset({"own_rules"})
 """Keys that the page has no control for: rules in Python are never taken from it."""
 
+CHOICE_WORDS: dict[str, dict[str, str]] = {
+    "arpeggio.direction": {"either": "up or down", "up": "up only", "down": "down only"},
+    "passing.kinds": {"scale": "scale tones", "chromatic": "every semitone"},
+    "passing.place": {"off": "off the beat", "any": "on or off the beat"},
+    "handoff.rule": {
+        "nearest": "nearest chord tone",
+        "nearest-or-common": "nearest, or the same note",
+        "step": "by step",
+        "guide": "nearest third or seventh (guide tones)",
+        "any": "any chord tone within reach",
+    },
+}
+"""The words allowed in a rule file, by dotted key, as a player would say them."""
+
+CELLS: dict[str, str] = {
+    "8 8": "two eighths",
+    "4": "quarter",
+    "r8 8": "eighth rest, eighth",
+    "8t 8t 8t": "eighth triplet",
+    "4. 8": "dotted quarter, eighth",
+    "8 4 8": "eighth, quarter, eighth",
+    "2": "half",
+    "8 16 16": "eighth, two sixteenths",
+    "16 16 16 16": "four sixteenths",
+}
+"""Rhythm cells to choose from."""
+
 
 def vocabulary(desk: Desk) -> dict[str, Any]:
     """Sections and keys of the rule file, limits, figures, endings, progressions, instruments, rule files."""
@@ -78,6 +105,7 @@ def vocabulary(desk: Desk) -> dict[str, Any]:
                 "family": each.family,
                 "lowest": each.lowest,
                 "highest": each.highest,
+                "comfortable": list(each.comfortable),
                 "strings": [parse_pitch(pitch) for pitch in reversed(each.strings)],
                 "frets": each.frets,
             }
@@ -87,6 +115,7 @@ def vocabulary(desk: Desk) -> dict[str, Any]:
             {"name": each.name, "title": each.title, "level": each.level, "remark": each.remark}
             for each in corpus.rulefiles.values()
         ],
+        "cells": dict(CELLS),
         "scales": list(SCALES),
         "degrees": list(DEGREES),
         "qualities": [quality.name for quality in QUALITIES],
@@ -127,11 +156,12 @@ def _section(section: Section) -> dict[str, Any]:
         "name": section.name,
         "help": section.help,
         "many": section.many,
-        "keys": [_key(key) for key in section.keys.values() if key.name not in NOT_HERE],
+        "keys": [_key(key, section.name) for key in section.keys.values() if key.name not in NOT_HERE],
     }
 
 
-def _key(key: Key) -> dict[str, Any]:
+def _key(key: Key, section: str = "") -> dict[str, Any]:
+    words = CHOICE_WORDS.get(f"{section}.{key.name}", {})
     return {
         "name": key.name,
         "type": key.type.name.lower(),
@@ -144,7 +174,7 @@ def _key(key: Key) -> dict[str, Any]:
         "default_text": key.default_text,
         "least": key.least,
         "most": key.most,
-        "choices": list(key.choices),
+        "choices": [[each, words.get(each, each)] for each in key.choices],
     }
 
 

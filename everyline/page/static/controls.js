@@ -32,34 +32,24 @@ export function oneOf(legend, key, options, value, set, change) {
   );
 }
 
-/** A row of choices of which any number may hold. */
+/** A row of choices of which any number may hold. What holds is read off the boxes themselves, so that whoever
+ *  ticks faster than the counts come loses nothing. */
 export function anyOf(legend, key, options, values, set, change, help) {
-  const toggled = (each, there) =>
-    options.map(([one]) => one).filter((one) => (one === each ? there : values.includes(one)));
+  const inputs = [];
+  const chosen = () => inputs.filter((each) => each.checked).map((each) => each.choice);
   const long = options.length > 4 && options.some(([, words]) => String(words).length > 5);
-  return h(
-    long ? "fieldset.choices.long" : "fieldset.choices",
-    {},
-    h("legend", {}, legend),
-    help ? h("p.help", {}, help) : null,
-    options.map(([each, words, title]) => {
-      const there = values.includes(each);
-      const leaves = h("span.leaves");
-      if (change) count(leaves, change(toggled(each, !there)));
-      return h(
-        "label.chip",
-        { title },
-        h("input", {
-          type: "checkbox",
-          "data-key": `${key} ${each}`,
-          checked: there,
-          onchange: (event) => set(toggled(each, event.target.checked)),
-        }),
-        h("span", {}, words),
-        leaves,
-      );
-    }),
-  );
+  const box = h(long ? "fieldset.choices.long" : "fieldset.choices", {}, h("legend", {}, legend), help ? h("p.help", {}, help) : null);
+  for (const [each, words, title] of options) {
+    const there = values.includes(each);
+    const leaves = h("span.leaves");
+    if (change) count(leaves, change(options.map(([one]) => one).filter((one) => (one === each ? !there : values.includes(one)))));
+    const input = h("input", { type: "checkbox", "data-key": `${key} ${each}`, checked: there, onchange: () => set(chosen()) });
+    input.choice = each;
+    inputs.push(input);
+    box.append(h("label.chip", { title }, input, h("span", {}, words), leaves));
+  }
+  box.chosen = chosen;
+  return box;
 }
 
 /** A line of text. */
@@ -146,7 +136,13 @@ export function control(path, key, value, set, change) {
   const help = usual !== "" && key.type !== "number" ? `Default: ${plainly(usual)}.` : null;
   switch (key.type) {
     case "choice":
-      return oneOf(legend, path, key.choices.map((each) => [each, each]), value ?? key.default, set, change);
+      return oneOf(legend, path, key.choices, value ?? key.default, set, change);
+    case "choices":
+      return anyOf(legend, path, key.choices, value ?? [], set, change);
+    case "flag":
+      return oneOf(legend, path, [[true, "yes"], [false, "no"]], value ?? key.default, set, change);
+    case "cells":
+      return cells(legend, path, value ?? [], set, change);
     case "number":
       return number(legend, path, value, key.default ?? (Number(key.default_text) || null), {
         least: key.least,
@@ -166,7 +162,8 @@ export function control(path, key, value, set, change) {
     case "beats":
       return anyOf(legend, path, (summary?.beats ?? []).map((each) => [each, each]), (value ?? []).map(String), set, change, help);
     case "pickups": {
-      const most = (summary?.beats.length ?? 8) - 1;
+      const beats = Number((summary?.meter ?? [4])[0]);
+      const most = (state.tables.rhythm?.cells ? 2 * beats : beats * (summary?.subdivision ?? 2)) - 1;
       const slots = Array.from({ length: most }, (_, place) => [place + 1, String(place + 1)]);
       return anyOf(legend, path, slots, value ?? [], set, change);
     }
@@ -185,6 +182,20 @@ export function control(path, key, value, set, change) {
     default:
       return written(legend, path, value, set, { help, example, wide: ["changes", "notes", "rhythm"].includes(key.type) });
   }
+}
+
+/** Rhythms of which a line is made: those of the table, the file's own beside them, and a line for more. */
+function cells(legend, path, values, set, change) {
+  const offered = Object.entries(state.vocabulary.cells);
+  const own = values.filter((each) => !offered.some(([cell]) => cell === each)).map((each) => [each, each]);
+  const box = anyOf(legend, path, [...offered, ...own], values, set, change, "None chosen: a note on every part of the beat.");
+  box.append(
+    written("Another rhythm, in note values", `${path} more`, "", (text) => text && set([...new Set([...box.chosen(), ...text.split(",").map((each) => each.trim()).filter(Boolean)])]), {
+      example: "8. 16",
+      help: "4 is a quarter, 8 an eighth, a dot lengthens, t makes triplets, r a rest; each lasts whole beats.",
+    }),
+  );
+  return box;
 }
 
 /** Every chord of the changes once, for a select. */

@@ -1,7 +1,8 @@
 // The rules, part by part: each part says in a sentence what holds, and opens to be changed.
 
-import { count, facets } from "./choices.js";
+import { facets } from "./choices.js";
 import { anyOf, control, select, written } from "./controls.js";
+import { countWords, counts } from "./counts.js";
 import { button, h } from "./dom.js";
 import { limitsPart } from "./limits.js";
 import { ownPart } from "./own.js";
@@ -10,10 +11,12 @@ import { at, change, changed, on, setTables, state, untilChanged } from "./state
 const PARTS = [
   ["music", "Changes", musicPart, musicSays],
   ["range", "Range", rangePart, rangeSays],
-  ["entry", "Entry", entryPart, entrySays],
-  ["arpeggio", "Arpeggio", (part) => keysPart(part, "arpeggio"), arpeggioSays],
-  ["approach", "Approach", approachPart, approachSays],
-  ["handoff", "Handoff", (part) => keysPart(part, "handoff"), () => at("handoff.rule") ?? "nearest"],
+  ["entry", "First note", entryPart, entrySays],
+  ["arpeggio", "Arpeggios", (part) => keysPart(part, "arpeggio"), arpeggioSays],
+  ["passing", "Passing notes", passingPart, passingSays],
+  ["approach", "Approach notes", approachPart, approachSays],
+  ["handoff", "Into the next chord", (part) => keysPart(part, "handoff"), () => chosenWords("handoff", "rule")],
+  ["rhythm", "Rhythm", (part) => keysPart(part, "rhythm"), rhythmSays],
   ["ending", "Ending", endingPart, endingSays],
   ["limit", "Limits", limitsPart, limitSays],
   ["own", "Own figures, endings, scales", ownPart, ownSays],
@@ -88,6 +91,14 @@ function startFrom() {
   return h("div.field", {}, h("label", { for: "begin-file" }, "Begin with a lesson's rules"), files);
 }
 
+/** The value of a key with a few words to choose from, as a player would say it. */
+function chosenWords(table, name) {
+  const key = section(table).keys.find((each) => each.name === name);
+  const value = at(`${table}.${name}`) ?? key.default;
+  const said = [value].flat().map((each) => key.choices.find(([choice]) => choice === each)?.[1] ?? each);
+  return said.join(", ");
+}
+
 const section = (name) => state.vocabulary.sections.find((each) => each.name === name);
 const setter = (path) => (value) => change({ [path]: value });
 const changer = (path) => (value) => ({ [path]: value === "" || (Array.isArray(value) && !value.length) ? null : value });
@@ -146,9 +157,11 @@ function musicPart(body) {
     ),
   );
   keysPart(body, "", ["title", "key", "meter"]);
+  // Rhythm cells divide the beat themselves.
+  if (at("rhythm.cells")) return;
   const subdivision = at("subdivision") ?? 2;
   body.append(
-    select("A beat is divided into", "subdivision", [["2", "eighths"], ["3", "triplets"], ["4", "sixteenths"]], String(subdivision), (value) =>
+    select("A beat is divided into", "subdivision", [["1", "quarters"], ["2", "eighths"], ["3", "triplets"], ["4", "sixteenths"]], String(subdivision), (value) =>
       change({ subdivision: value === "2" ? null : Number(value) }),
     ),
   );
@@ -156,39 +169,55 @@ function musicPart(body) {
 
 // -- range, entry --------------------------------------------------------------------------------------------
 
+/** The instrument that the range is of: a position or strings alone mean the guitar. */
+function rangeInstrument(range) {
+  const name = range.instrument ?? (range.position === undefined && !range.strings ? undefined : "guitar");
+  return state.vocabulary.instruments.find((each) => each.name === name);
+}
+
 function rangeSays() {
   const range = state.tables.range ?? {};
-  if (!range.instrument) return `${range.lowest ?? "E3"} to ${range.highest ?? "E5"}`;
-  return range.position === undefined ? range.instrument : `${range.instrument}, position ${range.position}`;
+  const chosen = rangeInstrument(range);
+  if (!chosen) return `${range.lowest ?? "E3"} to ${range.highest ?? "E5"}`;
+  const place = range.position === undefined ? "" : `, position ${range.position}`;
+  const narrowed = [range.lowest && `from ${range.lowest}`, range.highest && `up to ${range.highest}`].filter(Boolean).join(" ");
+  return `${chosen.title}${place}${narrowed ? `, ${narrowed}` : ""}`;
 }
 
 function rangePart(body) {
   const range = state.tables.range ?? {};
+  const chosen = rangeInstrument(range);
+  body.append(instrumentChoice(chosen));
+  if (chosen?.frets) keysPart(body, "range", ["position", "strings", ...(range.position === undefined ? [] : ["span"])]);
+  rangeEnds(body, range, chosen);
+}
+
+function instrumentChoice(chosen) {
   const { instruments } = state.vocabulary;
   const families = [...new Set(instruments.map((each) => each.family))];
-  const choose = select("Instrument", "range.instrument", [["", "none: two pitches"]], range.instrument, (name) =>
-    change({ range: null, ...(name ? { "range.instrument": name } : {}) }),
-  );
-  choose.querySelector("select").append(
+  const choose = select("Instrument", "range.instrument", [["", "none: two pitches"]], "", (name) => change({ range: null, ...(name ? { "range.instrument": name } : {}) }));
+  const place = choose.querySelector("select");
+  place.append(
     ...families.map((family) =>
       h("optgroup", { label: family }, instruments.filter((each) => each.family === family).map((each) => h("option", { value: each.name }, each.title))),
     ),
   );
-  choose.querySelector("select").value = range.instrument ?? "";
-  body.append(choose);
-  const chosen = instruments.find((each) => each.name === range.instrument);
-  if (!chosen) {
-    const usual = { lowest: "E3", highest: "E5" };
-    for (const name of ["lowest", "highest"])
-      body.append(
-        written(`The ${name} pitch`, `range.${name}`, range[name], (value) =>
-          change({ range: null, ...(value ? { "range.lowest": range.lowest ?? usual.lowest, "range.highest": range.highest ?? usual.highest, [`range.${name}`]: value } : {}) }),
-          { example: usual[name] },
-        ),
-      );
-  } else if (chosen.frets) {
-    keysPart(body, "range", ["position", "strings", ...(range.position === undefined ? [] : ["span"])]);
-  }
+  place.value = chosen?.name ?? "";
+  return choose;
+}
+
+/** The lowest and the highest note. Without an instrument the two go together; with one, each narrows it. */
+function rangeEnds(body, range, chosen) {
+  const [lowest, highest] = chosen ? (range.position === undefined ? chosen.comfortable : ["", ""]) : ["E3", "E5"];
+  const usual = { lowest, highest };
+  const both = (value) => (chosen || !value ? {} : { "range.lowest": range.lowest ?? lowest, "range.highest": range.highest ?? highest });
+  for (const name of ["lowest", "highest"])
+    body.append(
+      written(`The ${name} note`, `range.${name}`, range[name], (value) => change({ ...(chosen || value ? {} : { range: null }), ...both(value), [`range.${name}`]: value }), {
+        example: usual[name],
+        help: chosen && name === "lowest" ? "Empty: as the instrument or the position has it." : null,
+      }),
+    );
 }
 
 function entrySays() {
@@ -234,9 +263,26 @@ async function startNotes(place) {
 }
 
 function arpeggioSays() {
-  const turns = at("arpeggio.turns") ?? 1;
-  const way = at("arpeggio.direction") ?? "either";
-  return `${way === "either" ? "up or down" : way}, ${turns ? `up to ${turns} turn${turns > 1 ? "s" : ""} in a run` : "no turn in a run"}`;
+  const keys = section("arpeggio").keys;
+  const [turns, skips] = ["turns", "skips"].map((name) => at(`arpeggio.${name}`) ?? keys.find((each) => each.name === name).default);
+  const several = (count, word) => (count ? `up to ${count} ${word}${count > 1 ? "s" : ""} in a run` : `no ${word}s`);
+  return [chosenWords("arpeggio", "direction"), several(turns, "turn"), skips ? several(skips, "skipped chord tone") : null].filter(Boolean).join(", ");
+}
+
+// -- passing notes, rhythm -----------------------------------------------------------------------------------
+
+function passingSays() {
+  return at("passing.kinds") ? `${chosenWords("passing", "kinds")}, ${chosenWords("passing", "place")}` : "none";
+}
+
+function passingPart(body) {
+  keysPart(body, "passing", at("passing.kinds") ? ["kinds", "place"] : ["kinds"]);
+  if (at("passing.kinds")) body.append(counts("passing", "How many moves are filled with passing notes", ["0", "0-1", "1", "0-2", "1-2", "0-99"]));
+}
+
+function rhythmSays() {
+  const chosen = at("rhythm.cells");
+  return chosen ? chosen.map((each) => state.vocabulary.cells[each] ?? each).join("; ") : "a note on every part of the beat";
 }
 
 // -- approach ------------------------------------------------------------------------------------------------
@@ -244,11 +290,11 @@ function arpeggioSays() {
 function approachSays() {
   const counts = at("approach.count") ?? ["0-1"];
   const figures = at("approach.figures");
-  return `${counts.join(", then ")} a chord, ${figures ? figures.slice(0, 3).join(", ") + (figures.length > 3 ? "…" : "") : "every figure with two sides"}`;
+  return `${counts.map(countWords).join(", then ")} a chord, ${figures ? figures.slice(0, 3).join(", ") + (figures.length > 3 ? "…" : "") : "every figure with two sides"}`;
 }
 
 function approachPart(body) {
-  body.append(counts());
+  body.append(counts("approach", "How many figures start in each chord", ["0", "0-1", "1", "0-2", "1-2", "2"]));
   const { vocabulary, summary } = state;
   const chosen = at("approach.figures");
   const usual = vocabulary.figures.filter((each) => each.both_sides).map((each) => each.name);
@@ -275,45 +321,6 @@ function approachPart(body) {
 }
 
 const same = (one, other) => one.length === other.length && one.every((each) => other.includes(each));
-const COUNTS = ["0", "0-1", "1", "0-2", "1-2", "2"];
-
-/** How many figures start in each chord: a row of choices for each entry of the list. */
-function counts() {
-  const values = (at("approach.count") ?? ["0-1"]).map(String);
-  const chords = state.summary?.chords ?? [];
-  const put = (place, value) => values.map((each, index) => (index === place ? value : each));
-  const tidy = (list) => (list.length === 1 && list[0] === "0-1" ? null : list);
-  const box = h("fieldset.counts", {}, h("legend", {}, "How many figures start in each chord"));
-  values.forEach((value, place) => {
-    const last = place === values.length - 1;
-    const symbol = chords[place]?.symbol ?? `chord ${place + 1}`;
-    const where = values.length === 1 ? "each chord" : last ? `${symbol} and after` : symbol;
-    const offered = COUNTS.includes(value) ? COUNTS : [...COUNTS, value];
-    const row = h("div.count-row", { role: "radiogroup", "aria-label": `Figures in ${where}` }, h("span.count-where", {}, where));
-    for (const each of offered) {
-      const leaves = h("span.leaves");
-      count(leaves, { "approach.count": tidy(put(place, each)) });
-      row.append(
-        h(
-          "label.chip",
-          {},
-          h("input", { type: "radio", name: `count-${place}`, "data-key": `count ${place} ${each}`, checked: each === value, onchange: () => change({ "approach.count": tidy(put(place, each)) }) }),
-          h("span", {}, each),
-          leaves,
-        ),
-      );
-    }
-    box.append(row);
-  });
-  const tools = h("div.steps");
-  if (values.length < chords.length - 1)
-    tools.append(button("Set one more chord apart", () => change({ "approach.count": [...values, values.at(-1)] }), { "data-key": "count more" }, "button.quiet"));
-  if (values.length > 1)
-    tools.append(button("Same from one chord earlier", () => change({ "approach.count": tidy(values.slice(0, -1)) }), { "data-key": "count fewer" }, "button.quiet"));
-  box.append(tools);
-  return box;
-}
-
 // -- ending, sentences ---------------------------------------------------------------------------------------
 
 function endingSays() {

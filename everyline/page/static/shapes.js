@@ -9,6 +9,7 @@ const listOf = (fits) => (value) => Array.isArray(value) && value.every(fits);
 const FITS = {
   text: isText,
   number: Number.isInteger,
+  flag: (value) => typeof value === "boolean",
   texts: listOf(isText),
   numbers: listOf(Number.isInteger),
   mixed: isMixed,

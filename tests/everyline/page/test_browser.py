@@ -97,6 +97,30 @@ def test_each_choice_shows_what_it_would_leave(page: Page, served: Served) -> No
     assert "handoff.rule=guide" in page.url
 
 
+def test_passing_notes_rhythm_and_a_narrowed_instrument_are_chosen(page: Page, served: Served) -> None:
+    tables = {**II_V_I, "range": {"instrument": "guitar"}, "approach": {"count": ["0"]}}
+    visit(page, address(served, "lines", tables))
+    page.click("#part-passing summary")
+    page.get_by_label("scale tones").check()
+    page.get_by_label("on or off the beat").check()
+    page.get_by_role("radiogroup", name="each chord").nth(0).get_by_label("none or one").check()
+    page.click("#part-rhythm summary")
+    page.get_by_label("two eighths", exact=False).first.check()
+    page.get_by_label("Another rhythm, in note values").fill("r8 8, 4. 8")
+    page.get_by_label("Another rhythm, in note values").press("Enter")
+    page.click("#part-range summary")
+    page.get_by_label("The lowest note").fill("A3")
+    page.get_by_label("The lowest note").press("Enter")
+    wanted = {
+        **tables,
+        "range": {"instrument": "guitar", "lowest": "A3"},
+        "passing": {"kinds": ["scale"], "place": "any", "count": ["0-1"]},
+        "rhythm": {"cells": ["8 8", "r8 8", "4. 8"]},
+    }
+    expect(page.locator("#count")).to_have_text(f"{space(wanted).count:,} lines".replace(",", "\u202f"))
+    expect(page.locator("#part-range .part-says")).to_have_text("Guitar, from A3")
+
+
 def test_lines_are_fetched_as_they_come_into_sight(page: Page, served: Served) -> None:
     tables = {"changes": "Dm7 | G7 | Cmaj7"}
     visit(page, address(served, "lines", tables))
