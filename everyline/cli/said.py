@@ -18,7 +18,10 @@ LONGEST = 600
 
 _LOOK_ALIKES = {"–": "-", "—": "-", "−": "-", "·": ".", "…": "...", "→": "->", "♭": "b", "♯": "#", "×": "x"}
 _LOOK_ALIKES |= dict.fromkeys("█▉▊▋▌", "#") | dict.fromkeys("▍▎▏", ":")
-_CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\ud800-\udfff]")
+_CONTROL = re.compile(
+    r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u200b-\u200f\u2028-\u202e\u2060-\u206f\ufeff\ud800-\udfff]"
+)
+"""Besides what terminals obey, what turns the direction of writing or cannot be seen."""
 _READABLE = "everyline.readable"
 
 

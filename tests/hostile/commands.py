@@ -1,0 +1,135 @@
+"""Command lines for every command, with its options in odd company and odd values in them."""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+from everyline.cli.main import COMMANDS, Parser
+from tests.hostile.files import NAMES, hostile, sound
+from tests.hostile.values import NUMBERS, TEXTS, Chance
+
+SPACE = ("--changes", "Dm7 | G7", "--start", "D4", "--endings", "plain", "--lowest", "C4", "--highest", "C5")
+KINDS = ("mid", "musicxml", "mxl", "txt")
+LINE = "D4 F4 A4 C5 B4:4"
+BEGINNINGS: dict[str, tuple[tuple[str, ...], ...]] = {
+    "count": (SPACE, ("rules.toml",)),
+    "list": ((*SPACE, "--most", "2"), ("rules.toml", "--most", "2")),
+    "sample": ((*SPACE, "--most", "2"), ("rules.toml", "--most", "1")),
+    "show": ((*SPACE, "1"), ("rules.toml", "1")),
+    "number": ((*SPACE, LINE), ("rules.toml", "line.mid"), ("rules.toml", "line.musicxml")),
+    "check": (
+        ("rules.toml", LINE),
+        *(("rules.toml", f"line.{kind}") for kind in ("mid", "musicxml", "mxl", "txt")),
+    ),
+    "learn": (("--changes", "G7 | Cmaj7", "Ab4", "G4", "|", "E4"), ("--changes", "G7 | Cmaj7", "line.mid")),
+    "chorus": (("plan.toml",), ("plan.toml", "--order", "smooth", "--most", "1")),
+    "facets": (("rules.toml",), SPACE),
+    "tally": (("rules.toml", "--only", "interval"),),
+    "why": (("rules.toml",),),
+    "taste": ((), ("show",), ("compare",)),
+    "limits": ((), ("largest-leap",)),
+    "drill": (("drill.toml", "--output", "made"), ("--rebuild", "set/manifest.jsonl", "--output", "made")),
+    "lesson": (("lesson.toml",), ("lesson.toml", "--keep", "rules.toml", "--number", "1")),
+    "export": (("rules.toml", "--numbers", "1", "--to", "x.mid"), ("lesson.toml", "--to", "x.musicxml")),
+    "sheet": (("lesson.toml", "--to", "x.toml"), ("set", "--to", "x.nothing")),
+    "serve": ((),),
+    "corpus": ((), ("figures",), ("endings", "e"), ("rulefiles",)),
+}
+"""How command lines begin before anything is done to them."""
+
+NEVER = frozenset({"--help", "-h", "--allow-python", "--open"})
+"""Options that are not given: Python of chance could do anything."""
+REFUSED = {"--workers": ("0", "-1", "9" * 30, "x"), "--scheduler": ("", "x", "http://a:1", "tcp://a:0")}
+"""Options of which only what is refused is tried: processes cost seconds."""
+PLACES = (
+    "",
+    ".",
+    "x.txt",
+    "nowhere/x",
+    "/dev/null",
+    "/dev/full",
+    "a\0b",
+    "x" * 300,
+    "caf\udce9",
+    "../y",
+    "rules.toml",
+    "own",
+    "x.mid",
+    "x.csv",
+)
+BOUNDS = (("--time-limit", "5"), ("--most-nodes", "30000"))
+"""What every command that can be bounded is bounded by."""
+
+
+@dataclass(frozen=True)
+class Case:
+    """Words of a command line and the files of its folder."""
+
+    words: tuple[str, ...]
+    files: dict[str, bytes]
+
+    def lay_out(self, folder: Path) -> None:
+        """Put the files into a folder."""
+        for name, data in self.files.items():
+            (folder / name).parent.mkdir(parents=True, exist_ok=True)
+            (folder / name).write_bytes(data)
+
+
+@cache
+def options_of(command: str) -> tuple[argparse.Action, ...]:
+    """The options of a command, as its own parser has them."""
+    parser = Parser(prog=command)
+    importlib.import_module(f"everyline.cli.{COMMANDS[command][0]}").options(command, parser)
+    return tuple(
+        each for each in parser._actions if each.option_strings and each.option_strings[0] not in NEVER
+    )
+
+
+def case(chance: Chance) -> Case:
+    """One command line, with files that may be damaged."""
+    command = chance.choice(list(COMMANDS))
+    words = [command, *chance.choice(BEGINNINGS[command])]
+    for _ in range(chance.choice((0, 0, 1, 1, 2))):
+        words += _option(command, chance)
+    if chance.random() < 0.3 and len(words) > 1:
+        at = chance.randrange(1, len(words))
+        act = chance.random()
+        if act < 0.5 and words[at - 1] not in NEVER:
+            words[at] = str(chance.choice(TEXTS))
+        elif act < 0.8:
+            del words[at]
+        else:
+            words.insert(at, str(chance.choice(TEXTS)))
+    known = {name for option in options_of(command) for name in option.option_strings}
+    words += [word for bound in BOUNDS if bound[0] in known for word in bound]
+    if chance.random() < 0.3:
+        words += ["--corpora", "own"]
+    if command == "serve":
+        words += ["--port", "70000"]  # the page is never really begun
+    damaged = set(chance.sample(NAMES, chance.choice((0, 1, 3))))
+    files = {name: hostile(name, chance) if name in damaged else sound(name, chance) for name in NAMES}
+    return Case(tuple(words), files)
+
+
+def _option(command: str, chance: Chance) -> list[str]:
+    if not options_of(command):
+        return []
+    option = chance.choice(options_of(command))
+    name = option.option_strings[0]
+    if option.nargs == 0:
+        return [name]
+    if name in REFUSED:
+        return [name, chance.choice(REFUSED[name])]
+    if option.type is Path or name in ("--output", "--to", "--corpora", "--rebuild"):
+        return [name, chance.choice(PLACES)]
+    if option.choices is not None and chance.random() < 0.5:
+        return [name, str(chance.choice(list(option.choices)))]
+    if option.type in (int, float) and chance.random() < 0.7:
+        return [name, str(chance.choice(NUMBERS))]
+    joined = chance.random() < 0.3
+    text = str(chance.choice(TEXTS))
+    return [f"{name}={text}"] if joined else [name, text]
