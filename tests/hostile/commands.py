@@ -25,6 +25,7 @@ BEGINNINGS: dict[str, tuple[tuple[str, ...], ...]] = {
         ("rules.toml", LINE),
         *(("rules.toml", f"line.{kind}") for kind in ("mid", "musicxml", "mxl", "txt")),
     ),
+    "next": (("rules.toml",), ("rules.toml", "D4 F4"), SPACE),
     "learn": (("--changes", "G7 | Cmaj7", "Ab4", "G4", "|", "E4"), ("--changes", "G7 | Cmaj7", "line.mid")),
     "chorus": (("plan.toml",), ("plan.toml", "--order", "smooth", "--most", "1")),
     "facets": (("rules.toml",), SPACE),
