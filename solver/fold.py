@@ -15,7 +15,7 @@ import heapq
 from collections import defaultdict
 from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import count, repeat
+from itertools import repeat
 from math import inf
 from operator import itemgetter
 from typing import Any, Generic, Protocol, TypeVar
@@ -98,34 +98,34 @@ class Fold(Generic[M, V]):
         arcs: list[list[Arc[V]]] = [[]]
         whole = content is None
         known: dict[M, _Steps[M, V]] = {}
-        met: dict[int, dict[M, int]] = {diagram.root: {start: 0}}
+        met: dict[int, dict[M, int]] = defaultdict(dict)
+        met[diagram.root][start] = 0
         for node in range(diagram.root, -1, -1):  # children have smaller numbers than their parents
             here = met.pop(node, None)
             if not here:
                 continue
-            edges = [
-                (edge, label, child, met.setdefault(child, {}))
-                for edge, label, child in zip(
-                    count(), diagram.labels[node], diagram.children[node], strict=False
-                )
-            ]
+            labels, children = diagram.labels[node], diagram.children[node]
+            layers = [met[child] for child in children]
             for memory, place in here.items():
                 steps = known.get(memory)
                 if steps is None:
                     steps = known[memory] = _Steps(step, memory)
                 found = arcs[place]
-                for edge, label, child, layer in edges:
+                for edge, label, child, layer in zip(
+                    range(len(labels)), labels, children, layers, strict=True
+                ):
                     after = steps[label]
                     if after is None:
                         whole = False
                         continue
-                    below = layer.get(after[0])
+                    then, value = after
+                    below = layer.get(then)
                     if below is None:
-                        below = layer[after[0]] = len(nodes)
+                        below = layer[then] = len(nodes)
                         nodes.append(child)
-                        memories.append(after[0])
+                        memories.append(then)
                         arcs.append([])
-                    found.append((edge, after[1], below))
+                    found.append((edge, value, below))
                 order.append(place)
             if most is not None and len(nodes) > most:
                 raise TooManyPlaces
@@ -140,7 +140,7 @@ class Fold(Generic[M, V]):
     def plain(cls, diagram: Diagram, values: Sequence[V]) -> Fold[None, V]:
         """The diagram itself, without a memory; ``values`` are those of the labels. Places are nodes."""
         arcs = [
-            list(zip(count(), [values[label] for label in labels], children, strict=False))
+            list(zip(range(len(labels)), [values[label] for label in labels], children, strict=True))
             for labels, children in zip(diagram.labels, diagram.children, strict=True)
         ]
         nodes = range(diagram.root + 1)

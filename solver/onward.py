@@ -48,7 +48,7 @@ class Onward:
         for event, label in self._label.items():
             for _, role in self._steps(states, label, not beginning):
                 found.setdefault(event, set()).add(role)
-        return {event: tuple(role for role in ROLES if role in each) for event, each in found.items()}
+        return {event: tuple(str(role) for role in ROLES if role in each) for event, each in found.items()}
 
     def _steps(self, states: set[State], label: int | None, first: bool) -> set[tuple[State, str]]:
         return {
