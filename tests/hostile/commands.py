@@ -23,7 +23,7 @@ BEGINNINGS: dict[str, tuple[tuple[str, ...], ...]] = {
     "number": ((*SPACE, LINE), ("rules.toml", "line.mid"), ("rules.toml", "line.musicxml")),
     "check": (
         ("rules.toml", LINE),
-        *(("rules.toml", f"line.{kind}") for kind in ("mid", "musicxml", "mxl", "txt")),
+        *(("rules.toml", f"line.{kind}") for kind in KINDS),
     ),
     "next": (("rules.toml",), ("rules.toml", "D4 F4"), SPACE),
     "learn": (("--changes", "G7 | Cmaj7", "Ab4", "G4", "|", "E4"), ("--changes", "G7 | Cmaj7", "line.mid")),
@@ -31,14 +31,14 @@ BEGINNINGS: dict[str, tuple[tuple[str, ...], ...]] = {
     "facets": (("rules.toml",), SPACE),
     "tally": (("rules.toml", "--only", "interval"),),
     "why": (("rules.toml",),),
-    "taste": ((), ("show",), ("compare",)),
+    "taste": (("list",), ("show", "plain"), ("compare", "plain", "solos")),
     "limits": ((), ("largest-leap",)),
     "drill": (("drill.toml", "--output", "made"), ("--rebuild", "set/manifest.jsonl", "--output", "made")),
     "lesson": (("lesson.toml",), ("lesson.toml", "--keep", "rules.toml", "--number", "1")),
     "export": (("rules.toml", "--numbers", "1", "--to", "x.mid"), ("lesson.toml", "--to", "x.musicxml")),
     "sheet": (("lesson.toml", "--to", "x.toml"), ("set", "--to", "x.nothing")),
     "serve": ((),),
-    "corpus": ((), ("figures",), ("endings", "e"), ("rulefiles",)),
+    "corpus": ((), ("figures",), ("endings", "plain-of-mine", "--corpora", "own"), ("rulefiles",)),
 }
 """How command lines begin before anything is done to them."""
 

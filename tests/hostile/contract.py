@@ -38,6 +38,17 @@ def broken(case: Case, folder: Path) -> str:
         os.chdir(home)
 
 
+def answer(case: Case, folder: Path) -> tuple[int, str, str]:
+    """(exit code, standard output, standard error) of a command line in a folder."""
+    case.lay_out(folder)
+    home = Path.cwd()
+    os.chdir(folder)
+    try:
+        return _run(case.words)
+    finally:
+        os.chdir(home)
+
+
 def _run(words: tuple[str, ...]) -> tuple[int, str, str]:
     out, err = (io.TextIOWrapper(io.BytesIO(), "utf-8", errors=how) for how in ("strict", "backslashreplace"))
     before = sys.stdout, sys.stderr

@@ -116,7 +116,7 @@ steps = ["+1", "-1"]
 """
 ENDINGS = """
 [[ending]]
-name = "e"
+name = "plain-of-mine"
 notes = "b9 1 | 3"
 rhythm = "8 8 | 4"
 over = ["7"]

@@ -18,7 +18,7 @@ import pytest
 from everyline.cli.main import COMMANDS
 from tests.everyline.page.served import Served, serving
 from tests.hostile.commands import BEGINNINGS, Case, case
-from tests.hostile.contract import broken
+from tests.hostile.contract import answer, broken
 from tests.hostile.files import NAMES, sound
 from tests.hostile.requests import asked
 from tests.sweeps import sweep
@@ -35,11 +35,13 @@ def test_every_command_begins_somewhere() -> None:
 
 @pytest.mark.parametrize("command", [name for name in COMMANDS if name != "serve"])
 def test_nothing_is_wrong_with_what_command_lines_begin_with(command: str, tmp_path: Path) -> None:
-    """Else every case would be refused for the same reason."""
+    """Else every case would be refused for one reason. Sheets begin with no kind of paper: printing takes
+    its time."""
     files = {name: sound(name, random.Random(1)) for name in NAMES}
     for place, words in enumerate(BEGINNINGS[command]):
         (tmp_path / str(place)).mkdir()
-        assert not broken(Case((command, *words), files), tmp_path / str(place))
+        code, _, said = answer(Case((command, *words), files), tmp_path / str(place))
+        assert code == 2 if command == "sheet" else code in (0, 1), (words, said)
 
 
 @pytest.mark.slow
