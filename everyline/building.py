@@ -5,12 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from everyline.rules.annotate import spell_line
+from everyline.corpora import load as load_corpus
+from everyline.rules.annotate import AnnotatedLine, spell_line
 from everyline.rules.ladder import handoffs
 from everyline.rules.line import Event, Events
 from everyline.rules.line_text import value_name
 from everyline.rules.moves.roles import Role
 from everyline.rules.ruleset import Rules
+from everyline.rules.taste import load_taste
+from everyline.solver.beginning import beginning_with
+from everyline.solver.sample import sample_numbers
+from everyline.solver.smooth import smoothest
+from everyline.solver.strange import least_strange
 from everyline.space import Space
 
 ROLE_WORDS = {
@@ -23,6 +29,13 @@ ROLE_WORDS = {
     Role.ENDING: "in the ending",
 }
 """What a next note would be, as one would say it."""
+
+
+FINISHES = {"strange": "least strange", "smooth": "smoothest", "random": "at random"}
+"""How the rest of a line can be found, and how one says it."""
+
+TASTE = "solos"
+"""The taste that strangeness goes by here."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +98,26 @@ def build(space: Space, beginning: object = ()) -> Built:
     names = spell_line(rules, begun) if begun else ()
     ahead = _ahead(rules, begun[-1]) if begun else None
     return Built(begun, names, following.count, following.ends, tuple(steps), ahead)
+
+
+def finish(space: Space, beginning: object = (), how: str = "strange", seed: int = 1) -> AnnotatedLine:
+    """A line that begins so: the least strange or the smoothest of them all, or any with equal chances.
+
+    ``how`` is one of FINISHES; ``seed`` matters to "random" alone. Raises InputError for what no line begins
+    with.
+    """
+    begun = space.after(beginning).beginning
+    rules, whole = space.rules, space.diagram
+    rest = beginning_with(whole, begun)
+    if how == "random":
+        events = rest.line(next(iter(sample_numbers(rest.count, 1, seed))))
+    elif how == "smooth":
+        events = next(smoothest(rest, rules.weights)).events
+    else:
+        events = next(least_strange(rules, rest, load_taste(TASTE, load_corpus()))).events
+    number = whole.number(events)
+    assert number is not None, "what begins as lines do and ends as they do is one"
+    return space.line(number)
 
 
 def _step(

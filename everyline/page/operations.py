@@ -42,6 +42,8 @@ OPERATIONS: dict[str, tuple[str, str]] = {
     "line": ("lines_view", COUNT),
     "number": ("lines_view", COUNT),
     "picture": ("lines_view", SHORT),
+    "onward": ("build_view", COUNT),
+    "finished": ("build_view", LONG),
     "check": ("check_view", LONG),
     "check_file": ("check_view", LONG),
     "timing": ("takeaway", SHORT),

@@ -16,10 +16,10 @@ export function nameOf(pitch) {
 
 const spoken = (name) => name.replace("b", "♭").replace("#", "♯");
 let sound = null;
-/** A short soft tone, so that the hand hears what it touched. */
-function tone(pitch) {
+/** A short soft tone in so many seconds, so that the hand hears what it touched. */
+export function tone(pitch, wait = 0) {
   sound ??= new AudioContext();
-  const now = sound.currentTime;
+  const now = sound.currentTime + wait;
   const voice = sound.createOscillator();
   const level = sound.createGain();
   voice.type = "triangle";

@@ -3,6 +3,7 @@
 import { get } from "./api.js";
 import { button, h, lines } from "./dom.js";
 import { setUpFile } from "./file.js";
+import { showBuild } from "./build.js";
 import { showConflicts } from "./conflicts.js";
 import { showCheck } from "./check.js";
 import { showDrills } from "./drills.js";
@@ -12,9 +13,9 @@ import { setUpRules } from "./rules.js";
 import { showStand } from "./stand.js";
 import { addressOf, go, on, readAddress, setTables, state } from "./state.js";
 
-const TITLES = { lines: "Lines", line: "One line", check: "Check a line", lesson: "Lesson", drills: "Drills" };
-const SHOW = { lines: showLines, line: showStand, check: showCheck, lesson: showLesson, drills: showDrills };
-const NEEDS_LINES = ["lines", "line", "drills"];
+const TITLES = { lines: "Lines", line: "One line", build: "Build", check: "Check", lesson: "Lesson", drills: "Drills" };
+const SHOW = { lines: showLines, line: showStand, build: showBuild, check: showCheck, lesson: showLesson, drills: showDrills };
+const NEEDS_LINES = ["lines", "line", "build", "drills"];
 
 let leave = () => {};
 

@@ -124,6 +124,8 @@ function key(line) {
   return h("ul.key", { "aria-label": "What the marks mean" }, state.vocabulary.marks.filter((mark) => there.has(mark.role)).map((mark) => h("li", {}, markOf(mark.role), h("b", {}, mark.word), ` ${mark.meaning}`)));
 }
 
+const beginning = (line, index) => JSON.stringify(line.notes.slice(0, index + 1).map((note) => [note.tick, note.pitch, note.length]));
+
 function noteRows(line, strip) {
   return line.notes.map((note, index) =>
     h(
@@ -135,6 +137,7 @@ function noteRows(line, strip) {
       h("td", {}, `${note.degree.replaceAll("b", "♭").replaceAll("#", "♯")} of ${note.chord}`),
       h("td", {}, note.words),
       h("td.rule", {}, note.rule),
+      h("td", {}, button("Cut here", () => go("build", { begun: beginning(line, index) }), { "aria-label": `Keep the notes up to ${note.name}, note ${index + 1} and go on otherwise`, title: "Keep the notes up to this one and go on otherwise" }, "button.quiet")),
     ),
   );
 }
@@ -143,7 +146,7 @@ const table = (rows) =>
   h(
     "div.scroll",
     { tabindex: "0", role: "region", "aria-label": "Table of the notes" },
-    h("table.notes", {}, h("thead", {}, h("tr", {}, ["bar: beat", "note", "role", "degree", "what it does", "rule"].map((each) => h("th", { scope: "col" }, each)))), h("tbody", {}, rows)),
+    h("table.notes", {}, h("thead", {}, h("tr", {}, ["bar: beat", "note", "role", "degree", "what it does", "rule", "go on otherwise"].map((each) => h("th", { scope: "col" }, each)))), h("tbody", {}, rows)),
   );
 
 function takeAway(line, id, tables) {

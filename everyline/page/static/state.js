@@ -3,7 +3,7 @@
 import { post } from "./api.js";
 import { isTable, shaped } from "./shapes.js";
 
-export const VIEWS = ["lines", "line", "check", "lesson", "drills"];
+export const VIEWS = ["lines", "line", "build", "check", "lesson", "drills"];
 
 export const state = {
   vocabulary: null,
@@ -14,6 +14,7 @@ export const state = {
   number: "1",
   order: "number",
   staves: "auto",
+  begun: "[]", // the notes of a line that is being built: onset, pitch and length of each
 };
 
 const listeners = new Map();
@@ -100,15 +101,16 @@ export function go(view, more = {}) {
   tell("view");
 }
 
-const KEPT = { line: "number", order: "order", staves: "staves" };
-const USUAL = { number: "1", order: "number", staves: "auto" };
+const KEPT = { line: "number", order: "order", staves: "staves", begun: "begun" };
+const USUAL = { number: "1", order: "number", staves: "auto", begun: "[]" };
+const ONLY_IN = { line: ["line", "lines"], begun: ["build"] };
 
 /** The address of a page with these rules, after the #. */
 export function addressOf(view = state.view, more = {}, tables = state.tables) {
   const query = new URLSearchParams();
   for (const [name, key] of Object.entries(KEPT)) {
     const value = more[key] ?? state[key];
-    if (value !== USUAL[key] && (name !== "line" || view === "line" || view === "lines")) query.set(name, value);
+    if (value !== USUAL[key] && (ONLY_IN[name]?.includes(view) ?? true)) query.set(name, value);
   }
   for (const [key, value] of Object.entries(tables)) {
     if (value && typeof value === "object" && !Array.isArray(value)) {

@@ -373,3 +373,30 @@ def test_a_drill_set_in_all_keys_goes_into_the_lesson(page: Page, served: Served
     expect(page.locator(".lesson-item")).to_have_count(12)
     changes = page.locator(".lesson-item h3 .help").all_inner_texts()
     assert len(set(changes)) == 12
+
+
+def counted(count: int) -> str:
+    """A count as the page writes it."""
+    return f"{count:,} line{'s' * (count != 1)}".replace(",", "\u202f")
+
+
+def test_a_line_is_built_note_by_note_and_cut(page: Page, served: Served) -> None:
+    whole = space()
+    first = whole.line(40).events
+    visit(page, address(served, "build"))
+    for place, event in enumerate(first[:3]):
+        following = whole.after(first[:place])
+        expect(page.locator(".standing b")).to_have_text(counted(following.count))
+        counts = {note.event: note.count for note in following.notes}
+        choice = page.locator(f".next-note[data-pitch='{event.pitch}']")
+        expect(choice.locator(".leaves")).to_have_text(counted(counts[event]).split(" ")[0])
+        choice.click()
+    expect(page.locator(".standing b")).to_have_text(counted(whole.after(first[:3]).count))
+    page.get_by_role("button", name="Take back").click()
+    expect(page.locator(".standing b")).to_have_text(counted(whole.after(first[:2]).count))
+    page.get_by_role("button", name="smoothest").click()
+    smooth = next(line for line in whole.smoothest() if line.events[:2] == first[:2])
+    expect(page.locator(".whole-line")).to_contain_text(f"No. {smooth.number:,}".replace(",", "\u202f"))
+    page.get_by_role("button", name="Open it").click()
+    page.get_by_role("button", name="note 4 and go on otherwise").click()
+    expect(page.locator(".standing b")).to_have_text(counted(whole.after(smooth.events[:4]).count))
