@@ -126,7 +126,7 @@ def fretboard_of(rules: Rules) -> Fretboard:
 
 
 def default_span(board: Fretboard) -> int:
-    """How many frets one hand covers: four, or six where the strings are tuned in fifths."""
+    """How many frets one hand covers, five in fourths (a rule file's own default), six in fifths."""
     gaps = {high - low for high, low in zip(board.open, board.open[1:], strict=False)}
     return FIFTHS_SPAN if gaps == {7} else DEFAULT_SPAN
 

@@ -17,6 +17,8 @@ changes = "Dm7 | G7 | Cmaj7"
 [range]
 lowest = "E3"
 highest = "E5"
+[arpeggio]
+turns = 0
 [approach]
 figures = ["enclosure-2", "enclosure-3"]
 count = ["1", "0"]

@@ -8,7 +8,9 @@ import pytest
 from everyline.cli.formats import FOLDER, OPTIONS
 from everyline.export import FORMATS
 
-RULES = ("--changes", "Dm7 | G7 | Cmaj7", "--figures", "above-below", "--endings", "plain")
+RULES = (
+    "--changes", "Dm7 | G7 | Cmaj7", "--turns", "0", "--figures", "above-below", "--endings", "plain"
+)  # fmt: skip
 WIND, LOW, HIGH, NARROW = (
     ("--instrument", "tenor-saxophone", "--numbers", 40),
     ("--instrument", "guitar", "--numbers", 40),

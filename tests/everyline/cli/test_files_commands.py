@@ -138,7 +138,7 @@ def test_a_sheet_is_not_written_over_by_its_key(refused, rule_file, tmp_path) ->
 
 def test_keys_in_which_there_is_no_line_are_named(run, rule_file, tmp_path) -> None:
     low = rule_file.read_text().replace(
-        'lowest = "E3"\nhighest = "E5"', 'instrument = "guitar"\nposition = 5'
+        'lowest = "E3"\nhighest = "E5"', 'instrument = "guitar"\nposition = 5\nspan = 4'
     )
     rule_file.write_text(low + '[[limit]]\nkind = "largest-leap"\nsemitones = 4\n')
     answer = run("drill", "--rules", rule_file, "--lines", 4, "--keys", "cycle", "--output", tmp_path / "set")

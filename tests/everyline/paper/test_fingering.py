@@ -85,7 +85,7 @@ def test_a_limit_to_one_position_is_obeyed() -> None:
         found = finger(line)
         assert len(found.positions) == 1
         low = found.positions[0]
-        assert all(low <= each.fret < low + 4 for each in found.notes)
+        assert all(low <= each.fret < low + 5 for each in found.notes)
 
 
 def test_a_limit_to_one_position_says_how_wide_it_is_and_on_which_strings() -> None:
@@ -141,7 +141,7 @@ def test_another_octave_is_the_same_line_elsewhere() -> None:
 
 def test_spans_follow_the_tuning() -> None:
     spans = {name: default_span(Fretboard.of(INSTRUMENTS[name])) for name in ("guitar", "mandolin")}  # type: ignore[arg-type]
-    assert spans == {"guitar": 4, "mandolin": 6}
+    assert spans == {"guitar": 5, "mandolin": 6}
 
 
 @pytest.mark.parametrize(

@@ -157,7 +157,7 @@ def test_lines_in_one_file_restate_only_what_changes() -> None:
 
 
 def test_tablature_keeps_to_the_position_of_the_rules() -> None:
-    space = parse('changes = "F7 | Bb7 | F7"\n[range]\ninstrument = "guitar"\nposition = 5')
+    space = parse('changes = "F7 | Bb7 | F7"\n[range]\ninstrument = "guitar"\nposition = 5\nspan = 4')
     for line in space.sample(5, seed=1):
         frets = {int(fret.text) for fret in read(write([line])).iter("fret")}
         assert frets <= {5, 6, 7, 8}
