@@ -138,6 +138,8 @@ class Parser:
             if target >= len(self.events):
                 return
             names = self.rules.figures_with(self.rules.note(self.events[target]).chord, taken.opens)
+            if not names:
+                return  # the note at its place is over another chord, so it cannot land there
             figures = tuple(
                 (self._order[figure.name], PlacedFigure(figure.name, place, target)) for figure in names
             )

@@ -67,3 +67,19 @@ def test_a_line_is_valid_or_some_rule_is_named(seed: int) -> None:
         assert verdict.valid == there, events
         assert all(breach.rule != "anatomy" for breach in verdict.breaches), events
         assert all(breach.message.endswith(".") for breach in verdict.breaches)
+
+
+def test_a_figure_whose_target_would_lie_over_another_chord_is_no_reading() -> None:
+    tables = {
+        "changes": "G7 | Cm7",
+        "meter": "5/4",
+        "rhythm": {"cells": ["r8 8", "4", "8t 8t 8t"]},
+        "passing": {"kinds": ["scale"]},
+        "approach": {"figures": ["double-below-above"]},
+        "handoff": {"rule": "nearest-or-common"},
+        "ending": {"use": ["plain"]},
+    }
+    line = ((0, 59, 480), (720, 57, 240), (960, 58, 480), (1440, 60, 480), (1920, 59, 160), (2080, 60, 160))
+    events = tuple(Event(*each) for each in (*line, (2240, 62, 160), (2400, 63, 480)))
+    rules = parse_rules(tables, CORPUS)
+    assert judge(rules, events).valid == (compile_rules(rules).number(events) is not None)
