@@ -75,6 +75,10 @@ class Parser(argparse.ArgumentParser):
         found, left = self.parse_known_args(args, namespace)
         if not left:
             return found
+        if left[0].startswith("--"):
+            from everyline.cli.slips import unknown_option
+
+            raise InputError(unknown_option(self, left[0].partition("=")[0]))
         if getattr(found, "changes", None) is not None:
             from everyline.cli.slips import unquoted
 
@@ -89,6 +93,8 @@ class Parser(argparse.ArgumentParser):
             refuse_long_numbers(word)
             if word.startswith("--") and word.endswith("=--"):  # two dashes alone are no value
                 raise InputError(f'{word[:-3]}: expected one argument. See "{self.prog} --help".')
+        if self._subparsers is not None:  # whoever reads the words after an action knows the options
+            return
         for word in words[: words.index("--") if "--" in words else None]:
             option = word.partition("=")[0]
             if option.startswith("--") and option not in self._option_string_actions:

@@ -111,6 +111,7 @@ def test_a_lesson_is_read_back(tmp_path: Path) -> None:
         ('[[line]]\nrules = "first-enclosure"\nnumber = 1\nnotes = "D4"', "one of the two"),
         ('[[line]]\nrules = "first-enclosure"\nnumber = "1"', "whole number"),
         ('[[line]]\nrule = "first-enclosure"', 'Did you mean "rules"'),
+        ('[[line]]\nrules = ""\nnumber = 1', "it is empty"),
         ('titel = "x"', 'Did you mean "title"'),
         ('[[line]]\nrules = "x"\nnumber = 0', "of at least 1"),
     ],

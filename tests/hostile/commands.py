@@ -31,7 +31,10 @@ BEGINNINGS: dict[str, tuple[tuple[str, ...], ...]] = {
     "facets": (("rules.toml",), SPACE),
     "tally": (("rules.toml", "--only", "interval"),),
     "why": (("rules.toml",),),
-    "taste": (("list",), ("show", "plain"), ("compare", "plain", "solos")),
+    "taste": (
+        *(("list",), ("show", "plain"), ("compare", "plain", "solos")),
+        ("learn", "line.txt", "--name", "x", "--changes", "Dm7 | G7 | Cmaj7"),
+    ),
     "limits": ((), ("largest-leap",)),
     "drill": (("drill.toml", "--output", "made"), ("--rebuild", "set/manifest.jsonl", "--output", "made")),
     "lesson": (("lesson.toml",), ("lesson.toml", "--keep", "rules.toml", "--number", "1")),

@@ -279,7 +279,6 @@ def test_a_lesson_of_the_command_line_opens_in_the_page(served: Served, tmp_path
         ("mine.toml", "the page cannot read files from disk"),
         ("first-enclosur", 'Did you mean "first-enclosure"?'),
         ("changes = 3", "changes"),
-        ("", "the page cannot read files from disk"),
     ],
 )
 def test_the_page_reads_no_file_that_a_lesson_names(

@@ -196,7 +196,7 @@ def test_the_server_ends_in_silence_while_it_works(number: signal.Signals) -> No
     assert process.returncode == 0
     assert "Traceback" not in said and complained == ""
     assert [each.status_code for each in answers] == [503] * 4
-    assert all("ended" in each.json()["error"] for each in answers)
+    assert all("shutting down" in each.json()["error"] for each in answers)
 
 
 def test_workers_end_with_their_server() -> None:
