@@ -75,6 +75,8 @@ def _near(mended: Mended, width: float) -> dict[str, Any]:
         **facts(mended.line),
         "summary": mended.summary,
         "words": list(mended.words),
+        "size": len(mended.repair.changes) + len(mended.repair.lengths),
+        "given": sorted(change.given for change in mended.repair.changes if change.given is not None),
         "marked": sorted(found | set(mended.repair.lengths)),
         "picture": draw_line(mended.line, "auto", width),
     }

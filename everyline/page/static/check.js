@@ -114,7 +114,7 @@ async function show(answer, ask) {
     return;
   }
   const strip = h("music-strip.large");
-  const wrong = [...new Set(found.breaches.map((each) => each.note).filter(Boolean))].map((each) => each - 1);
+  const wrong = found.valid ? [] : ringed(found);
   answer.replaceChildren(
     verdict(found),
     found.remarks.length ? h("ul.help", {}, found.remarks.map((each) => h("li", {}, each))) : "",
@@ -123,10 +123,17 @@ async function show(answer, ask) {
     found.valid ? "" : nearest(found),
   );
   if (found.picture) {
-    const spoken = found.notes.map((note, place) => (wrong.includes(place) ? `${note.name} (breach)` : note.name)).join(" ");
+    const spoken = found.notes.map((note, place) => (wrong.includes(place) ? `${note.name} (to be changed)` : note.name)).join(" ");
     strip.show(found.picture, spoken);
     strip.mark(wrong, "wrong");
   }
+}
+
+/** The notes that the smallest correction changes; where there is none, those that break a rule. */
+function ringed(found) {
+  const near = [found.by_onset[0], found.by_order[0]].filter(Boolean).sort((one, other) => one.size - other.size)[0];
+  if (near) return near.given;
+  return [...new Set(found.breaches.map((each) => each.note).filter(Boolean))].map((each) => each - 1);
 }
 
 function verdict(found) {

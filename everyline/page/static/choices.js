@@ -39,7 +39,7 @@ export function count(place, change) {
 }
 
 function show(place, found) {
-  place.textContent = found.count === null ? "–" : brief(found.count);
+  place.textContent = found.count === null ? "–" : brief(found.count, 9);
   place.classList.toggle("zero", found.count === "0" || found.count === null);
   place.title = found.count === null ? found.why : `${lines(found.count)} with this choice`;
 }

@@ -25,10 +25,10 @@ export function digits(text) {
   return String(text).replace(/\B(?=(\d{3})+(?!\d))/g, "\u202f");
 }
 
-/** A number short enough for a line of print: exact up to fifteen digits. */
-export function brief(text) {
+/** A number short enough for a line of print: exact up to so many digits. */
+export function brief(text, exact = 15) {
   const all = String(text);
-  return all.length <= 15 ? digits(all) : `${all[0]}.${all.slice(1, 3)} × 10${raised(all.length - 1)}`;
+  return all.length <= exact ? digits(all) : `${all[0]}.${all.slice(1, 3)} × 10${raised(all.length - 1)}`;
 }
 
 const raised = (number) => [...String(number)].map((digit) => "⁰¹²³⁴⁵⁶⁷⁸⁹"[digit]).join("");

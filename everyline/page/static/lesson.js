@@ -12,6 +12,7 @@ const FORMS = [["pdf", "PDF to print"], ["musicxml", "MusicXML"], ["mid", "MIDI"
 const EMPTY = { title: "", remark: "", items: [] };
 const lesson = read();
 const told = [];
+let before = null; // the lesson before something of it was lost, and what that was
 
 function read() {
   try {
@@ -79,6 +80,7 @@ export function showLesson(place) {
       "section.lesson-page",
       { "aria-label": "Lesson" },
       h("h2", {}, lesson.title || "The lesson"),
+      before ? h("p.lost", {}, before.words, " ", button("Undo", undo)) : null,
       h("div.lesson-head", {}, text("title", "Title"), text("remark", "Remark to the student")),
       lesson.items.length
         ? h("ol.unlisted", {}, lesson.items.map(item))
@@ -127,7 +129,7 @@ function item(each, place) {
       }, { "aria-label": `Open ${name}` }),
       button("Earlier", () => move(-1), { disabled: place === 0, "aria-label": `Move ${name} earlier` }),
       button("Later", () => move(1), { disabled: place === lesson.items.length - 1, "aria-label": `Move ${name} later` }),
-      button("Take out", () => (lesson.items.splice(place, 1), redraw()), { "aria-label": `Take ${name} out` }, "button.quiet"),
+      button("Take out", () => losing(`${each.title || `No. ${digits(each.number)}`} was taken out.`, () => lesson.items.splice(place, 1)), { "aria-label": `Take ${name} out` }, "button.quiet"),
     ),
   );
 }
@@ -173,21 +175,24 @@ async function load(file) {
   try {
     if (file.size > 1_000_000) throw new Error(`${file.name} is larger than any lesson file.`);
     const found = await post("/api/lesson/read", { text: await file.text() });
-    Object.assign(lesson, EMPTY, found);
-    redraw();
+    losing(lesson.items.length ? `${file.name} is open in place of the lesson before.` : null, () => Object.assign(lesson, EMPTY, found));
     say(`In the lesson: ${lines(found.items.length)}.`);
   } catch (error) {
     say(error.message);
   }
 }
 
-function empty() {
-  const before = structuredClone(lesson);
-  Object.assign(lesson, structuredClone(EMPTY));
+const empty = () => losing("The lesson is empty.", () => Object.assign(lesson, structuredClone(EMPTY)));
+
+/** Do something by which lines are lost, so that it can be undone. */
+function losing(words, act) {
+  before = words ? { words, lesson: structuredClone(lesson) } : null;
+  act();
   redraw();
-  const back = button("Undo", () => {
-    Object.assign(lesson, before);
-    redraw();
-  });
-  document.querySelector(".lesson-page .empty")?.append(" ", back);
+}
+
+function undo() {
+  Object.assign(lesson, before.lesson);
+  before = null;
+  redraw();
 }

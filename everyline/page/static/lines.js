@@ -4,6 +4,7 @@ import { address, get, withRules } from "./api.js";
 import { button, digits, h } from "./dom.js";
 import { facetsPanel } from "./holdings.js";
 import { addLine, isKept } from "./lesson.js";
+import { Player, quiet } from "./listen.js";
 import "./music.js";
 import { pictureWidth } from "./music.js";
 import { addressOf, go, on, state, untilChanged } from "./state.js";
@@ -16,6 +17,8 @@ const ORDERS = [
   ["smooth", "Smoothest first", "steps before leaps"],
   ["varied", "Varied", "smooth, and unlike the ones before"],
 ];
+
+const places = new Map(); // where the reader was in the orders that rank
 
 const pictures = new Map();
 /** The picture of a line at a width, asked once. */
@@ -72,6 +75,7 @@ class Lines {
     const { summary } = state;
     this.id = summary.id;
     this.tables = state.tables;
+    this.order = state.order;
     this.round = new AbortController();
     this.chunks = new Map();
     this.rows = new Map();
@@ -83,6 +87,7 @@ class Lines {
     const start = BigInt(/^\d+$/.test(state.number) ? state.number : "1");
     this.width = pictureWidth(this.list.clientWidth - 24, summary.bars);
     this.layAround(state.order === "number" ? start : 1n);
+    const seen = places.get(this.name());
     this.scrolled = () => this.frame ?? (this.frame = requestAnimationFrame(() => this.draw()));
     addEventListener("scroll", this.scrolled, { passive: true });
     this.watch = new ResizeObserver(() => this.resized());
@@ -90,10 +95,18 @@ class Lines {
     this.leave = () => {
       removeEventListener("scroll", this.scrolled);
       this.watch.disconnect();
+      quiet();
+      if (this.order !== "number") places.set(this.name(), this.first);
       this.round.abort();
     };
-    this.draw();
-    if (start > 1n && state.order === "number") this.scrollTo(start);
+    const back = state.order === "number" ? start : (seen ?? 1n);
+    if (back > 1n && back <= this.length) this.scrollTo(back);
+    else this.draw();
+  }
+
+  /** Under which the place in an order is kept. */
+  name() {
+    return `${this.id} ${this.order}`;
   }
 
   // -- order, jump, the slider -------------------------------------------------------------------------------
@@ -103,7 +116,7 @@ class Lines {
       "div.tabs",
       { role: "group", "aria-label": "Order" },
       ORDERS.map(([order, words, title]) =>
-        button(words, () => go("lines", { order, number: "1" }), { "aria-pressed": String(order === state.order), title }, "button.tab"),
+        button(words, () => (places.clear(), go("lines", { order, number: "1" })), { "aria-pressed": String(order === state.order), title }, "button.tab"),
       ),
     );
     this.jump = h("input", { type: "text", inputmode: "numeric", id: "jump", size: "9", autocomplete: "off", "data-key": "jump" });
@@ -118,7 +131,7 @@ class Lines {
       h("label", { for: "jump" }, state.order === "number" ? "Line number" : "Place"),
       this.jump,
       h("button", { type: "submit" }, "Go there"),
-      button("Any line", () => this.jumpTo(String(this.any())), { title: "a line drawn by chance" }, "button.quiet"),
+      button("Any line", () => this.jumpTo(String(this.any())), { "data-key": "any", title: "a line drawn by chance" }, "button.quiet"),
     );
     this.slider = h("input", {
       type: "range",
@@ -157,7 +170,8 @@ class Lines {
   }
 
   headRoom() {
-    return document.querySelector(".tally").offsetHeight + 8;
+    const tools = document.querySelector(".line-tools");
+    return document.querySelector(".tally").offsetHeight + (getComputedStyle(tools).position === "sticky" ? tools.offsetHeight : 0) + 8;
   }
 
   // -- which rows there are ----------------------------------------------------------------------------------
@@ -203,10 +217,12 @@ class Lines {
     const height = this.rowHeight();
     const from = Math.max(0, Math.floor(-top / height) - AHEAD);
     const to = Math.min(Number(this.span) - 1, Math.ceil((innerHeight - top) / height) + AHEAD);
-    this.first = this.base + BigInt(Math.max(0, Math.floor((this.headRoom() - top) / height)));
+    // Above the list, where nobody comes but by a leap to the top: the place stays as it was.
+    const above = top > this.headRoom() && this.base > 1n;
+    if (!above || this.first === undefined) this.first = this.base + BigInt(Math.max(0, Math.floor((this.headRoom() - top + 2) / height)));
     // Near an edge of what is laid out, and more lines beyond it: lay anew around this place.
     const edge = Number(this.span) - 40;
-    if ((from < 40 && this.base > 1n) || (to > edge && this.base + this.span <= this.length)) {
+    if ((from < 40 && this.base > 1n && !above) || (to > edge && this.base + this.span <= this.length)) {
       const place = this.first;
       const offset = top + Number(place - this.base) * height;
       this.layAround(place);
@@ -224,7 +240,7 @@ class Lines {
     for (const key of wanted) if (!this.rows.has(key)) this.addRow(key);
     if (document.activeElement !== this.slider && this.length > 1n) this.slider.value = String(((this.first - 1n) * 1000n) / (this.length - 1n));
     if (document.activeElement !== this.jump) this.jump.value = digits(this.first);
-    if (state.order === "number") {
+    if (state.order === "number" && !above) {
       state.number = String(this.first);
       clearTimeout(this.noting);
       this.noting = setTimeout(() => history.replaceState(null, "", addressOf()), 400);
@@ -254,11 +270,13 @@ class Lines {
     const { tables, id } = this;
     const strip = h("music-strip");
     const kept = isKept(tables, line.number);
+    const player = new Player(tables, id, line.number, (index) => strip.light(index));
     row.replaceChildren(
       h(
         "header",
         {},
         h("a.number", { href: addressOf("line", { number: line.number }), onclick: (event) => this.open(event, line), "aria-label": `Line ${line.number}: ${line.notes}` }, `No. ${digits(line.number)}`),
+        player.starter("Play", { "aria-label": `Play line ${line.number}` }),
         h("span.facts", {}, `${line.ending === "plain" ? "plain ending" : line.ending} · roughness ${line.roughness}`),
         button(kept ? "Kept" : "Keep", (event) => {
           addLine(tables, line);

@@ -14,8 +14,13 @@ function read() {
   }
 }
 
+/** Silence, whoever plays. */
+export const quiet = () => sounding?.stop();
+
 /** What the player is set to, as the interface takes it. */
 export const playerChoices = () => ({ tempo: chosen.tempo, swing: chosen.swing, count_in: chosen.count_in, mute: chosen.mute });
+
+let sounding = null; // the player that plays: one at a time
 
 /** Plays one line; ``light(index or null)`` is told which note sounds. */
 export class Player {
@@ -28,8 +33,15 @@ export class Player {
     this.audio.addEventListener("ended", () => this.stop());
   }
 
+  /** The button that starts and stops. */
+  starter(words, attributes = {}) {
+    this.words = words;
+    this.go = button(words, () => (this.playing ? this.stop() : this.start()), { ...attributes, onpointerenter: () => this.ready(), onfocus: () => this.ready() }, "button.strong");
+    return this.go;
+  }
+
   controls() {
-    this.go = button("Listen", () => (this.playing ? this.stop() : this.start()), { id: "listen", onpointerenter: () => this.ready(), onfocus: () => this.ready() }, "button.strong");
+    this.starter("Listen", { id: "listen" });
     const tempo = h("input", { type: "number", min: "30", max: "400", step: "1", value: chosen.tempo, onchange: () => this.set("tempo", Math.min(400, Math.max(30, Math.round(Number(tempo.value)) || 120))) });
     const swing = h("select", { onchange: () => this.set("swing", swing.value) }, [["by-tempo", "by tempo"], ["straight", "straight"], ["1.5:1", "light, 1.5 to 1"], ["2:1", "triplets, 2 to 1"], ["3:1", "hard, 3 to 1"]].map(([value, text]) => h("option", { value }, text)));
     swing.value = chosen.swing;
@@ -70,7 +82,8 @@ export class Player {
   }
 
   async start() {
-    this.stop();
+    sounding?.stop();
+    sounding = this;
     this.go.textContent = "Making the sound…";
     const query = playerChoices();
     const turn = (this.turn = (this.turn ?? 0) + 1);
@@ -82,7 +95,7 @@ export class Player {
       await this.audio.play();
     } catch (error) {
       if (turn !== this.turn) return;
-      this.go.textContent = "Listen";
+      this.go.textContent = this.words;
       say(await this.reason(error));
       return;
     }
@@ -119,6 +132,6 @@ export class Player {
     this.audio.pause();
     this.lit = null;
     this.light(null);
-    if (this.go) this.go.textContent = "Listen";
+    if (this.go) this.go.textContent = this.words;
   }
 }

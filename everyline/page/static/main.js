@@ -69,10 +69,11 @@ function showView(focus) {
   } else if (summary?.count === "0" && NEEDS_LINES.includes(state.view)) {
     leave = showConflicts(place) ?? leave;
   } else {
+    // At the top, unless the page knows of a place where the reader was.
+    if (focus) scrollTo(0, 0);
     leave = SHOW[state.view](place) ?? leave;
   }
   if (focus) {
-    scrollTo(0, 0);
     place.focus({ preventScroll: true });
   }
 }
@@ -91,6 +92,16 @@ function setUpTheme() {
     show();
   };
   show();
+}
+
+/** From deep inside the lines one press leads back to the pages and the rules. */
+function setUpTop() {
+  const top = document.getElementById("top");
+  top.onclick = () => {
+    scrollTo(0, 0);
+    document.getElementById("home").focus({ preventScroll: true });
+  };
+  addEventListener("scroll", () => (top.hidden = scrollY < innerHeight), { passive: true });
 }
 
 async function start() {
@@ -120,6 +131,7 @@ async function start() {
     event.preventDefault();
     document.getElementById("content").focus();
   };
+  setUpTop();
   addEventListener("popstate", arrive);
   const asked = readAddress();
   setUpRules(document.getElementById("rules"));

@@ -6,7 +6,7 @@ import { countWords, counts } from "./counts.js";
 import { button, h } from "./dom.js";
 import { limitsPart } from "./limits.js";
 import { ownPart } from "./own.js";
-import { at, change, changed, on, setTables, state, untilChanged } from "./state.js";
+import { at, canRedo, canUndo, change, changed, on, redo, setTables, state, undo, untilChanged } from "./state.js";
 
 const PARTS = [
   ["music", "Changes", musicPart, musicSays],
@@ -29,6 +29,13 @@ const open = new Set(matchMedia("(min-width: 62rem)").matches ? ["music", "appro
 export function setUpRules(place) {
   on("rules", () => draw(place));
   on("view", () => draw(place));
+  addEventListener("keydown", (event) => {
+    // In a field the browser undoes what was typed.
+    if (!(event.ctrlKey || event.metaKey) || event.key.toLowerCase() !== "z" || event.target.matches?.("textarea, input[type=text], input[type=number]")) return;
+    event.preventDefault();
+    if (event.shiftKey) redo();
+    else undo();
+  });
 }
 
 function draw(place) {
@@ -37,7 +44,7 @@ function draw(place) {
   const typed = held?.matches?.("input, textarea") && held.value !== held.defaultValue ? held.value : null;
   const scroll = place.scrollTop;
   place.replaceChildren(
-    h("h2", {}, "The rules"),
+    h("div.rules-head", {}, h("h2", {}, "The rules"), button("Undo", undo, { disabled: !canUndo(), "data-key": "undo", title: "Ctrl+Z" }, "button.quiet"), button("Redo", redo, { disabled: !canRedo(), "data-key": "redo", title: "Ctrl+Shift+Z" }, "button.quiet")),
     startFrom(),
     ...PARTS.map(([name, title, fill, says]) => part(name, title, fill, says)),
   );

@@ -50,12 +50,31 @@ let round = new AbortController();
 /** What is asked about the present rules: stopped, here and on the server, as soon as they change. */
 export const untilChanged = () => round.signal;
 
+const MOST_UNDONE = 200;
+const past = [];
+const future = [];
+export const canUndo = () => past.length > 0;
+export const canRedo = () => future.length > 0;
+export const undo = () => step(past, future);
+export const redo = () => step(future, past);
+
+function step(from, to) {
+  if (!from.length) return;
+  to.push(state.tables);
+  setTables(from.pop(), { stepping: true });
+}
+
 let counting = false;
 /** Make these the rules, count them, and show the count before anything else is done about them. */
-export async function setTables(tables, { keepNumber = false } = {}) {
+export async function setTables(tables, { keepNumber = false, stepping = false } = {}) {
   // A field that leaves the page with the focus in it tells its value once more: that is no change.
   const known = state.summary || state.trouble || counting;
   if (known && JSON.stringify(tables) === JSON.stringify(state.tables)) return;
+  if (known && !stepping) {
+    past.push(state.tables);
+    past.splice(0, past.length - MOST_UNDONE);
+    future.length = 0;
+  }
   // The server is told everything, and says what is wrong; the page is made from what has the right shape.
   state.tables = shaped(tables, state.vocabulary);
   if (!keepNumber) state.number = "1";
