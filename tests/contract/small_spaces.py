@@ -96,6 +96,20 @@ LIMITS: dict[str, Table] = {
         changes="Dm7 | G7",
         range=_WIDE,
     ),
+    "landing": _limited(
+        _limit("landing", degrees=["3", "7"], chord="Cmaj7"),
+        _limit("landing", degrees=["5", "b7"], chord="G7"),
+    ),
+    "standing": _limited(_limit("standing", notes=4, semitones=5)),
+    "rhythm, notes and rests": _changed(
+        rhythm={"cells": ["8 8", "r8 8", "8t 8t 8t", "4"]},
+        approach={"figures": ["chromatic-below"], "count": ["0-1"]},
+        limit=[
+            _limit("rhythm", pattern="8t 8t 8t", least=1, most=1),
+            _limit("notes", most=7),
+            _limit("rests", least=1),
+        ],
+    ),
 }
 
 SPACES: dict[str, Table] = {
@@ -186,6 +200,17 @@ SPACES: dict[str, Table] = {
         "ending": _PLAIN,
     },
     "position": _changed(range={"instrument": "guitar", "position": 5, "strings": [2, 3, 4], "span": 4}),
+    "passing notes": _changed(
+        passing={"kinds": ["scale", "chromatic"], "count": ["0-2"]},
+        approach={"figures": ["enclosure-2"], "count": ["0-1"]},
+    ),
+    "passing notes on a beat": _changed(passing={"kinds": ["scale"], "place": "any"}),
+    "skips": _changed(arpeggio={"skips": 1, "turns": 0}),
+    "cells": _changed(
+        rhythm={"cells": ["8 8", "4. 8", "r8 8"]},
+        approach={"figures": ["enclosure-2", "chromatic-below"], "count": ["0-1"]},
+        passing={"kinds": ["scale"], "count": ["0-1"]},
+    ),
     "numerals": _changed(changes="ii7 V7 | I6", key="Eb"),
     **LIMITS,
 }

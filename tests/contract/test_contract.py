@@ -144,7 +144,7 @@ def test_time_to_spare_changes_nothing(name: str) -> None:
 
 
 def test_a_limit_with_too_many_states_is_refused_by_the_engine_that_writes_them_out() -> None:
-    long_memory = rules(TWO_FIVE_ONE, limit=[{"kind": "no-return", "notes": 16}])
+    long_memory = rules(TWO_FIVE_ONE, arpeggio={"turns": 1}, limit=[{"kind": "no-return", "notes": 16}])
     with pytest.raises(Stopped, match="no-return"):
         engine("cp-sat").count(long_memory)
 

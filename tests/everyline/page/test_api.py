@@ -293,6 +293,12 @@ def test_the_page_reads_no_file_that_a_lesson_names(
         assert error.startswith("line 1 of the lesson: ") and says in error
 
 
+def test_a_lesson_without_rules_is_refused_by_its_key(served: Served) -> None:
+    answer = served.client.post("/api/lesson/read", json={"text": '[[line]]\nrules = ""\nnumber = 1\n'})
+    assert answer.status_code == 400
+    assert answer.json()["error"].startswith('the lesson file, [[line]] 1, rules = "": it is empty; ')
+
+
 def test_rules_in_python_are_not_taken_from_a_lesson_either(served: Served) -> None:
     rules = 'changes = "Dm7 | G7 | Cmaj7"\nown_rules = ["file.py:rule"]\n'
     text = f"[[line]]\nrules = {json.dumps(rules)}\nnumber = 1\n"
