@@ -16,8 +16,8 @@ TESTS := $(VENV)/.tests
 
 CHANGES ?= Dm7 | G7 | Cmaj7
 START ?= D4
-MOST ?= 3
-ARGS ?= list --changes "$(CHANGES)" --start "$(START)" --most $(MOST)
+MOST ?= 8
+ARGS ?= pick --changes "$(CHANGES)" --start "$(START)" --most $(MOST)
 
 WORKERS ?= 2
 PYTEST_ARGS ?=

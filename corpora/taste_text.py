@@ -26,6 +26,8 @@ def taste_text(entry: TasteEntry) -> str:
     """A taste as the text of a file; its statistics are whole numbers."""
     head = {"title": entry.title, "source": entry.source, "licence": entry.licence, "units": UNITS}
     parts = [f"  {_json(name)}: {_json(text)}" for name, text in head.items()]
+    if entry.offset:
+        parts.append(f'  "offset": {entry.offset}')
     melody = {_word(on): row for on, row in entry.plain_melody.items()}
     melody |= {_melody_key(context): row for context, row in entry.melody.items()}
     parts.append(_block("melody", melody))

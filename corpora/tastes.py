@@ -118,6 +118,8 @@ class TasteEntry:
     harmony: Mapping[tuple[bool, str], Row]
     rhythm: Rhythm | None = None
     statistics: Statistics | None = None
+    offset: int = 0
+    """What is taken off the cost of each note."""
 
 
 _KEYS = {
@@ -125,6 +127,7 @@ _KEYS = {
     "source": Key("text"),
     "licence": Key("text"),
     "units": Key("text", allowed=(UNITS,)),
+    "offset": Key("integer", 0),
     "melody": Key("table"),
     "harmony": Key("table"),
     "rhythm": Key("table", None),
@@ -179,6 +182,7 @@ def parse_taste(data: bytes, name: str, where: str) -> TasteEntry:
         _harmony(table["harmony"], f"{where}, harmony"),
         None if table["rhythm"] is None else _rhythm(table["rhythm"], f"{where}, rhythm"),
         None if statistics is None else _statistics(statistics, f"{where}, statistics"),
+        _cost(table["offset"], f"{where}, offset"),
     )
 
 

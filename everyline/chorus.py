@@ -16,6 +16,7 @@ from everyline.rules.annotate import AnnotatedLine, AnnotatedNote, annotate
 from everyline.rules.line import Event, Events, brief
 from everyline.rules.plan import Phrase, Plan
 from everyline.rules.planfile import load_plan_file, read_plan
+from everyline.rules.taste import Taste
 from everyline.solver.chorus import Solved, cuts, solve
 from everyline.solver.diagram import Diagram
 from everyline.space import Space
@@ -111,10 +112,12 @@ class Chorus(Space):
         return {}
 
     def _shown(self, events: Events, number: int) -> Line:
-        return annotate_chorus(self.solved, events, number)
+        return annotate_chorus(self.solved, events, number, self.taste)
 
 
-def annotate_chorus(solved: Solved, events: Events, number: int | None = None) -> ChorusLine:
+def annotate_chorus(
+    solved: Solved, events: Events, number: int | None = None, taste: Taste | None = None
+) -> ChorusLine:
     """A chorus with the analysis of each of its phrases. ValueError for a line that is none of the plan's."""
     beyond = cuts(solved.pieces, events)
     if beyond is None:
@@ -135,6 +138,7 @@ def annotate_chorus(solved: Solved, events: Events, number: int | None = None) -
         ),
         phrases[-1].line.ending,
         number,
+        taste,
         tuple(phrases),
     )
 

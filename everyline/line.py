@@ -22,4 +22,4 @@ class Line(AnnotatedLine):
 
 def as_line(line: AnnotatedLine) -> Line:
     """The same line, able to show itself."""
-    return Line(line.rules, line.notes, line.figures, line.ending, line.number)
+    return Line(line.rules, line.notes, line.figures, line.ending, line.number, line.taste)

@@ -20,6 +20,7 @@ from everyline.rules.line import Events
 from everyline.rules.line_text import format_line
 from everyline.rules.roughness import roughness
 from everyline.rules.ruleset import Rules
+from everyline.rules.taste import Taste, default_taste, strangeness
 from everyline.space import Space
 
 MANY = 5000
@@ -29,9 +30,12 @@ Numbered = tuple[int, Events]
 """A line's number and the line."""
 
 
-def write_numbered(rules: Rules, lines: Iterable[Numbered], form: str, out: IO[str]) -> None:
-    """Write lines one by one in a format out of ``everyline.rows.FORMATS``."""
-    rows = {"text": _text, "jsonl": _jsonl, "csv": _csv}[form](rules, lines)
+def write_numbered(
+    rules: Rules, lines: Iterable[Numbered], form: str, out: IO[str], taste: Taste | None = None
+) -> None:
+    """Write lines one by one in a format out of ``everyline.rows.FORMATS``; strangeness is by the taste, the
+    default one where it is None."""
+    rows = {"text": _text, "jsonl": _jsonl, "csv": _csv}[form](rules, lines, taste or default_taste())
     for row in rows:
         out.write(row)
 
@@ -40,24 +44,26 @@ def write_range(space: Space, first: int, last: int, form: str, out: IO[str], ma
     """Write lines ``first`` to ``last``, in batches where there are ``many`` or more."""
     if last + 1 - first < many:
         walk = islice(space.diagram.walk(first), max(0, last + 1 - first))
-        write_numbered(space.rules, enumerate(walk, first), form, out)
+        write_numbered(space.rules, enumerate(walk, first), form, out, space.taste)
         return
     from everyline.big.listing import texts
 
-    for text in texts(space.rules, space.diagram, first, last, form):
+    for text in texts(space.rules, space.diagram, first, last, form, space.taste):
         out.write(text)
 
 
-def _text(rules: Rules, lines: Iterable[Numbered]) -> Iterator[str]:
+def _text(rules: Rules, lines: Iterable[Numbered], taste: Taste) -> Iterator[str]:
     for number, events in lines:
         yield f"{number}\t{format_line(rules, events, spell_each(rules, events))}\n"
 
 
-def _jsonl(rules: Rules, lines: Iterable[Numbered]) -> Iterator[str]:
+def _jsonl(rules: Rules, lines: Iterable[Numbered], taste: Taste) -> Iterator[str]:
     for number, events in lines:
         notes = [{"tick": onset, "length": length, "pitch": pitch} for onset, pitch, length in events]
         rough = roughness([event.pitch for event in events], rules.weights)
-        yield json.dumps({"number": number, "roughness": rough, "notes": notes}) + "\n"
+        strange = strangeness(rules, events, taste)
+        row = {"number": number, "roughness": rough, "strangeness": strange, "notes": notes}
+        yield json.dumps(row) + "\n"
 
 
 class _Kept:
@@ -70,13 +76,14 @@ class _Kept:
         return len(text)
 
 
-def _csv(rules: Rules, lines: Iterable[Numbered]) -> Iterator[str]:
+def _csv(rules: Rules, lines: Iterable[Numbered], taste: Taste) -> Iterator[str]:
     kept = _Kept()
     table = csv.writer(kept, lineterminator="\n")
     table.writerow(NOTES_COLUMNS)
     yield kept.text
     for number, events in lines:
         rough = roughness([event.pitch for event in events], rules.weights)
+        strange = strangeness(rules, events, taste)
         for place, (onset, pitch, length) in enumerate(events, 1):
-            table.writerow((number, rough, place, onset, length, pitch))
+            table.writerow((number, rough, strange, place, onset, length, pitch))
             yield kept.text

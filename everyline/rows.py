@@ -11,7 +11,7 @@ from everyline.rules.annotate import AnnotatedLine
 from everyline.text import draw
 
 FORMATS = ("text", "jsonl", "csv")
-NOTES_COLUMNS = ("number", "roughness", "note", "tick", "length", "pitch")
+NOTES_COLUMNS = ("number", "roughness", "strangeness", "note", "tick", "length", "pitch")
 CSV_COLUMNS = (*NOTES_COLUMNS, "name", "role", "degree", "chord")
 
 
@@ -46,6 +46,7 @@ def _csv(lines: Iterable[AnnotatedLine], out: IO[str], count: int | None) -> int
             (
                 line.number,
                 line.roughness,
+                line.strangeness,
                 place,
                 n.onset,
                 n.length,

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from itertools import islice
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, overload
+from typing import TYPE_CHECKING, Any, Self, overload
 
 from everyline import asked
 from everyline.corpora import load as load_corpus
@@ -21,14 +21,19 @@ from everyline.rules.line import Event, Events, brief, make_events
 from everyline.rules.line_text import parse_line
 from everyline.rules.rulefile import load_rules, parse_rules, rules_from_options
 from everyline.rules.ruleset import Rules
+from everyline.rules.taste import Taste, default_taste, load_taste, strangeness
 from everyline.solver.compiler import compile_rules
 from everyline.solver.diagram import Diagram
+from everyline.solver.picking import MOST_PICKED
 from everyline.solver.sample import sample_numbers
 from everyline.text import draw
 
 if TYPE_CHECKING:
+    from everyline.solver.fitting import Fitted
     from everyline.solver.onward import Onward
+    from everyline.solver.picking import Pick
     from everyline.solver.smooth import Ranked
+    from everyline.solver.strange import Strange
     from everyline.solver.varied import Choice
 
 
@@ -61,8 +66,16 @@ class Space:
     ``space[10:20]``); by number, as on paper, from 1 (``space.line(1)``).
     """
 
-    def __init__(self, rules: Rules, first: int = 0, beyond: int | None = None, step: int = 1) -> None:
-        """The lines under rules, or those at the places of a slice. Raises InputError for anything else."""
+    def __init__(
+        self,
+        rules: Rules,
+        first: int = 0,
+        beyond: int | None = None,
+        step: int = 1,
+        taste: Taste | None = None,
+    ) -> None:
+        """The lines under rules, or those at the places of a slice; ``taste`` is what strangeness goes by.
+        Raises InputError for anything else."""
         if not isinstance(rules, Rules):
             raise InputError(
                 f"{brief(rules)} are not rules; lines(...) takes changes, load(...) a rule file and "
@@ -71,6 +84,12 @@ class Space:
         self.rules = rules
         asked.part(slice(first, beyond, step))
         self._view = (first, beyond, step)
+        self._taste = taste
+
+    @property
+    def taste(self) -> Taste:
+        """What strangeness goes by."""
+        return self._taste or default_taste()
 
     @cached_property
     def diagram(self) -> Diagram:
@@ -138,7 +157,7 @@ class Space:
 
     def _shown(self, events: Events, number: int) -> Line:
         """One of the lines as it is given out."""
-        return as_line(annotate(self.rules, events, number))
+        return as_line(annotate(self.rules, events, number, taste=self.taste))
 
     def shown(self, lines: Iterable[tuple[int, Events]]) -> Iterator[Line]:
         """Lines of this space, given as number and events, each with its analysis."""
@@ -224,24 +243,109 @@ class Space:
         """The smoothest lines of all, ties by number, each worked out when it is asked for."""
         return self.shown((line.number, line.events) for line in islice(self.ranked(), self._most(most)))
 
-    def varied(
-        self, most: int | None = None, pool: int | None = None, balance: int | None = None
-    ) -> Iterator[Line]:
-        """Lines that are smooth and unlike each other, chosen one by one out of the ``pool`` smoothest
-        (``solver.varied.POOL``, or ``most`` where that is more); ``balance`` is the percent that distance
-        counts for."""
-        return self.shown((line.number, line.events) for line in self.varied_ranked(most, pool, balance))
+    def by(self, taste: Taste | str) -> Self:
+        """The same lines, with strangeness by another taste: one of the corpora by its name, or a value."""
+        part = copy.copy(self)
+        part._taste = load_taste(taste, load_corpus()) if isinstance(taste, str) else taste
+        return part
+
+    def strange(self) -> Iterator[Strange]:
+        """All lines from the least strange to the strangest, ties by number, each worked out when it is asked
+        for, without analysis."""
+        from everyline.solver.strange import least_strange
+
+        numbers = self._numbers
+        found = least_strange(self.rules, self.diagram, self.taste)
+        return (line for line in found if line.number - 1 in numbers)
+
+    def idiomatic(self, most: int | None = None) -> Iterator[Line]:
+        """The least strange lines of all, ties by number."""
+        return self.shown((line.number, line.events) for line in islice(self.strange(), self._most(most)))
+
+    def fit(self) -> Fitted:
+        """The taste fitted to these rules, and how far its lines are from the style before and after. Raises
+        InputError for a taste without statistics."""
+        from everyline.solver.fitting import fit
+
+        return fit(self.rules, self.diagram, self.taste)
+
+    def drawn(self, seed: int = 1, temperature: float = 1.0) -> Iterator[Strange]:
+        """Lines drawn without replacement, each in proportion to 2^(-strangeness / 16 / temperature)."""
+        from everyline.solver.strange import drawn_by_taste
+
+        numbers = self._numbers
+        found = drawn_by_taste(self.rules, self.diagram, self.taste, asked.whole("seed", seed), temperature)
+        return (line for line in found if line.number - 1 in numbers)
+
+    def sample_by_taste(self, most: int, seed: int = 1, temperature: float = 1.0) -> list[Line]:
+        """Up to ``most`` distinct lines drawn by taste, the same for the same seed."""
+        wanted = min(asked.whole("most", most, 0), self.count)
+        drawn = islice(self.drawn(seed, temperature), wanted)
+        return list(self.shown((line.number, line.events) for line in drawn))
+
+    def stranger(self, strangeness: int) -> int:
+        """How many lines of the whole space are stranger than that, exactly."""
+        from everyline.solver.strange import strangeness_histogram
+
+        found = strangeness_histogram(self.rules, self.diagram, self.taste)
+        return sum(count for value, count in found.items() if value > strangeness)
+
+    def pick(self, most: int = MOST_PICKED, seed: int = 1) -> list[Line]:
+        """A few lines to hand out: the least strange that are unlike each other, out of lines drawn by the
+        taste fitted to these rules."""
+        picked = self.picked(most, seed)
+        return list(self.shown((line.number, line.events) for line in picked.lines))
+
+    def picked(
+        self,
+        most: int = MOST_PICKED,
+        seed: int = 1,
+        pool: int | None = None,
+        drawing: Taste | None = None,
+    ) -> Pick:
+        """The same without analysis, and how many lines were drawn to choose from; ``drawing`` is the taste
+        to draw by, for one that was fitted already."""
+        from everyline.solver.picking import pick
+
+        wanted = asked.whole("most", most, 1)
+        size = asked.whole_or_none("pool", pool, wanted)
+        return pick(self.rules, self._drawn_here(seed, drawing), wanted, size)
+
+    def varied(self, most: int | None = None, pool: int | None = None, seed: int = 1) -> Iterator[Line]:
+        """Lines in turn so that the first few are always the least strange that are unlike each other, out of
+        ``pool`` lines drawn by the fitted taste (``solver.picking.POOL``, or ``most`` where that is more)."""
+        return self.shown((line.number, line.events) for line in self.varied_ranked(most, pool, seed))
 
     def varied_ranked(
-        self, most: int | None = None, pool: int | None = None, balance: int | None = None
-    ) -> Iterator[Ranked]:
-        """The same lines without their analysis."""
-        from everyline.solver.varied import BALANCE, POOL, varied
+        self,
+        most: int | None = None,
+        pool: int | None = None,
+        seed: int = 1,
+        drawing: Taste | None = None,
+    ) -> Iterator[Strange]:
+        """The same lines without their analysis; ``drawing`` as for ``picked``."""
+        from everyline.solver.picking import POOL, in_turn
 
         most, pool = self._most(most), self._most(pool, "pool", 1)
-        weight = BALANCE if balance is None else asked.whole("balance", balance)
-        chosen_from = list(islice(self.ranked(), max(POOL, most or 0) if pool is None else pool))
-        return islice(varied(chosen_from, weight), most)
+        size = max(POOL, most or 0) if pool is None else pool
+        return islice(in_turn(self.rules, islice(self._drawn_here(seed, drawing), size)), most)
+
+    def _drawn_here(self, seed: int, drawing: Taste | None) -> Iterator[Strange]:
+        """Lines drawn by the fitted taste (by the taste itself where it has no statistics); from a part of a
+        space, whose lines may be rare among all, evenly. Strangeness is by the taste as it is."""
+        from everyline.solver.strange import Strange
+
+        seed = asked.whole("seed", seed)
+        found: Iterable[tuple[int, Events]]
+        if self.count < self.diagram.count:
+            places = sample_numbers(self.count, self.count, seed)
+            numbers = (self._numbers[place - 1] + 1 for place in places)
+            found = ((number, self.diagram.line(number)) for number in numbers)
+        else:
+            if drawing is None:
+                drawing = self.fit().taste if self.taste.statistics and self.count else self.taste
+            found = ((line.number, line.events) for line in self.by(drawing).drawn(seed))
+        return (Strange(strangeness(self.rules, events, self.taste), n, events) for n, events in found)
 
     def _most(self, most: int | None, name: str = "most", least: int = 0) -> int | None:
         """How many lines are asked for, or None; no more than ``islice`` can count."""

@@ -61,13 +61,13 @@ class _Column:
 
 
 def title(line: AnnotatedLine, count: int | None = None) -> str:
-    """Number, roughness and ending of a line, in words."""
+    """Number, roughness, strangeness and ending of a line, in words."""
     number = (
         ""
         if line.number is None
         else f"line {line.number}" + (f" of {count}" if count is not None else "") + ", "
     )
-    return f"{number}roughness {line.roughness}, {line.ending_words}"
+    return f"{number}roughness {line.roughness}, strangeness {line.strangeness}, {line.ending_words}"
 
 
 def draw(line: AnnotatedLine, count: int | None = None, width: int = WIDTH) -> str:

@@ -13,6 +13,7 @@ from everyline.rules.line import Event, Events
 from everyline.rules.names import line_names
 from everyline.rules.roughness import roughness
 from everyline.rules.ruleset import Rules
+from everyline.rules.taste import Taste, default_taste, strangeness
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +54,8 @@ class AnnotatedLine:
     figures: tuple[PlacedFigure, ...]
     ending: str
     number: int | None = None
+    taste: Taste | None = field(default=None, repr=False, compare=False)
+    """What strangeness goes by; the default taste where it is None."""
 
     @cached_property
     def events(self) -> Events:
@@ -63,6 +66,11 @@ class AnnotatedLine:
     def roughness(self) -> int:
         """Roughness under the rules' weights; lower is smoother."""
         return roughness([note.pitch for note in self.notes], self.rules.weights)
+
+    @cached_property
+    def strangeness(self) -> int:
+        """Strangeness under the taste, in sixteenths of a bit; lower is more in its style."""
+        return strangeness(self.rules, self.events, self.taste or default_taste())
 
     @property
     def ending_words(self) -> str:
@@ -80,16 +88,21 @@ class AnnotatedLine:
         return (self,)
 
     def as_row(self) -> dict[str, Any]:
-        """The line as one row of data: number, roughness and notes."""
+        """The line as one row of data: number, roughness, strangeness and notes."""
         return {
             "number": self.number,
             "roughness": self.roughness,
+            "strangeness": self.strangeness,
             "notes": [note.as_row() for note in self.notes],
         }
 
 
 def annotate(
-    rules: Rules, events: Events, number: int | None = None, analysis: Analysis | None = None
+    rules: Rules,
+    events: Events,
+    number: int | None = None,
+    analysis: Analysis | None = None,
+    taste: Taste | None = None,
 ) -> AnnotatedLine:
     """A line with its analysis, the given one or the one to show. ValueError for an invalid line."""
     analysis = analysis or best_analysis(rules, events)
@@ -103,7 +116,7 @@ def annotate(
     for note, name, role, degree in zip(notes, names, analysis.roles, written, strict=True):
         degree, chord = degree or rules.called(note)[1], chords[note.chord].symbol
         annotated.append(AnnotatedNote(note.onset, note.length, note.pitch, name, role, degree, chord))
-    return AnnotatedLine(rules, tuple(annotated), analysis.figures, analysis.ending, number)
+    return AnnotatedLine(rules, tuple(annotated), analysis.figures, analysis.ending, number, taste)
 
 
 def spell_line(rules: Rules, events: Sequence[Event], analysis: Analysis | None = None) -> tuple[str, ...]:

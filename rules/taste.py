@@ -8,13 +8,13 @@ places of onset cost after those of the beat before (rhythm).
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, fields
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from everyline.corpora.corpus import Corpus
+from everyline.corpora.corpus import OWN_FOLDER, TASTES, Corpus
 from everyline.corpora.errors import InputError, did_you_mean
 from everyline.corpora.tastes import (
     FAMILIES,
@@ -36,6 +36,9 @@ from everyline.rules.line import TICKS_PER_BEAT, Events
 if TYPE_CHECKING:
     from everyline.rules.ruleset import Rules
 
+DEFAULT = "solos"
+"""The taste of the corpora that counts unless another is named."""
+
 UNIT = 16
 """Parts of a bit in which costs are counted."""
 
@@ -45,6 +48,9 @@ _TICKS_PER_PLACE = TICKS_PER_BEAT // PLACES_PER_BEAT
 @dataclass(frozen=True, eq=False)
 class Taste:
     """Costs in sixteenths of a bit, none below 0; and the statistics that they were learned from, if any.
+
+    ``offset`` is taken off what each note costs, for a taste that was fitted: whatever has become cheaper, it
+    then prefers no number of notes.
 
     ``melody`` has, from the most special context to the plainest, the rows of ``Melody`` with all four
     parts, rows with ``before`` and ``on`` alone, and in ``plain_melody`` one row for each of ``on``;
@@ -57,6 +63,7 @@ class Taste:
     harmony: Mapping[tuple[bool, str], Row]
     rhythm: Rhythm | None = None
     statistics: Statistics | None = None
+    offset: int = 0
     title: str = ""
     source: str = ""
     licence: str = ""
@@ -84,7 +91,7 @@ class Taste:
     def move_cost(self, move: Move) -> int:
         """What one note costs, from the second on: melody and harmony together."""
         row = self.melody_row(move.before, move.on, move.family_before, move.degree_before)
-        return row[move.interval + WIDEST] + self.harmony[move.on, move.family][move.degree]
+        return row[move.interval + WIDEST] + self.harmony[move.on, move.family][move.degree] - self.offset
 
     def beat_cost(self, before: Places | None, places: Places) -> int:
         """What a beat costs after the beat before it (None at the line's first); 0 without a rhythm."""
@@ -102,6 +109,12 @@ def load_taste(name: str | Path, corpus: Corpus) -> Taste:
             f"own ends in {SUFFIX}.{did_you_mean(str(name), corpus.tastes)}"
         )
     return Taste.of(read_taste(corpus.tastes[str(name)]))
+
+
+@lru_cache(maxsize=1)
+def default_taste() -> Taste:
+    """The taste that counts unless another is named. Raises InputError where its file cannot be read."""
+    return Taste.of(read_taste(OWN_FOLDER / TASTES / f"{DEFAULT}{SUFFIX}"))
 
 
 class Tone(NamedTuple):
@@ -170,29 +183,35 @@ def moves(rules: Rules, events: Events) -> Iterator[Move]:
         before = interval
 
 
-def beats(rules: Rules, events: Events) -> Iterator[tuple[Places | None, Places]]:
+def beats(rules: Rules, onsets: Sequence[int]) -> Iterator[tuple[Places | None, Places]]:
     """Places of onset of each beat with those of the beat before (None at the first), from the beat that
-    holds the entry to the last before the resolution slot."""
+    holds the entry to the last before the resolution slot. ``onsets`` are a line's, in ticks."""
     before: Places | None = None
-    for beat in range(events[0].onset // TICKS_PER_BEAT, -(-rules.resolution_tick // TICKS_PER_BEAT)):
+    for beat in range(onsets[0] // TICKS_PER_BEAT, -(-rules.resolution_tick // TICKS_PER_BEAT)):
         places = tuple(
             (onset - beat * TICKS_PER_BEAT) // _TICKS_PER_PLACE
-            for onset, _, _ in events
+            for onset in onsets
             if onset // TICKS_PER_BEAT == beat
         )
         yield before, places
         before = places
 
 
+def rhythm_cost(rules: Rules, onsets: Sequence[int], taste: Taste) -> int:
+    """What the onsets of a line cost; nothing where the rules have no rhythm."""
+    if not rules.cells:
+        return 0
+    return sum(taste.beat_cost(before, places) for before, places in beats(rules, onsets))
+
+
 def strangeness(rules: Rules, events: Events, taste: Taste) -> int:
     """Strangeness of a line, in sixteenths of a bit: the plain sum of what each move and each beat costs."""
     cost = sum(taste.move_cost(move) for move in moves(rules, events))
-    if rules.cells:
-        cost += sum(taste.beat_cost(before, places) for before, places in beats(rules, events))
-    return cost
+    return cost + rhythm_cost(rules, [event.onset for event in events], taste)
 
 
 __all__ = [
+    "DEFAULT",
     "FAMILIES",
     "MOST_COST",
     "PLACES_PER_BEAT",
@@ -208,9 +227,11 @@ __all__ = [
     "Tone",
     "beats",
     "clipped",
+    "default_taste",
     "family",
     "load_taste",
     "moves",
+    "rhythm_cost",
     "strangeness",
     "tone",
 ]

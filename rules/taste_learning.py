@@ -99,7 +99,7 @@ def learned(
         _harmony(moves, toward, weights),
         _rhythm(beats, toward, weights),
         statistics(moves, beats),
-        **(texts or {}),
+        **(texts or {}),  # type: ignore[arg-type]
     )
     return taste, evidence
 

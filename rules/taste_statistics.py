@@ -49,7 +49,7 @@ def counted(rules: Rules, lines: Iterable[Events]) -> Statistics:
             else:
                 pairs[move.before, move.interval] += 1
             degrees[move.on, move.family, move.degree] += 1
-        rhythms.update(beats(rules, events))
+        rhythms.update(beats(rules, [event.onset for event in events]))
     return Statistics(pairs, first, degrees, rhythms)
 
 

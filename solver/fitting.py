@@ -1,15 +1,19 @@
 """Fitting a taste to one set of rules: what its lines play on average comes as near to a style as they allow.
 
-First iterative proportional fitting (W. E. Deming and F. F. Stephan, Annals of Mathematical Statistics 11,
-1940): pairs of successive intervals, and degrees over each family of chord, become cheaper where the lines
-play them too seldom and dearer where too often, by a part of the bits that their shares are off. Most rules
-cannot play what a style plays, and then these steps soon go too far; so from there on costs go down the exact
-slope of the summed distance (steps as in Kingma and Ba, "Adam", 2015), until it no longer falls.
+Iterative proportional fitting (W. E. Deming and F. F. Stephan, Annals of Mathematical Statistics 11, 1940):
+round by round the intervals, the pairs of successive intervals and the degrees over each family of chord
+become cheaper where the lines play them too seldom and dearer where too often. What the lines play is worked
+out over all of them, each weighing what its taste gives it, from the fold; never from a sample.
+
+Lines differ in how many notes they have, and shares alone would leave open how many a line should have: the
+fitting would run away to lines with the most notes or the fewest. So counts are fitted, and not shares: those
+that the style's shares would be of as many notes as the lines had under the taste before.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Mapping
+from collections import Counter
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -18,27 +22,24 @@ import numpy as np
 from everyline.corpora.errors import InputError
 from everyline.corpora.tastes import INTERVALS, MOST_COST
 from everyline.rules.ruleset import Rules
-from everyline.rules.taste import UNIT, WIDEST, Melody, Move, Statistics, Taste
+from everyline.rules.taste import UNIT, Melody, Row, Statistics, Taste
 from everyline.rules.taste_statistics import Distances, distances
 from everyline.solver.diagram import Diagram
 from everyline.solver.flow import Floats, Flow, Places
 from everyline.solver.hearing import Hearing
 
-MOST_ROUNDS = 300
-PATIENCE = 20
-"""Rounds down the slope without a fall after which nothing better is expected."""
+MOST_ROUNDS = 100
+FIRST_PART, LAST_PART = 0.4, 0.05
+"""The part of what counts are off that a round makes good; halved whenever it was too much."""
 
-FIRST_SHARE, LAST_SHARE = 0.5, 0.1
-"""The part of what shares are off that a proportional round makes good; halved whenever it was too much."""
-
-FALLS = 1e-5
+FALLS = 1e-4
 """The summed distance (bits) falls where it falls by more than this."""
 
-UNSEEN = 1e-5
-"""The share that a style counts as having of what is not in its statistics."""
+UNSEEN = 0.3
+"""How often something counts as played in the style that is not in its statistics."""
 
-STEP = 4.0
-"""How far a round down the slope moves a cost, in sixteenths of a bit."""
+MOST_STEP = 2 * UNIT
+"""The most that a count is taken to be off in one round, in sixteenths of a bit."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,201 +55,167 @@ class Fitted:
 def fit(rules: Rules, diagram: Diagram, taste: Taste) -> Fitted:
     """The taste fitted to the lines of a diagram compiled from ``rules``.
 
-    Raises InputError for a taste without statistics, and where no line has three notes.
+    Raises InputError for a taste without statistics, and where there is no line with an interval.
     """
     style = taste.statistics
     if style is None or not style.pairs or not style.degrees:
         raise InputError(
             f'the taste "{taste.name}" has no statistics to be fitted to; take one that was learned.'
         )
-    flow = Flow.of(Hearing.of(rules, diagram))
+    hearing = Hearing.of(rules, diagram)
+    flow = Flow.of(hearing)
     found = flow.statistics(taste)
     if not found.pairs:
         raise InputError("these rules leave no line of three notes or more, so there is nothing to fit.")
     before = distances(found, style)
-    costs = _Costs(taste, style, flow)
-    added, rounds = costs.best()
-    fitted = costs.taste(added)
-    after = distances(flow.statistics(fitted), style)
-    # Whole numbers may undo what little was won.
-    return (
-        Fitted(fitted, before, after, rounds)
-        if sum(after) < sum(before)
-        else Fitted(taste, before, before, 0)
-    )
+    kinds = _kinds(hearing, style)
+    costs = np.array(hearing.costs(taste), dtype=np.float64)
+    passed = flow.run(costs).played
+    for kind in kinds:
+        kind.aim(passed)
+    least, rounds, part = _distance(kinds, passed), 0, FIRST_PART
+    while rounds < MOST_ROUNDS and part >= LAST_PART:
+        tried = [kind.toward(passed, part) for kind in kinds]
+        heard = flow.run(costs + np.sum([kind.costs for kind in tried], axis=0)).played
+        now = _distance(tried, heard)
+        if now < least - FALLS:
+            kinds, passed, least, rounds = tried, heard, now, rounds + 1
+        else:
+            part /= 2
+    fitted = _adjusted(taste, hearing, kinds) if rounds else taste
+    return Fitted(fitted, before, distances(flow.statistics(fitted), style), rounds)
+
+
+def _sums(places: Places, weights: Floats, size: int) -> Floats:
+    """What falls on each of so many places; what falls beyond them is left out."""
+    return np.bincount(places, weights=weights, minlength=size + 1)[:size].astype(np.float64)
 
 
 @dataclass(frozen=True, eq=False)
-class _Compared:
-    """One kind of thing that lines and style are compared by: ``keys`` that the lines have, which of them
-    each thing heard is (``at``, the number of keys for none), and in which of several ``groups`` of shares.
+class _Kind:
+    """One kind of thing that is counted (intervals, pairs of them, degrees), and what is added to its costs.
 
-    ``shares`` are the style's within the group, ``missing`` what it has of other keys there, ``told`` whether
-    the style knows the group at all.
+    ``of`` is which thing each value of the hearing is, the last place for those that are none; ``style`` its
+    share in the style within its group, ``group`` which group each belongs to, ``beyond`` what share of each
+    group's style no line plays. ``aims`` are the counts to come to, ``added`` sixteenths of a bit.
     """
 
-    keys: tuple[Any, ...]
-    at: Places
+    keys: list[Hashable]
+    of: Places
+    style: Floats
     group: Places
-    shares: Floats
-    missing: Floats
-    told: Floats
+    beyond: Floats
+    aims: Floats
+    added: Floats
 
-    @classmethod
-    def of(
-        cls,
-        moves: list[Move | None],
-        key: Callable[[Move], Hashable | None],
-        style: Mapping[Any, float],
-        group: Callable[[Any], Hashable],
-    ) -> _Compared:
-        """What is compared by ``key`` of a move, within each group of keys."""
-        found = [None if move is None else key(move) for move in moves]
-        keys = tuple(dict.fromkeys(each for each in found if each is not None))
-        place = {each: at for at, each in enumerate(keys)}
-        groups = list(dict.fromkeys(map(group, keys)))
-        totals = dict.fromkeys(groups, 0.0)
-        for each, count in style.items():
-            if group(each) in totals:
-                totals[group(each)] += count
-        sizes = [totals[group(each)] or 1.0 for each in keys]
-        shares = np.array([style.get(each, 0) / size for each, size in zip(keys, sizes, strict=True)])
-        of = np.array([groups.index(group(each)) for each in keys], dtype=np.intp)
-        told = np.array([float(totals[each] > 0) for each in groups])
-        there = np.bincount(of, weights=shares, minlength=len(groups))
-        at = [len(keys) if each is None else place[each] for each in found]
-        return cls(keys, np.array(at, dtype=np.intp), of, shares, told - there, told)
+    @property
+    def costs(self) -> Floats:
+        """What is added to the cost of each value."""
+        return np.append(self.added, 0.0)[self.of]
 
-    def counted(self, played: Floats) -> Floats:
-        """How often each key is played."""
-        size = len(self.keys)
-        return np.bincount(self.at, weights=played, minlength=size + 1)[:size].astype(np.float64)
+    def counts(self, passed: Floats) -> Floats:
+        """How often each thing is played."""
+        return _sums(self.of, passed, len(self.keys))
 
-    def compare(self, played: Floats) -> tuple[float, Floats, Floats]:
-        """(the divergence in bits, its slope for each thing heard being played more, by how many bits each
-        key is played too often).
+    def aim(self, passed: Floats) -> None:
+        """Aim at as many of each group as there are now, in the style's shares."""
+        groups = _sums(self.group, self.counts(passed), len(self.beyond))
+        self.aims[:] = self.style * groups[self.group]
 
-        Divergences of several groups are averaged by how often each is played.
-        """
-        counts = self.counted(played)
-        tiny = np.finfo(np.float64).tiny
-        sums = np.bincount(self.group, weights=counts, minlength=len(self.told))
-        p = np.maximum(counts / np.maximum(sums, tiny)[self.group], tiny)
-        q = np.maximum(self.shares, tiny)
-        high = np.log2(2 * p / (p + q)) / 2
-        each = p * high + q * np.log2(2 * q / (p + q)) / 2
-        apart = np.bincount(self.group, weights=each, minlength=len(self.told)) + self.missing / 2
-        apart = np.where(self.told > 0, apart, 1.0)
-        mean = np.bincount(self.group, weights=p * high, minlength=len(self.told))
-        total = max(sums.sum(), tiny)
-        divergence = float((sums * apart).sum() / total)
-        slope = ((apart - mean)[self.group] + high) * self.told[self.group] - divergence
-        slope += (1 - self.told)[self.group]
-        off = np.log2(p / np.maximum(q, UNSEEN)) * self.told[self.group]
-        return divergence, np.append(slope / total, 0.0)[self.at], off
+    def toward(self, passed: Floats, part: float) -> _Kind:
+        """One round more, which makes good a part of what the counts are off."""
+        counts = self.counts(passed)
+        off = np.log2(np.maximum(counts, _TINY) / np.maximum(self.aims, _TINY)) * UNIT
+        return replace(self, added=self.added + part * np.clip(off, -MOST_STEP, MOST_STEP))
+
+    def distance(self, passed: Floats) -> float:
+        """The divergence from the style, averaged over the groups by what is played of them."""
+        counts = self.counts(passed)
+        groups = _sums(self.group, counts, len(self.beyond))
+        shares: Floats = counts / np.maximum(groups, _TINY)[self.group]
+        middle: Floats = np.maximum((shares + self.style) / 2, _TINY)
+        bits: Floats = shares * np.log2(np.maximum(shares, _TINY) / middle)
+        bits = bits + self.style * np.log2(np.maximum(self.style, _TINY) / middle)
+        found = _sums(self.group, bits, len(self.beyond)) / 2 + self.beyond / 2
+        return float(found @ groups / groups.sum())
 
 
-class _Costs:
-    """The costs of everything heard, and what is added for pairs of intervals and for degrees."""
+_TINY = 1e-300
 
-    def __init__(self, taste: Taste, style: Statistics, flow: Flow) -> None:
-        self._base, self._flow = taste, flow
-        heard = flow.hearing.heard
-        moves = [each.move for each in heard]
-        self._pairs = _Compared.of(
-            moves,
-            lambda move: None if move.before is None else (move.before, move.interval),
-            style.pairs,
-            lambda key: None,
+
+def _kinds(hearing: Hearing, style: Statistics) -> list[_Kind]:
+    """Pairs, intervals and degrees, as a hearing has them."""
+    moves = [heard.move for heard in hearing.heard]
+    pairs = [None if move is None or move.before is None else (move.before, move.interval) for move in moves]
+    intervals = [None if move is None else move.interval for move in moves]
+    degrees = [None if move is None else (move.on, move.family, move.degree) for move in moves]
+    return [
+        _kind(pairs, style.pairs, lambda pair: None),
+        _kind(intervals, style.intervals, lambda interval: None),
+        _kind(degrees, style.degrees, lambda degree: degree[:2]),
+    ]
+
+
+def _kind(things: Sequence[Any], style: Mapping[Any, float], group_of: Callable[[Any], Hashable]) -> _Kind:
+    """One kind, of what each value of a hearing is of it (None for none)."""
+    keys = sorted({each for each in things if each is not None})
+    place = {each: at for at, each in enumerate(keys)}
+    groups = list(dict.fromkeys(map(group_of, keys)))
+    group = np.array([groups.index(group_of(each)) for each in keys], dtype=np.intp)
+    # A group that the style does not know is left as it is: its things are aimed at where they are.
+    totals = Counter[Hashable]()
+    for each, count in style.items():
+        totals[group_of(each)] += count  # type: ignore[assignment]
+    told = np.array([(style.get(each, 0) or UNSEEN) / (totals[group_of(each)] or 1) for each in keys])
+    beyond = np.ones(len(groups))
+    np.subtract.at(beyond, group, told)
+    nothing = np.zeros(len(keys))
+    of = np.array([len(keys) if each is None else place[each] for each in things], dtype=np.intp)
+    return _Kind(keys, of, told, group, np.maximum(beyond, 0.0), nothing.copy(), nothing)
+
+
+def _distance(kinds: Sequence[_Kind], passed: Floats) -> float:
+    """The summed distance of what is played from the style."""
+    return sum(kind.distance(passed) for kind in kinds)
+
+
+def _adjusted(taste: Taste, hearing: Hearing, kinds: Sequence[_Kind]) -> Taste:
+    """The taste with what was added, in whole numbers from 0 up, and with what that takes off each note."""
+    pairs, intervals, degrees = (dict(zip(kind.keys, kind.added.tolist(), strict=True)) for kind in kinds)
+    moves = [heard.move for heard in hearing.heard if heard.move is not None]
+    # Every context that the lines have gets a row that knows the interval before.
+    contexts = {Melody(move.before, move.on) for move in moves} | set(taste.melody)
+
+    def row(before: int | None, costs: Row) -> list[float]:
+        return [
+            cost + intervals.get(step, 0.0) + pairs.get((before, step), 0.0)
+            for step, cost in zip(INTERVALS, costs, strict=True)
+        ]
+
+    melody = {
+        context: row(
+            context.before, taste.melody.get(context) or taste.melody_row(context.before, context.on, "", 0)
         )
-        self._degrees = _Compared.of(
-            moves, lambda move: (move.on, move.family, move.degree), style.degrees, lambda key: key[:2]
-        )
-        self._intervals = _Compared.of(moves, lambda move: move.interval, style.intervals, lambda key: None)
-        self._costs = np.array(flow.hearing.costs(taste), dtype=np.float64)
-        # Every context that the lines have gets a row that knows the interval before; no cost falls below 0.
-        here = [move for move in moves if move is not None]
-        self._contexts = {Melody(move.before, move.on) for move in here} | set(taste.melody)
-        rows = {context: self._row(context) for context in self._contexts}
-        self._least = np.array(
-            [
-                -min(row[step + WIDEST] for context, row in rows.items() if context.before == before)
-                for before, step in self._pairs.keys
-            ]
-            + [-taste.harmony[on, family][degree] for on, family, degree in self._degrees.keys],
-            dtype=np.float64,
-        )
-
-    def _row(self, context: Melody) -> tuple[int, ...]:
-        taste = self._base
-        row = taste.melody.get(context) or taste.melody.get(Melody(context.before, context.on))
-        return row or taste.plain_melody[context.on]
-
-    def _measure(self, added: Floats) -> tuple[float, Floats, Floats]:
-        """(summed distance, its slope, by how many bits each pair and degree is played too often)."""
-        cut = len(self._pairs.keys)
-        costs = self._costs + np.append(added[:cut], 0.0)[self._pairs.at]
-        costs += np.append(added[cut:], 0.0)[self._degrees.at]
-        run = self._flow.run(costs)
-        played = run.played
-        kinds = [kind.compare(played) for kind in (self._pairs, self._degrees, self._intervals)]
-        slopes = run.slopes(kinds[0][1] + kinds[1][1] + kinds[2][1]) / UNIT
-        slope = np.concatenate([self._pairs.counted(slopes), self._degrees.counted(slopes)])
-        return sum(each[0] for each in kinds), slope, np.concatenate([kinds[0][2], kinds[1][2]])
-
-    def best(self) -> tuple[Floats, int]:
-        """(what is added where the summed distance is least, rounds)."""
-        added = np.zeros(len(self._least))
-        least, slope, off = self._measure(added)
-        share, rounds = FIRST_SHARE, 0
-        while share >= LAST_SHARE:
-            tried = np.maximum(added + UNIT * share * off, self._least)
-            now, then, there = self._measure(tried)
-            rounds += 1
-            if now < least - FALLS:
-                added, least, slope, off = tried, now, then, there
-            else:
-                share /= 2
-        return self._down(added, least, slope, rounds)
-
-    def _down(self, added: Floats, least: float, slope: Floats, rounds: int) -> tuple[Floats, int]:
-        best, waited = added, 0
-        mean, square = np.zeros_like(added), np.zeros_like(added)
-        first = rounds
-        while rounds < MOST_ROUNDS and waited < PATIENCE:
-            rounds += 1
-            turn = rounds - first
-            mean = 0.9 * mean + 0.1 * slope
-            square = 0.99 * square + 0.01 * slope**2
-            pace = np.sqrt(square / (1 - 0.99**turn)) + 1e-9
-            added = np.maximum(added - STEP * mean / (1 - 0.9**turn) / pace, self._least)
-            now, slope, _ = self._measure(added)
-            if now < least - FALLS:
-                best, least, waited = added, now, 0
-            else:
-                waited += 1
-        return best, rounds
-
-    def taste(self, added: Floats) -> Taste:
-        """The taste with what is added, in whole numbers."""
-        cut = len(self._pairs.keys)
-        pairs = dict(zip(self._pairs.keys, added[:cut].tolist(), strict=True))
-        degrees = dict(zip(self._degrees.keys, added[cut:].tolist(), strict=True))
-        melody = {
-            context: tuple(
-                _whole(cost + pairs.get((context.before, step), 0.0))
-                for step, cost in zip(INTERVALS, self._row(context), strict=True)
-            )
-            for context in sorted(self._contexts, key=repr)
-        }
-        harmony = {
-            (on, family): tuple(
-                _whole(cost + degrees.get((on, family, degree), 0.0)) for degree, cost in enumerate(row)
-            )
-            for (on, family), row in self._base.harmony.items()
-        }
-        return replace(self._base, melody=melody, harmony=harmony)
+        for context in sorted(contexts, key=repr)
+    }
+    plain = {on: row(None, costs) for on, costs in taste.plain_melody.items()}
+    harmony = {
+        (on, family): [cost + degrees.get((on, family, degree), 0.0) for degree, cost in enumerate(costs)]
+        for (on, family), costs in taste.harmony.items()
+    }
+    lowest = [
+        -min(0, round(min(min(row) for row in rows)))
+        for rows in ([*melody.values(), *plain.values()], harmony.values())
+    ]
+    return replace(
+        taste,
+        melody={context: _whole(costs, lowest[0]) for context, costs in melody.items()},
+        plain_melody={on: _whole(costs, lowest[0]) for on, costs in plain.items()},
+        harmony={key: _whole(costs, lowest[1]) for key, costs in harmony.items()},
+        offset=taste.offset + sum(lowest),
+    )
 
 
-def _whole(cost: float) -> int:
-    return max(0, min(MOST_COST, round(cost)))
+def _whole(row: list[float], more: int) -> Row:
+    """Costs as a taste has them: whole numbers from 0 up."""
+    return tuple(max(0, min(MOST_COST, round(cost) + more)) for cost in row)

@@ -110,29 +110,6 @@ class Run:
         """How often each thing heard is played in a line, on average."""
         return self.flow.heard(self.onward * self.visits[self.flow.source])
 
-    def slopes(self, worth: Floats) -> Floats:
-        """By how much the worth of a line rises on average with the cost of each thing heard, in bits.
-
-        ``worth`` is what each thing heard adds to a line's. A cost makes the lines that pay it rarer, so its
-        slope is minus the covariance of how often it is paid with the worth of the line.
-        """
-        flow = self.flow
-        own = np.append(worth, 0.0)[flow.value]
-        share = self.onward * self.visits[flow.source]
-        beyond, before = np.zeros(flow.places), np.zeros(flow.places)
-        for arcs, starts, sources in reversed(flow.layers):
-            beyond[sources] = np.add.reduceat(
-                self.onward[arcs] * (own[arcs] + beyond[flow.target[arcs]]), starts
-            )
-        seen = np.maximum(self.visits, np.finfo(np.float64).tiny)
-        for arcs, _, sources in flow.layers:
-            before[sources] /= seen[sources]
-            np.add.at(before, flow.target[arcs], share[arcs] * (own[arcs] + before[flow.source[arcs]]))
-        together = share * (before[flow.source] + own + beyond[flow.target])
-        mean = beyond[flow.source[0]]
-        slopes: Floats = -np.log(2) * (flow.heard(together) - mean * flow.heard(share))
-        return slopes
-
 
 def _runs(values: Places) -> list[tuple[int, int]]:
     """(first, beyond) of each run of equal values."""

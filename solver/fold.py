@@ -237,18 +237,27 @@ class Fold(Generic[M, V]):
         return self.backward(gather)
 
     def histogram(self) -> dict[int, int]:
-        """How many lines have each sum of values, in rising order; no value is below 0."""
+        """How many lines have each sum of values, in rising order."""
         arcs: list[list[Arc[Any]]] = self.arcs
         ends = self.ends
         last: Mapping[int, Any] = self.last
         lane = self.diagram.count.bit_length() + 1
+        # A lane has a number from 0 up. Values below 0 are raised, by as much for all lines: each step by so
+        # much for each note that the longest way to where it leads has more.
+        values = [value for here in arcs for _, value, _ in here] + list(last.values())
+        more = -min(0, *values) if values else 0
+        depth = self.depths() if more else [0] * len(self.nodes)
+        most = max(depth) + 1 if more else 0
 
         def gather(place: int, found: list[int]) -> int:
-            total: int = int(ends[place]) << (last.get(place, 0) * lane)
-            total += sum([found[below] << (value * lane) for _, value, below in arcs[place]])
+            here = depth[place]
+            total: int = int(ends[place]) << ((last.get(place, 0) + more * (most - here)) * lane)
+            for _, value, below in arcs[place]:
+                total += found[below] << ((value + more * (depth[below] - here)) * lane)
             return total
 
-        return _lanes(self.backward(gather, forget=True)[self.root], lane)
+        raised = _lanes(self.backward(gather, forget=True)[self.root], lane)
+        return {value - more * most: count for value, count in raised.items()}
 
     # -- forward and both ways -------------------------------------------------------------------------------
 

@@ -7,24 +7,27 @@ counted by what passes along the arcs; what belongs to a whole line is counted b
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
 from everyline.rules.line import Event
 from everyline.rules.ruleset import Rules
 from everyline.rules.spelling import spell
+from everyline.rules.taste import UNIT, default_taste
 from everyline.solver import line_tallies
 from everyline.solver.compiler import compile_rules
 from everyline.solver.diagram import Diagram
 from everyline.solver.fold import Fold
 from everyline.solver.smooth import roughness_histogram
+from everyline.solver.strange import strangeness_histogram
 
 KINDS: dict[str, str] = {
     "interval": "semitones from each note to the next, up or down",
     "degree": "each note as a degree of the chord it sounds over",
     "pitch": "each note",
     "roughness": "how rough each line is; lower is smoother",
+    "strangeness": "how strange each line is, in whole bits; lower is more in the style",
     "notes": "how many notes each line has",
     "largest-leap": "semitones of the widest interval of each line",
     "range": "semitones from the lowest note of each line to its highest",
@@ -139,8 +142,17 @@ def _by_line(
     return tally
 
 
+def _bits(found: Mapping[int, int]) -> dict[int, int]:
+    """Counts by sixteenths of a bit as counts by whole bits, rounded down."""
+    bits: dict[int, int] = {}
+    for strangeness, count in found.items():
+        bits[strangeness // UNIT] = bits.get(strangeness // UNIT, 0) + count
+    return dict(sorted(bits.items()))
+
+
 _BY_LINE: dict[str, Callable[[Rules, Diagram], dict[int, int]]] = {
     "roughness": lambda rules, diagram: roughness_histogram(diagram, rules.weights),
+    "strangeness": lambda rules, diagram: _bits(strangeness_histogram(rules, diagram, default_taste())),
     "notes": lambda rules, diagram: line_tallies.notes(diagram),
     "largest-leap": lambda rules, diagram: line_tallies.largest_leaps(diagram),
     "range": lambda rules, diagram: line_tallies.ranges(diagram),

@@ -20,7 +20,9 @@ from everyline.rules.annotate import spell_each
 from everyline.rules.line import Event
 from everyline.rules.line_text import format_line, rests
 from everyline.rules.ruleset import Rules
+from everyline.rules.taste import Taste, default_taste
 from everyline.solver.column_roughness import ColumnRoughness
+from everyline.solver.column_strangeness import ColumnStrangeness
 from everyline.solver.columns import Batch, Columns, look_up
 from everyline.solver.diagram import Diagram
 
@@ -35,11 +37,14 @@ Piece = Words | bytes
 """A part of every row: its words, or one word for all."""
 
 
-def texts(rules: Rules, diagram: Diagram, first: int, last: int, form: str) -> Iterator[str]:
-    """Lines ``first`` to ``last`` as text, a batch at a time. Raises IndexError for lines there are not."""
+def texts(
+    rules: Rules, diagram: Diagram, first: int, last: int, form: str, taste: Taste | None = None
+) -> Iterator[str]:
+    """Lines ``first`` to ``last`` as text, a batch at a time, with the strangeness under a taste (the default
+    one where it is None). Raises IndexError for lines there are not."""
     columns = Columns(diagram)
-    kinds: dict[str, Callable[[Rules, Columns], _Rows]] = {"text": _Text, "jsonl": _Jsonl, "csv": _Csv}
-    rows = kinds[form](rules, columns)
+    kinds: dict[str, Callable[[Rules, Columns, Taste], _Rows]] = {"text": _Text, "jsonl": _Jsonl, "csv": _Csv}
+    rows = kinds[form](rules, columns, taste or default_taste())
     if rows.head:
         yield rows.head
     size = max(1, min(columns.batch_lines, BATCH_BYTES // (rows.width + len(str(last)) + 1)))
@@ -71,9 +76,10 @@ class _Rows(ABC):
 
     head = ""
 
-    def __init__(self, rules: Rules, columns: Columns) -> None:
+    def __init__(self, rules: Rules, columns: Columns, taste: Taste) -> None:
         self.rules, self.columns = rules, columns
         self.roughness = ColumnRoughness(rules.weights)
+        self.strangeness = ColumnStrangeness(rules, columns, taste)
         self.width = 1
 
     @abstractmethod
@@ -94,8 +100,8 @@ class _Rows(ABC):
 class _Text(_Rows):
     """The line as it is typed, behind its number and a tab."""
 
-    def __init__(self, rules: Rules, columns: Columns) -> None:
-        super().__init__(rules, columns)
+    def __init__(self, rules: Rules, columns: Columns, taste: Taste) -> None:
+        super().__init__(rules, columns, taste)
         self.first = self._tables(lambda event: format_line(rules, [event], spell_each(rules, [event])))
         self.further = self._tables(self._token)
         widest = zip(self.first, self.further, strict=True)
@@ -136,15 +142,16 @@ class _Text(_Rows):
 class _Jsonl(_Rows):
     """One JSON object a line."""
 
-    def __init__(self, rules: Rules, columns: Columns) -> None:
-        super().__init__(rules, columns)
+    def __init__(self, rules: Rules, columns: Columns, taste: Taste) -> None:
+        super().__init__(rules, columns, taste)
         self.first = self._tables(_note)
         self.further = self._tables(lambda event: ", " + _note(event))
         self.width = 60 + sum(table.itemsize for table in self.further)
 
     def rows(self, batch: Batch) -> bytearray:
         pieces: list[Piece] = [b'{"number": ', *numbers(batch), b', "roughness": ']
-        pieces += [*digits(self.roughness(batch)), b', "notes": [']
+        pieces += [*digits(self.roughness(batch)), b', "strangeness": ']
+        pieces += [*signed(self.strangeness(batch)), b', "notes": [']
         begun = np.zeros(len(batch), dtype=bool)
         for column in range(len(self.columns.ticks)):
             places = self._places(batch, column)
@@ -165,8 +172,8 @@ class _Csv(_Rows):
 
     head = ",".join(NOTES_COLUMNS) + "\n"
 
-    def __init__(self, rules: Rules, columns: Columns) -> None:
-        super().__init__(rules, columns)
+    def __init__(self, rules: Rules, columns: Columns, taste: Taste) -> None:
+        super().__init__(rules, columns, taste)
         tables = [[f",{e.onset},{e.length},{e.pitch}\n" for e in events] for events in columns.events]
         self.words = _words([word for table in tables for word in table])
         self.starts = np.cumsum([0, *map(len, tables)])[:-1]
@@ -180,6 +187,7 @@ class _Csv(_Rows):
         before = np.cumsum(counts) - counts
         places = np.arange(1, len(line) + 1) - look_up(before, line)
         own: list[Piece] = [*numbers(batch), b",", *digits(self.roughness(batch)), b","]
+        own += [*signed(self.strangeness(batch)), b","]
         pieces = [piece if isinstance(piece, bytes) else look_up(piece, line) for piece in own]
         return join([*pieces, *digits(places), words], len(line))
 
@@ -212,6 +220,11 @@ def digits(values: npt.NDArray[Any]) -> list[Piece]:
         found.append(look_up(_DIGITS, np.where(left > 0, group + _FULL * (rest > 0), _NONE)))
         left = rest
     return found[::-1]
+
+
+def signed(values: npt.NDArray[Any]) -> list[Piece]:
+    """Whole numbers, written in decimal."""
+    return [np.where(values < 0, b"-", b""), *digits(np.abs(values))]
 
 
 def _padded(values: npt.NDArray[np.int64]) -> list[Piece]:

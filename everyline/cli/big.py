@@ -45,6 +45,11 @@ def run(arguments: argparse.Namespace) -> int:
         from everyline.big.plan import PART_LINES
     except ModuleNotFoundError as error:
         raise without(error) from None
+    for option in ("order", "pick", "sample", "most", "seed", "taste", "fitted", "temperature"):
+        if getattr(arguments, option) not in (None, False):
+            raise InputError(
+                f"--{option} is for single files; a folder of Parquet files has lines by number."
+            )
     with bounded(arguments) as cluster:
         space = Space(rules_of(arguments, shares_work=True))
         if not space.count:

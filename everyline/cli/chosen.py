@@ -1,4 +1,4 @@
-"""Which lines a command takes: numbers under a rule file, a lesson file, or the folder of a drill set."""
+"""Which lines a command takes: some under a rule file, a lesson file, or the folder of a drill set."""
 
 from __future__ import annotations
 
@@ -6,15 +6,22 @@ import argparse
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from everyline.cli.source import corpus_of, refuse_rules, rules_of
+from everyline.cli.by_taste import add_taste, space_of, temperature_of
+from everyline.cli.ordering import ORDERS, ordered
+from everyline.cli.ordering import picked as pick
+from everyline.cli.source import corpus_of, refuse_rules
 from everyline.corpora.errors import InputError
 from everyline.export import ExportOptions
+from everyline.solver.picking import MOST_PICKED
 
 if TYPE_CHECKING:
     from everyline.paper.sheet import Exercise
+    from everyline.rules.annotate import AnnotatedLine
+    from everyline.space import Space
 
 DEFAULT_MOST = 12
 _NUMBERS = re.compile(r"(\d{1,1000})(?:-(\d{1,1000}))?")
@@ -30,14 +37,33 @@ class Picked:
     exercises: Iterator[Exercise]
 
 
+WAYS = {"numbers": "--numbers", "order": "--order", "pick": "--pick", "sample": "--sample"}
+"""The ways to say which lines; a command takes one of them."""
+
+
 def add_choice(parser: argparse.ArgumentParser) -> None:
     """The options that choose lines and say how they look."""
-    parser.add_argument(
-        "--numbers",
-        action="append",
-        metavar="N",
-        help=f"line numbers, such as 17 or 20-31 (default: 1-{DEFAULT_MOST})",
+    group = parser.add_argument_group(
+        f"which lines (without any of these, {MOST_PICKED} are picked as everyline pick does)"
     )
+    group.add_argument("--numbers", action="append", metavar="N", help="lines by number, such as 17 or 20-31")
+    group.add_argument(
+        "--order", choices=ORDERS, help="the first lines in an order, as everyline list has them"
+    )
+    group.add_argument(
+        "--most",
+        type=int,
+        metavar="K",
+        help=f"with --order: so many (default: {DEFAULT_MOST})",
+    )
+    group.add_argument("--pick", type=int, metavar="K", help="so many lines that are unlike each other")
+    group.add_argument(
+        "--sample", type=int, metavar="K", help="so many at random: by --taste where it is given, else evenly"
+    )
+    group.add_argument(
+        "--seed", type=int, metavar="S", help="with --sample and --pick: the same seed, the same lines (1)"
+    )
+    add_taste(parser, draws=True)
     add_look(parser)
 
 
@@ -107,23 +133,59 @@ def picked(arguments: argparse.Namespace, explain: bool = False) -> Picked | Non
 
     path = None if arguments.file is None else Path(arguments.file)
     if path is not None and (is_drill(path) or is_lesson(path)):
-        if arguments.numbers is not None:
-            raise InputError(
-                "--numbers goes with a rule file; a lesson file or drill set is taken as a whole."
-            )
+        for way in (*WAYS, "most", "seed", "taste", "temperature", "fitted"):
+            if getattr(arguments, way) not in (None, False):
+                raise InputError(
+                    f"--{way} goes with a rule file; a lesson file or drill set is taken as a whole."
+                )
         refuse_rules(arguments, f"{path} is a lesson file or drill set, whose lines are there already")
         found = worksheet(path, corpus_of(arguments))
         exercises = (moved(replace(each, explain=explain), arguments.octave) for each in found.exercises)
         return Picked(arguments.title or found.title, found.remark, found.count, exercises)
-    from everyline.space import Space
-
-    space = Space(rules_of(arguments))
+    way = _way(arguments)
+    space = space_of(arguments)
     if not space.count:
         return None
-    numbers = chosen(arguments.numbers, space.count)
-    lines = (space.line(number) for number in numbers)
+    count, lines = _lines(space, way, arguments)
     exercises = (moved(Exercise(line, explain=explain), arguments.octave) for line in lines)
-    return Picked(arguments.title or space.rules.title, "", numbers.count, exercises)
+    return Picked(arguments.title or space.rules.title, "", count, exercises)
+
+
+def _way(arguments: argparse.Namespace) -> str:
+    """In which way lines are chosen. Raises InputError for options that do not go together."""
+    given = [way for way in WAYS if getattr(arguments, way) is not None]
+    if len(given) > 1:
+        raise InputError(f"{WAYS[given[0]]} and {WAYS[given[1]]} do not go together; use one.")
+    way = given[0] if given else "pick"
+    for option, ways in (("most", ("order",)), ("seed", ("sample", "pick")), ("temperature", ("sample",))):
+        if getattr(arguments, option) is not None and way not in ways:
+            raise InputError(f"--{option} goes with --{' or --'.join(ways)}; add that, or leave it out.")
+    for option in ("most", "pick", "sample"):
+        value = getattr(arguments, option)
+        if value is not None and value < 1:
+            raise InputError(f"--{option} {value}: it must be 1 or more.")
+    if arguments.temperature is not None and arguments.taste is None:
+        raise InputError("--temperature goes with --taste NAME, which draws lines by taste; add that.")
+    return way
+
+
+def _lines(space: Space, way: str, arguments: argparse.Namespace) -> tuple[int, Iterator[AnnotatedLine]]:
+    """How many lines are chosen, and each with its analysis."""
+    seed = 1 if arguments.seed is None else arguments.seed
+    if way == "numbers":
+        numbers = chosen(arguments.numbers, space.count)
+        return numbers.count, (space.line(number) for number in numbers)
+    if way == "pick":
+        found = pick(space, arguments.pick or MOST_PICKED, seed=seed).lines
+        return len(found), space.shown((line.number, line.events) for line in found)
+    if way == "order":
+        most = min(space.count, arguments.most or DEFAULT_MOST)
+        return most, space.shown(ordered(space, arguments.order, most=most))
+    most = min(space.count, arguments.sample)
+    if arguments.taste is None:
+        return most, space.samples(most, seed)
+    drawn = islice(space.drawn(seed, temperature_of(arguments)), most)
+    return most, space.shown((line.number, line.events) for line in drawn)
 
 
 def words(texts: Iterable[str] | None) -> list[str]:

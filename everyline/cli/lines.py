@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import json
 import sys
 from collections.abc import Iterable
 from contextlib import AbstractContextManager, nullcontext
@@ -10,22 +11,34 @@ from itertools import islice
 from pathlib import Path
 from typing import IO
 
+from everyline.cli.by_taste import add_taste, space_of, temperature_of
 from everyline.cli.main import NO
-from everyline.cli.ordering import add_varied, check_varied
+from everyline.cli.ordering import (
+    ENDLESS,
+    ORDERS,
+    add_varied,
+    check_varied,
+    exact_lines,
+    ordered,
+    picked,
+    varied_lines,
+)
 from everyline.cli.said import say
 from everyline.cli.source import add_rules, bounded, rules_of
 from everyline.cli.typed import add_written, check_written
-from everyline.corpora.counted import only
+from everyline.corpora.counted import only, plural
 from everyline.corpora.errors import InputError
 from everyline.files import writing
 from everyline.notes_only import Numbered, write_numbered, write_range
 from everyline.rows import FORMATS, write_rows
+from everyline.solver.picking import MOST_PICKED
 from everyline.solver.sample import sample_numbers
 from everyline.space import Space
 from everyline.starts import first_notes
+from everyline.text import draw
 
-ENDLESS = 10**15
-"""More lines than anybody will come to the end of: from here on, all of them are meant."""
+LARGE = 1_500_000
+"""Bits of a count, times nodes of its diagram, up to which stranger lines are counted without being asked."""
 
 ENGINES = ("diagram", "cp-sat", "backtracking")
 
@@ -39,11 +52,12 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
         parser.add_argument("--engine", choices=ENGINES, help="which solver to use (default: diagram)")
         parser.add_argument("--verify", choices=ENGINES, help="a second solver that must agree")
     if name == "list":
+        parser.add_argument("--from", dest="first", type=int, metavar="N", help="number of the first line")
         parser.add_argument(
-            "--from", dest="first", type=int, default=1, metavar="N", help="number of the first line"
-        )
-        parser.add_argument(
-            "--order", choices=("number", "smooth", "varied"), default="number", help="order of the lines"
+            "--order",
+            choices=ORDERS,
+            help="by number, the smoothest first, the least strange first, or unlike each other (default: by "
+            "number; on a terminal, and without --most, a few that were picked)",
         )
         add_varied(parser)
     if name in ("list", "sample"):
@@ -63,6 +77,8 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
         parser.add_argument(
             "--seed", type=int, default=1, metavar="S", help="the same seed gives the same lines"
         )
+    if name in ("list", "sample", "show"):
+        add_taste(parser, draws=name == "sample")
     if name == "show":
         parser.add_argument("numbers", metavar="N", nargs="*", type=int, help="the line's number")
         parser.add_argument("--format", choices=FORMATS, default="text", help="how the line is written")
@@ -88,10 +104,20 @@ def run(name: str, arguments: argparse.Namespace) -> int:
         check_varied(arguments)
         if arguments.most is not None and arguments.most > ENDLESS:
             arguments.most = None
+    if name == "sample":
+        _check_drawing(arguments)
     with bounded(arguments):
         return {"count": _count, "list": _list, "sample": _sample, "show": _show, "number": _number}[name](
             arguments
         )
+
+
+def _check_drawing(arguments: argparse.Namespace) -> None:
+    """Raises InputError for an option that says how to draw by taste, where none is named."""
+    for option in ("temperature", "fitted"):
+        if getattr(arguments, option) not in (None, False) and arguments.taste is None:
+            raise InputError(f"--{option} goes with --taste NAME, which draws lines by taste; add that.")
+    temperature_of(arguments)
 
 
 def _settle_words(name: str, arguments: argparse.Namespace) -> None:
@@ -148,9 +174,9 @@ def _verified(arguments: argparse.Namespace, space: Space, first: str) -> None:
 
 def _listed_by(arguments: argparse.Namespace, space: Space) -> Iterable[Numbered]:
     """Lines in the order of their numbers, from the engine asked for."""
-    first, most = arguments.first, arguments.most
+    first, most = arguments.first or 1, arguments.most
     if arguments.engine in (None, "diagram"):
-        return islice(enumerate(space.diagram.walk(first), first), most)
+        return ordered(space, "number", first, most)
     from everyline.solver.contract import engine
 
     say(f"listed by {arguments.engine}.")
@@ -159,19 +185,21 @@ def _listed_by(arguments: argparse.Namespace, space: Space) -> Iterable[Numbered
 
 
 def _list(arguments: argparse.Namespace) -> int:
-    space = Space(rules_of(arguments))
+    space = space_of(arguments)
     if not space.count:
         return _none_left(space)
+    if _is_a_first_look(arguments):
+        return _first_look(space, arguments)
     _verified(arguments, space, arguments.engine or "diagram")
-    if arguments.first > space.count:
-        raise InputError(f"--from {arguments.first}: the lines are numbered from 1 to {space.count}.")
-    if arguments.order != "number":
-        lines = _ordered(space, arguments)
+    first = arguments.first or 1
+    if first > space.count:
+        raise InputError(f"--from {first}: the lines are numbered from 1 to {space.count}.")
+    if arguments.order not in (None, "number"):
+        lines = _ordered(space, arguments, first)
     elif arguments.notes_only and arguments.engine in (None, "diagram"):
         most = space.count if arguments.most is None else arguments.most
-        last = min(space.count, arguments.first - 1 + most)
         with _out(arguments) as out:
-            write_range(space, arguments.first, last, arguments.format, out)
+            write_range(space, first, min(space.count, first - 1 + most), arguments.format, out)
         return 0
     else:
         lines = _listed_by(arguments, space)
@@ -179,37 +207,89 @@ def _list(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _ordered(space: Space, arguments: argparse.Namespace) -> Iterable[Numbered]:
-    """Lines by smoothness or variety; ``--from`` then counts places in that order."""
-    if arguments.order == "smooth":
-        ranked = space.ranked()
-    else:
-        from everyline.cli.ordering import varied_lines
+def _is_a_first_look(arguments: argparse.Namespace) -> bool:
+    """Whether somebody at a terminal asks for no lines in particular: then all of them are hardly meant."""
+    said = (arguments.order, arguments.most, arguments.first, arguments.engine, arguments.verify)
+    return (
+        all(each is None for each in (*said, arguments.output))
+        and arguments.format == "text"
+        and not arguments.notes_only
+        and sys.stdout.isatty()
+    )
 
-        ranked = varied_lines(space, arguments)
-    first = min(arguments.first - 1, ENDLESS)
-    part = islice(ranked, first, None if arguments.most is None else first + arguments.most)
-    return ((line.number, line.events) for line in part)
+
+def _first_look(space: Space, arguments: argparse.Namespace) -> int:
+    """A few lines, how many there are, and how to have them all."""
+    found = picked(space, MOST_PICKED)
+    _write(((line.number, line.events) for line in found.lines), arguments, space)
+    if len(found.lines) < space.count:
+        say(
+            f"these are {len(found.lines)} of {plural(space.count, 'line')}; --order number lists all of "
+            "them, --most K so many."
+        )
+    return 0
+
+
+def _ordered(space: Space, arguments: argparse.Namespace, first: int) -> Iterable[Numbered]:
+    """Lines in another order; ``--from`` then counts places in that order."""
+    if arguments.exact:
+        start = min(first - 1, ENDLESS)
+        return islice(exact_lines(space, arguments), start, None)
+    if arguments.pool is not None:
+        wanted = None if arguments.most is None else first - 1 + arguments.most
+        found = islice(varied_lines(space, wanted, arguments.pool), first - 1, wanted)
+        return ((line.number, line.events) for line in found)
+    return ordered(space, arguments.order, first, arguments.most)
 
 
 def _sample(arguments: argparse.Namespace) -> int:
-    space = Space(rules_of(arguments))
+    space = space_of(arguments)
     if not space.count:
         return _none_left(space)
     if arguments.most > space.count:
         say(f"{only(space.count, 'line')}; all follow.")
-    numbers = sample_numbers(space.count, arguments.most, arguments.seed)
-    _write(((number, space.diagram.line(number)) for number in numbers), arguments, space)
+    lines: Iterable[Numbered]
+    if arguments.taste is None:
+        numbers = sample_numbers(space.count, arguments.most, arguments.seed)
+        lines = ((number, space.diagram.line(number)) for number in numbers)
+    else:
+        drawn = space.drawn(arguments.seed, temperature_of(arguments))
+        lines = ((line.number, line.events) for line in islice(drawn, min(space.count, arguments.most)))
+    _write(lines, arguments, space)
     return 0
 
 
 def _show(arguments: argparse.Namespace) -> int:
-    space = Space(rules_of(arguments))
+    space = space_of(arguments)
     if not space.count:
         return _none_left(space)
     lines = [space.line(number) for number in arguments.numbers]
-    write_rows(lines, arguments.format, sys.stdout, space.count)
+    if arguments.format == "csv":
+        write_rows(lines, arguments.format, sys.stdout, space.count)
+        return 0
+    counts = space.diagram.count.bit_length() * len(space.diagram.labels) <= LARGE
+    for place, line in enumerate(lines):
+        stranger = space.stranger(line.strangeness) if counts else None
+        if arguments.format == "jsonl":
+            print(json.dumps({**line.as_row(), "stranger": stranger}, ensure_ascii=False))
+            continue
+        head, _, music = draw(line, space.count).partition("\n")
+        print(("\n" if place else "") + "\n".join([head, *_how_strange(space, stranger), music]))
+    if not counts:
+        say(
+            "how many lines are stranger is not counted here, as that would take long over so many; "
+            "everyline tally --only strangeness counts all."
+        )
     return 0
+
+
+def _how_strange(space: Space, stranger: int | None) -> list[str]:
+    """How many lines are stranger than one, in words; nothing where they were not counted."""
+    from everyline.cli.facets import share_of
+
+    if stranger is None:
+        return []
+    return [f"{stranger} of {plural(space.count, 'line')} are stranger ({share_of(stranger, space.count)} %)"]
 
 
 def _number(arguments: argparse.Namespace) -> int:
@@ -235,7 +315,7 @@ def _number(arguments: argparse.Namespace) -> int:
 def _write(lines: Iterable[Numbered], arguments: argparse.Namespace, space: Space) -> None:
     with _out(arguments) as out:
         if arguments.notes_only:
-            write_numbered(space.rules, lines, arguments.format, out)
+            write_numbered(space.rules, lines, arguments.format, out, space.taste)
         else:
             write_rows(space.shown(lines), arguments.format, out, space.count)
 

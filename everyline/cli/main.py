@@ -30,6 +30,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "count": ("lines", "how many lines there are, exactly"),
     "list": ("lines", "the lines, in order"),
     "sample": ("lines", "lines drawn at random, each as likely as any other"),
+    "pick": ("pick", "a few lines to hand out, in the style of a taste and unlike each other"),
     "show": ("lines", "one line by its number, note by note"),
     "number": ("lines", "the number of a line that you give"),
     "next": ("next", "the notes that may come next in a line, each with how many lines go on from it"),

@@ -1,28 +1,39 @@
-"""The options of ``list --order varied``, and what it says on standard error about its choice."""
+"""Orders of lines other than by number, with what they say on standard error about what was chosen from."""
 
 from __future__ import annotations
 
 import argparse
 from collections.abc import Iterator
+from itertools import islice
+from typing import TYPE_CHECKING
 
+from everyline.cli.by_taste import drawing
 from everyline.cli.said import say
 from everyline.corpora.counted import only, plural
 from everyline.corpora.errors import InputError
-from everyline.solver.smooth import Ranked
+from everyline.notes_only import Numbered
 from everyline.space import Space
 
-OPTIONS = ("pool", "balance", "exact", "budget")
+if TYPE_CHECKING:
+    from everyline.solver.picking import Pick
+    from everyline.solver.strange import Strange
+
+ORDERS = ("number", "smooth", "idiomatic", "varied")
+ENDLESS = 10**15
+"""More lines than anybody will come to the end of: from here on, all of them are meant."""
+
+OPTIONS = ("pool", "exact", "budget")
 
 
 def add_varied(parser: argparse.ArgumentParser) -> None:
     """The options that only --order varied has."""
     group = parser.add_argument_group("with --order varied")
-    group.add_argument("--pool", type=int, metavar="N", help="choose from the N smoothest lines")
+    group.add_argument("--pool", type=int, metavar="N", help="choose from N lines drawn by taste")
     group.add_argument(
-        "--balance", type=int, metavar="PERCENT", help="what distance counts for; smoothness has the rest"
-    )
-    group.add_argument(
-        "--exact", action="store_true", default=None, help="choose all at once, with proof, from a small pool"
+        "--exact",
+        action="store_true",
+        default=None,
+        help="choose all at once, with proof, from a small pool of the smoothest",
     )
     group.add_argument(
         "--budget", type=int, metavar="R", help="with --exact: roughness of all lines together, at most"
@@ -34,8 +45,6 @@ def check_varied(arguments: argparse.Namespace) -> None:
     given = [name for name in OPTIONS if getattr(arguments, name) is not None]
     if given and arguments.order != "varied":
         raise InputError(f"--{given[0]} goes with --order varied; add that, or leave it out.")
-    if arguments.exact and arguments.balance is not None:
-        raise InputError("--balance weighs a choice made line by line; --exact chooses all at once. Use one.")
     if arguments.exact and arguments.most is None:
         raise InputError("--exact needs to know how many lines; add --most K.")
     if arguments.budget is not None and not arguments.exact:
@@ -47,24 +56,51 @@ def check_varied(arguments: argparse.Namespace) -> None:
         )
 
 
-def varied_lines(space: Space, arguments: argparse.Namespace) -> Iterator[Ranked]:
+def ordered(space: Space, order: str, first: int = 1, most: int | None = None) -> Iterator[Numbered]:
+    """Lines from place ``first`` of an order on."""
+    start = min(first - 1, ENDLESS)
+    stop = None if most is None else start + most
+    if order == "number":
+        return islice(enumerate(space.diagram.walk(first), first), most)
+    if order == "smooth":
+        return ((line.number, line.events) for line in islice(space.ranked(), start, stop))
+    found = space.strange() if order == "idiomatic" else varied_lines(space, stop)
+    return ((line.number, line.events) for line in islice(found, start, stop))
+
+
+def varied_lines(space: Space, wanted: int | None, pool: int | None = None) -> Iterator[Strange]:
     """The lines in varied order, after a word on what they were chosen from."""
-    from everyline.solver.varied import EXACT_POOL, POOL
+    from everyline.solver.picking import POOL
 
-    if arguments.exact:
-        return _exact(space, arguments, arguments.pool or EXACT_POOL)
-    wanted = None if arguments.most is None else arguments.first - 1 + arguments.most
-    pool = min(space.count, arguments.pool or max(POOL, wanted or 0))
-    say(f"chosen from the {pool} smoothest of {plural(space.count, 'line')}.")
-    if wanted is not None and wanted > pool:
+    size = min(space.count, pool or max(POOL, wanted or 0))
+    say(_chosen_from(space, size))
+    if wanted is not None and wanted > size:
         say(f"{only(space.count, 'line')}.")
-    return space.varied_ranked(wanted, pool, arguments.balance)
+    return space.varied_ranked(wanted, size, drawing=drawing(space))
 
 
-def _exact(space: Space, arguments: argparse.Namespace, pool: int) -> Iterator[Ranked]:
-    from everyline.solver.varied import OPTIMAL
+def picked(space: Space, most: int, pool: int | None = None, seed: int = 1) -> Pick:
+    """A few lines to hand out, after a word on what they were chosen from."""
+    found = space.picked(most, seed, pool, drawing(space))
+    say(_chosen_from(space, found.drawn))
+    if len(found.lines) < most:
+        say(f"no more than {plural(len(found.lines), 'line')} of them are no copies of each other.")
+    return found
 
-    pool = min(space.count, pool)
+
+def _chosen_from(space: Space, size: int) -> str:
+    """What lines were chosen from, in words."""
+    if size == space.count:
+        return f"chosen from all {plural(size, 'line')} by {space.taste.name}."
+    how = ", fitted to these rules," if space.taste.statistics else ""
+    return f"chosen from {plural(size, 'line')} drawn by {space.taste.name}{how} out of {space.count}."
+
+
+def exact_lines(space: Space, arguments: argparse.Namespace) -> Iterator[Numbered]:
+    """The choice made at once, after a word on what is proven."""
+    from everyline.solver.varied import EXACT_POOL, OPTIMAL
+
+    pool = min(space.count, arguments.pool or EXACT_POOL)
     most = arguments.most
     if most > space.count:
         say(f"{only(space.count, 'line')}; all follow.")
@@ -75,4 +111,4 @@ def _exact(space: Space, arguments: argparse.Namespace, pool: int) -> Iterator[R
         f"chosen from the {pool} smoothest of {plural(space.count, 'line')}: any two differ at "
         f"{plural(choice.least, 'onset')} or more ({proof}); roughness {choice.roughness} together."
     )
-    return iter(choice.lines)
+    return ((line.number, line.events) for line in choice.lines)

@@ -10,21 +10,36 @@ from pathlib import Path
 from textwrap import wrap
 from typing import Any
 
+from everyline.cli.by_taste import keep, kept_at
+from everyline.cli.main import NO
 from everyline.cli.said import say
+from everyline.cli.source import add_rules, bounded, corpus_of, rules_of
 from everyline.corpora import Corpus, load
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError
 from everyline.corpora.taste_text import taste_text
 from everyline.corpora.tastes import DEGREES, INTERVALS, MOST_COST, SUFFIX, WIDEST, read_taste
 from everyline.files import writing
-from everyline.rules.taste import FAMILIES, UNIT, Move, Places, Statistics, Taste, beats, load_taste, moves
+from everyline.rules.taste import (
+    DEFAULT,
+    FAMILIES,
+    UNIT,
+    Move,
+    Places,
+    Statistics,
+    Taste,
+    beats,
+    load_taste,
+    moves,
+)
 from everyline.rules.taste_learning import Evidence, learned
 from everyline.rules.taste_statistics import Distances, distances, implied
-
-LEAN = "solos"
-"""The taste that a new one leans on by default."""
+from everyline.space import Space
 
 WIDTH = 100
+
+DISTANCES = ("intervals", "pairs of intervals", "degrees over their chords")
+"""What distances are between, in words."""
 
 NO_OTHER = "nothing"
 """How a command line says that a new taste leans on no other."""
@@ -135,8 +150,7 @@ def _compare(arguments: argparse.Namespace) -> int:
 
 def in_rows(found: Distances) -> list[str]:
     """The three distances, a row each."""
-    names = ("intervals", "pairs of intervals", "degrees over their chords")
-    return [f"  {name:<26} {value:.3f}" for name, value in zip(names, found, strict=True)]
+    return [f"  {name:<26} {value:.3f}" for name, value in zip(DISTANCES, found, strict=True)]
 
 
 def _statistics_of(taste: Taste) -> Statistics:
@@ -161,8 +175,8 @@ def _add_learn(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--toward",
         metavar="NAME",
-        default=LEAN,
-        help=f"the taste to lean on where your lines are few (default: {LEAN}), or {NO_OTHER}",
+        default=DEFAULT,
+        help=f"the taste to lean on where your lines are few (default: {DEFAULT}), or {NO_OTHER}",
     )
     parser.add_argument("--title", default="", help="what it is, in a few words")
     parser.add_argument(
@@ -222,7 +236,7 @@ def _heard(
     for path in arguments.files:
         for over_these, events in read_lines(path, rules, corpus):
             heard.update(moves(over_these, events))
-            rhythms.update(beats(over_these, events))
+            rhythms.update(beats(over_these, [event.onset for event in events]))
             count += 1
     if not heard:
         raise InputError("there is nothing to learn from: no line of two notes or more was read.")
@@ -242,6 +256,41 @@ def _on_what(taste: Taste, evidence: Evidence, count: int, toward: Taste | None)
     ]
 
 
+def _add_fit(parser: argparse.ArgumentParser) -> None:
+    add_rules(parser)
+    parser.add_argument(
+        "--taste", metavar="NAME", help=f"the taste to fit (default: {DEFAULT}), or a taste file"
+    )
+    parser.add_argument(
+        "--to", type=Path, metavar=f"PATH{SUFFIX}", help="write the fitted taste to a file of your own too"
+    )
+
+
+def _fit(arguments: argparse.Namespace) -> int:
+    if arguments.to is not None and arguments.to.suffix != SUFFIX:
+        raise InputError(f"--to {arguments.to}: a taste file ends in {SUFFIX}.")
+    with bounded(arguments):
+        space = Space(rules_of(arguments))
+        if arguments.taste is not None:
+            space = space.by(load_taste(arguments.taste, corpus_of(arguments)))
+        if not space.count:
+            say("these rules leave no line.")
+            return NO
+        found = space.fit()
+    path = kept_at(space)
+    if path is not None:
+        keep(found.taste, path)
+    if arguments.to is not None:
+        with writing(arguments.to) as out:
+            out.write(taste_text(found.taste.entry))
+    print(f"{space.taste.name}, fitted to {plural(space.count, 'line')} in {plural(found.rounds, 'round')}")
+    print("how far all lines together are from the style (Jensen-Shannon divergence in bits, 0 to 1)")
+    print(f"  {'':<26} before  after")
+    for name, before, after in zip(DISTANCES, found.before, found.after, strict=True):
+        print(f"  {name:<26} {before:>6.3f} {after:>6.3f}")
+    return 0
+
+
 Action = tuple[str, Callable[[argparse.ArgumentParser], None], Callable[[argparse.Namespace], int]]
 
 ACTIONS: dict[str, Action] = {
@@ -249,5 +298,10 @@ ACTIONS: dict[str, Action] = {
     "show": ("what is in a taste", _add_show, _show),
     "compare": ("how far two tastes are apart", _add_compare, _compare),
     "learn": ("a taste out of your own lines", _add_learn, _learn),
+    "fit": (
+        "costs fitted to one rule file, so that all its lines together are in style",
+        _add_fit,
+        _fit,
+    ),
 }
 """Every action: what it gives, its options, and what runs it."""

@@ -101,6 +101,7 @@ BAD = {
     "true": (put("harmony", "on minor", value=[True] * 12), "the cost true does not fit"),
     "NaN": (put("harmony", "on minor", value=[float("nan")] * 12), "the cost nan does not fit"),
     "rhythm cost": (put("rhythm", "start", "", value=-4), 'rhythm, "start", "": the cost -4 does not fit'),
+    "offset": (put("offset", value=-3), "offset: the cost -3 does not fit"),
     "units": (put("units", value="bits"), 'units = "bits"; allowed are sixteenths of a bit'),
     "short row": (put("melody", "on", value=[1] * 24), '"on": 24 values where a list of 25 costs is needed'),
     "row of words": (put("melody", "on", value="low"), '"on": "low" where a list of 25 costs is needed'),

@@ -98,8 +98,7 @@ def test_plain_taste_is_roughness() -> None:
 
 
 def test_beats_from_the_entry_to_the_resolution() -> None:
-    events = make_events([(240, 60, 240), (480, 62, 480), (960, 64, 160), (1120, 65, 160), (3840, 64, 480)])
-    found = list(beats(SPACE.rules, events))
+    found = list(beats(SPACE.rules, [240, 480, 960, 1120, 3840]))
     assert found[:3] == [(None, (24,)), ((24,), (0,)), ((0,), (0, 16))]
     assert found[3] == ((0, 16), ())
     assert len(found) == SPACE.rules.resolution_tick // 480

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from everyline.rules.roughness import roughness
 from everyline.rules.rulefile import parse_rules
 from everyline.rules.ruleset import Rules
+from everyline.rules.taste import default_taste, strangeness
 from everyline.solver.compiler import compile_rules
 from everyline.solver.tally import KINDS, LINES, NOTES, STEPS, Tally, tallies
 from tests.reference.random_rules import random_rules
@@ -29,6 +30,7 @@ def _listed(space: Rules) -> dict[str, Counter[int]]:
         found["degree"].update(space.note(event).degree for event in line)
         found["pitch"].update(pitches)
         found["roughness"][roughness(pitches, space.weights)] += 1
+        found["strangeness"][strangeness(space, line, default_taste()) // 16] += 1
         found["notes"][len(line)] += 1
         steps = [after - before for before, after in pairwise(pitches)]
         found["largest-leap"][max(map(abs, steps), default=0)] += 1
@@ -119,6 +121,7 @@ def test_what_is_counted_and_its_names() -> None:
         "degree": NOTES,
         "pitch": NOTES,
         "roughness": LINES,
+        "strangeness": LINES,
         "notes": LINES,
         "largest-leap": LINES,
         "range": LINES,

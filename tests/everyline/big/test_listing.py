@@ -28,6 +28,13 @@ SPACES = {
     "form": Space(
         rules({"changes": " | ".join(["Dm7", "G7", "Cmaj7", "A7"] * 8), "ending": {"use": ["plain"]}})
     ),
+    "cells": Space(
+        rules(
+            {"changes": "Dm7 | G7 | Cmaj7", "entry": {"start": ["D4"]}, "ending": {"use": ["plain"]}},
+            rhythm={"cells": ["8 8", "r8 8", "4", "8t 8t 8t"]},
+            approach={"count": ["0"]},
+        )
+    ),
     "rests": Space(
         rules(
             TWO_FIVE_ONE,

@@ -16,7 +16,10 @@ CHANGES = ("--changes", "Dm7 | G7 | Cmaj7")
         (("count", *CHANGES, "--strat=D4"), 'Did you mean "--start"?'),
         (("count", *CHANGES, "--lead_in", "3"), 'Did you mean "--lead-in"?'),
         (("list", *CHANGES, "--mots", "3"), 'Did you mean "--most"?'),
-        (("list", *CHANGES, "--order", "smoth"), '--order "smoth": it is one of number, smooth, varied.'),
+        (
+            ("list", *CHANGES, "--order", "smoth"),
+            '--order "smoth": it is one of number, smooth, idiomatic, varied.',
+        ),
         (("list", *CHANGES, "--format", "json"), 'Did you mean "jsonl"?'),
         (("count", *CHANGES, "--engine", "cpsat"), 'Did you mean "cp-sat"?'),
         (("limits", "largest", "leap"), '"leap" is one word too many'),
