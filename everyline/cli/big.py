@@ -47,9 +47,7 @@ def run(arguments: argparse.Namespace) -> int:
         raise without(error) from None
     for option in ("order", "pick", "sample", "most", "seed", "taste", "fitted", "temperature"):
         if getattr(arguments, option) not in (None, False):
-            raise InputError(
-                f"--{option} is for single files; a folder of Parquet files has lines by number."
-            )
+            raise InputError(f"--{option} is for single files; Parquet files have all lines, by number.")
     with bounded(arguments) as cluster:
         space = Space(rules_of(arguments, shares_work=True))
         if not space.count:

@@ -29,8 +29,7 @@ def add_taste(parser: argparse.ArgumentParser, draws: bool = False) -> None:
     group.add_argument(
         "--taste",
         metavar="NAME",
-        help=f"what strangeness goes by: a taste of the corpora or a taste file ({DEFAULT} unless said "
-        "otherwise)",
+        help=f"what strangeness goes by: a taste of the corpora or a taste file (default: {DEFAULT})",
     )
     group.add_argument(
         "--fitted", action="store_true", help="the taste fitted to these rules (everyline taste fit)"

@@ -56,7 +56,7 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
         parser.add_argument(
             "--order",
             choices=ORDERS,
-            help="by number, the smoothest first, the least strange first, or unlike each other (default: by "
+            help="by number, the smoothest first, the least strange first, or unlike each other (default: "
             "number; on a terminal, and without --most, a few that were picked)",
         )
         add_varied(parser)

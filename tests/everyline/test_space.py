@@ -130,9 +130,9 @@ WRONG = [
     (lambda space: space.number([("a", 62, 240)]), "is not a line; give text such as"),
     (lambda space: space.number(space), "is not a line; give text such as"),
     (lambda space: space.number("H9"), '"H9" is not a note'),
-    (lambda space: None in space, "None is no line"),
-    (lambda space: list(space.shown(5)), "5 are no lines"),
-    (lambda space: list(space.shown([(1, 2)])), "is no numbered line"),
+    (lambda space: None in space, "None is not a line"),
+    (lambda space: list(space.shown(5)), "5 are not lines"),
+    (lambda space: list(space.shown([(1, 2)])), "is not a numbered line"),
     (lambda space: Space(5), "5 are not rules; lines"),
     (lambda space: Space(space.rules, "x"), "slice start 'x'"),
     (lambda space: Chorus(space.rules), "is not a plan; load_plan"),
@@ -141,8 +141,8 @@ WRONG = [
     (lambda space: load_plan(None), "None is not the path of a plan file"),
     (lambda space: lines(5), "changes = 5"),
     (lambda space: lines("Dm7 | G7", start=5), "start = 5"),
-    (lambda space: parse(5), "5 stands where a table"),
-    (lambda space: parse_plan(5), "5 stands where a table"),
+    (lambda space: parse(5), "5 is not a table"),
+    (lambda space: parse_plan(5), "5 is not a table"),
 ]
 
 

@@ -116,19 +116,8 @@ def test_fit_prints_both_distances_and_writes_a_file(run: Run, rule_file: Path, 
 
 
 def test_too_few_that_are_unlike(run: Run) -> None:
-    answer = run(
-        "pick",
-        "--changes",
-        "Dm7 G7 | Cmaj7",
-        "--start",
-        "D4",
-        "--turns",
-        0,
-        "--endings",
-        "plain",
-        "--count",
-        0,
-    )
+    few = ("--changes", "Dm7 G7 | Cmaj7", "--start", "D4", "--turns", 0, "--endings", "plain", "--count", 0)
+    answer = run("pick", *few)
     assert answer.code == 0 and "chosen from all" in answer.err
     assert "no copies of each other" in answer.err
 
