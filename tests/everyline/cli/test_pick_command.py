@@ -81,7 +81,10 @@ def rows(text: str) -> list[dict[str, Any]]:
 def test_pick_says_what_it_chose_from(run: Run, rule_file: Path) -> None:
     answer = run("pick", rule_file, "--format", "jsonl")
     assert answer.code == 0 and len(rows(answer.out)) == 8
-    assert "drawn by solos, fitted to these rules, out of" in answer.err
+    # Its lines are much alike: the pool has grown to all of them.
+    assert "chosen from all 1758 lines by solos." in answer.err
+    some = run("pick", rule_file, "--pool", 100).err
+    assert "chosen from 100 lines drawn by solos, fitted to these rules, out of 1758." in some
     assert run("pick", rule_file, "--format", "jsonl").out == answer.out
     assert run("pick", rule_file, "--format", "jsonl", "--seed", 2).out != answer.out
     costs = [row["strangeness"] for row in rows(answer.out)]
