@@ -5,14 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from everyline.corpora import load as load_corpus
 from everyline.rules.annotate import AnnotatedLine, spell_line
 from everyline.rules.ladder import handoffs
 from everyline.rules.line import Event, Events
 from everyline.rules.line_text import value_name
 from everyline.rules.moves.roles import Role
 from everyline.rules.ruleset import Rules
-from everyline.rules.taste import load_taste
 from everyline.solver.beginning import beginning_with
 from everyline.solver.sample import sample_numbers
 from everyline.solver.smooth import smoothest
@@ -33,9 +31,6 @@ ROLE_WORDS = {
 
 FINISHES = {"strange": "least strange", "smooth": "smoothest", "random": "at random"}
 """How the rest of a line can be found, and how one says it."""
-
-TASTE = "solos"
-"""The taste that strangeness goes by here."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +109,7 @@ def finish(space: Space, beginning: object = (), how: str = "strange", seed: int
     elif how == "smooth":
         events = next(smoothest(rest, rules.weights)).events
     else:
-        events = next(least_strange(rules, rest, load_taste(TASTE, load_corpus()))).events
+        events = next(least_strange(rules, rest, space.taste)).events
     number = whole.number(events)
     assert number is not None, "what begins as lines do and ends as they do is one"
     return space.line(number)

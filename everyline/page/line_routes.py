@@ -11,7 +11,7 @@ from everyline.page.calls import Call, Route, as_json, attachment
 from everyline.page.params import BY_LINE, BY_RULES, FORMATS, NUMBER, SOUND, STAVES, WIDTH, sound_of
 from everyline.page.schemas import Schema, choice, many, table, text, whole
 
-ORDER: Schema = choice("number", "smooth", "varied", default="number")
+ORDER: Schema = choice("number", "good", "smooth", "varied", default="number")
 LONGEST_LINE = 10_000
 """Characters of a typed line."""
 BEGINNING: Schema = many(many(whole(-(10**6), 10**7), 3, 3), 2000)
@@ -24,6 +24,8 @@ async def _rows(call: Call) -> Response:
     place = {"tables": call.tables, "first": int(query.get("from", "1")) or 1, "most": query.get("most", 10)}
     if order == "number":
         return as_json(await call.run("rows", **place))
+    if order == "good":
+        return as_json(await call.run("good", **place, draw=query.get("draw", 1)))
     return as_json(await call.run("ranked", **place, order=order))
 
 
@@ -97,7 +99,12 @@ LINE_ROUTES: tuple[Route, ...] = (
         "Lines in an order, from a place in it.",
         _rows,
         BY_RULES,
-        {"from": NUMBER, "most": whole(1, 40, default=10), "order": ORDER},
+        {
+            "from": NUMBER,
+            "most": whole(1, 40, default=10),
+            "order": ORDER,
+            "draw": whole(1, 10**6, default=1),
+        },
     ),
     Route(
         "GET",

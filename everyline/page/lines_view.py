@@ -49,6 +49,20 @@ def ranked(desk: Desk, tables: Tables, first: int, most: int, order: str) -> dic
     return _told(space, min(space.count, MOST_RANKED), lines[first - 1 :])
 
 
+def good(desk: Desk, tables: Tables, first: int, most: int, draw: int) -> dict[str, Any]:
+    """A few lines to hand out, picked by taste; another ``draw`` gives others."""
+    space = desk.space(tables)
+    key = f"good {draw} {json.dumps(tables, sort_keys=True)}"
+    lines = desk.picks.pop(key, None)
+    if lines is None:
+        with desk.counting():
+            lines = space.pick(seed=draw)
+    desk.picks[key] = lines
+    while len(desk.picks) > RANKINGS:
+        desk.picks.popitem(last=False)
+    return _told(space, len(lines), lines[first - 1 : first - 1 + most])
+
+
 class Ranking:
     """An order that is gone through as somebody scrolls, each line worked out once."""
 

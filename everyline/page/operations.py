@@ -24,6 +24,7 @@ from everyline.solver.reuse import join_limits, without_limits
 from everyline.space import Space
 
 if TYPE_CHECKING:
+    from everyline.line import Line
     from everyline.page.lines_view import Ranking
 
 Answer = Any
@@ -39,6 +40,7 @@ OPERATIONS: dict[str, tuple[str, str]] = {
     "conflicts": ("conflicts_view", LONG),
     "rows": ("lines_view", COUNT),
     "ranked": ("lines_view", LONG),
+    "good": ("lines_view", LONG),
     "line": ("lines_view", COUNT),
     "number": ("lines_view", COUNT),
     "picture": ("lines_view", SHORT),
@@ -75,6 +77,7 @@ class Desk:
         self._spaces: OrderedDict[str, Space] = OrderedDict()
         self._bases: OrderedDict[Rules, Diagram] = OrderedDict()
         self.rankings: OrderedDict[str, Ranking] = OrderedDict()
+        self.picks: OrderedDict[str, list[Line]] = OrderedDict()
         self._unwanted = False
         self._depth = 0
 

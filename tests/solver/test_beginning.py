@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from everyline.building import TASTE, finish
-from everyline.corpora import load
+from everyline.building import finish
 from everyline.rules.line import Event
-from everyline.rules.taste import load_taste
 from everyline.solver.beginning import beginning_with
 from everyline.solver.compiler import compile_rules
 from everyline.solver.smooth import smoothest
@@ -33,9 +31,8 @@ def test_a_line_is_finished_as_asked() -> None:
     space = Space(rules(TWO_FIVE_ONE))
     begun = space.line(space.count // 2).events[:3]
     smooth = next(line for line in smoothest(space.diagram, space.rules.weights) if line.events[:3] == begun)
-    taste = load_taste(TASTE, load())
     plain = next(
-        line for line in least_strange(space.rules, space.diagram, taste) if line.events[:3] == begun
+        line for line in least_strange(space.rules, space.diagram, space.taste) if line.events[:3] == begun
     )
     assert finish(space, begun, "smooth").number == smooth.number
     assert finish(space, begun, "strange").number == plain.number

@@ -12,7 +12,9 @@ import { addressOf, go, on, state, untilChanged } from "./state.js";
 const CHUNK = 12n;
 const SPAN = 4000n; // lines that the page can be scrolled through before it is laid anew around the place
 const AHEAD = 2; // rows drawn beyond what is in sight, on either side
+const GOOD = 8n; // lines that are picked
 const ORDERS = [
+  ["good", "Eight good lines", "much as players move, and unlike each other"],
   ["number", "By number", "numbering never changes for these rules"],
   ["smooth", "Smoothest first", "steps before leaps"],
   ["varied", "Varied", "smooth, and unlike the ones before"],
@@ -80,10 +82,13 @@ class Lines {
     this.chunks = new Map();
     this.rows = new Map();
     this.total = BigInt(summary.count);
-    this.length = state.order === "number" ? this.total : this.total < 1000n ? this.total : 1000n;
+    const most = { number: this.total, good: GOOD }[state.order] ?? 1000n;
+    this.length = this.total < most ? this.total : most;
     this.height = 0;
     this.list = h("div.list", { role: "list", "aria-label": "Lines" });
-    place.replaceChildren(this.tools(), facetsPanel(), this.list);
+    const parts = [this.tools(), facetsPanel(), this.list];
+    // A few lines come first; through millions of them nobody comes to what is below.
+    place.replaceChildren(...(state.order === "good" ? [parts[0], this.list, parts[1]] : parts));
     const start = BigInt(/^\d+$/.test(state.number) ? state.number : "1");
     this.width = pictureWidth(this.list.clientWidth - 24, summary.bars);
     this.layAround(state.order === "number" ? start : 1n);
@@ -144,7 +149,10 @@ class Lines {
     });
     const staves = h("select", { id: "staves", onchange: () => go("lines", { staves: staves.value }) }, [["auto", "as the instrument has it"], ["staff", "staff"], ["tab", "tablature"], ["both", "staff and tablature"]].map(([value, text]) => h("option", { value }, text)));
     staves.value = state.staves;
-    return h("div.line-tools", {}, orders, form, h("div.field.inline", {}, h("label", { for: "staves" }, "Shown as"), staves), this.slider);
+    const shown = h("div.field.inline", {}, h("label", { for: "staves" }, "Shown as"), staves);
+    if (state.order !== "good") return h("div.line-tools", {}, orders, form, shown, this.slider);
+    const rules = button("Rules", () => document.getElementById("rules").scrollIntoView(), {}, "button.quiet.to-rules");
+    return h("div.line-tools", {}, orders, h("div.row", {}, button("Eight others", () => go("lines", { draw: String((Number(state.draw) || 1) + 1) })), rules), shown);
   }
 
   any() {
@@ -266,6 +274,14 @@ class Lines {
     }
   }
 
+  /** There are fewer good lines than were hoped for. */
+  shorten(length) {
+    if (length >= this.length) return;
+    this.length = length;
+    this.layAround(1n);
+    this.draw();
+  }
+
   fillRow(row, line) {
     const { tables, id } = this;
     const strip = h("music-strip");
@@ -320,7 +336,7 @@ class Lines {
   async line(place) {
     const chunk = (place - 1n) / CHUNK;
     if (!this.chunks.has(chunk)) {
-      const query = { from: chunk * CHUNK + 1n, most: CHUNK, order: state.order };
+      const query = { from: chunk * CHUNK + 1n, most: CHUNK, order: this.order, draw: this.order === "good" ? state.draw : null };
       const asked = withRules(this.tables, this.id, (id) => get(address(`/api/rules/${id}/lines`, query), this.round.signal));
       this.chunks.set(chunk, asked);
       asked.catch(() => this.chunks.delete(chunk));
@@ -328,6 +344,7 @@ class Lines {
     }
     const found = await this.chunks.get(chunk);
     const line = found.lines[Number((place - 1n) % CHUNK)];
+    if (!line && this.order === "good") this.shorten(BigInt(found.length));
     if (!line) throw new Error("there is no line here.");
     return line;
   }

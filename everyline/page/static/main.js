@@ -63,6 +63,7 @@ function showView(focus) {
   const place = document.getElementById("content");
   document.getElementById("desk").className = `desk at-${state.view}`;
   document.documentElement.dataset.view = state.view;
+  document.documentElement.dataset.order = state.order;
   const { summary } = state;
   if (!summary && state.view !== "lesson") {
     place.replaceChildren(h("p.empty", {}, "Fix the error above to see the lines again."));

@@ -7,12 +7,13 @@ export const VIEWS = ["lines", "line", "build", "check", "lesson", "drills"];
 
 export const state = {
   vocabulary: null,
-  tables: { changes: "Dm7 | G7 | Cmaj7" },
+  tables: { changes: "Dm7 | G7 | Cmaj7", range: { instrument: "guitar" } },
   summary: null, // what the server said of these rules, null while they are wrong
   trouble: "", // why they are wrong
   view: "lines",
   number: "1",
-  order: "number",
+  order: "good",
+  draw: "1", // which lines were picked
   staves: "auto",
   begun: "[]", // the notes of a line that is being built: onset, pitch and length of each
 };
@@ -120,8 +121,8 @@ export function go(view, more = {}) {
   tell("view");
 }
 
-const KEPT = { line: "number", order: "order", staves: "staves", begun: "begun" };
-const USUAL = { number: "1", order: "number", staves: "auto", begun: "[]" };
+const KEPT = { line: "number", order: "order", draw: "draw", staves: "staves", begun: "begun" };
+const USUAL = { number: "1", order: "good", draw: "1", staves: "auto", begun: "[]" };
 const ONLY_IN = { line: ["line", "lines"], begun: ["build"] };
 
 /** The address of a page with these rules, after the #. */
@@ -168,6 +169,8 @@ export function readAddress() {
   const query = new URLSearchParams(text);
   state.view = VIEWS.includes(view) ? view : "lines";
   Object.assign(state, USUAL);
+  // A place among all lines is one by number.
+  if (state.view === "lines" && query.has("line")) state.order = "number";
   const tables = {};
   for (const [name, value] of query) {
     const [section, key] = name.split(/\.(.*)/s);

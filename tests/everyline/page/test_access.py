@@ -128,7 +128,7 @@ def test_keyboard_alone(page: Page, served: Served) -> None:
         raise AssertionError(f"the Tab key does not come to {name!r}")
 
     tab_to("To the lines")
-    tab_to("Handoff")
+    tab_to("Into the next chord")
     page.keyboard.press("Enter")
     page.wait_for_selector("#part-handoff input")
     page.keyboard.press("Tab")
