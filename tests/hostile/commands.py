@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import importlib
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -114,9 +115,18 @@ def case(chance: Chance) -> Case:
         words += ["--corpora", "own"]
     if command == "serve":
         words += ["--port", "70000"]  # the page is never really begun
-    damaged = set(chance.sample(NAMES, chance.choice((0, 1, 3))))
-    files = {name: hostile(name, chance) if name in damaged else sound(name, chance) for name in NAMES}
+    read = _read_by(words)
+    damaged = set(chance.sample(read, min(len(read), chance.choice((0, 1, 1, 1, 2)))))
+    files = {name: hostile(name, chance) if name in damaged else sound(name, chance) for name in read}
     return Case(tuple(words), files)
+
+
+def _read_by(words: Sequence[str]) -> list[str]:
+    """The files that a command line may read: those that it names, and those that they name."""
+    named = {*words, *(("rules.toml",) if {"lesson.toml", "drill.toml"} & set(words) else ())}
+    return [
+        name for name in NAMES if name in named or name.partition("/")[0] in named or name in "".join(words)
+    ]
 
 
 def _option(command: str, chance: Chance) -> list[str]:
