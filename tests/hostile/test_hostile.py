@@ -23,7 +23,7 @@ from tests.hostile.files import NAMES, sound
 from tests.hostile.requests import asked
 from tests.sweeps import sweep
 
-COMMAND_LINES, REQUESTS, STOPS = sweep(8, 60), sweep(60, 600), sweep(1, 10)
+COMMAND_LINES, REQUESTS, STOPS = sweep(8, 40), sweep(60, 400), sweep(1, 4)
 """How many: batches of 25 command lines, requests, rounds of stops."""
 TABLES = {"changes": "Dm7 | G7", "entry": {"start": ["D4"]}, "ending": {"use": ["plain"]}}
 ANSWERS = (200, 206, 400, 404, 405, 413, 415, 416, 503)
