@@ -27,7 +27,10 @@ from tests.reference.random_rules import random_rules
 from tests.spaces import CORPUS, TRIPLETS, TWO_FIVE_ONE, VAMP, rules
 from tests.sweeps import sweep
 
-POSITIONED = {**TWO_FIVE_ONE, "range": {"instrument": "guitar", "position": 7, "strings": [1, 2, 3, 4]}}
+POSITIONED = {
+    **TWO_FIVE_ONE,
+    "range": {"instrument": "guitar", "position": 7, "strings": [1, 2, 3, 4], "span": 4},
+}
 
 
 def _table(space: Rules, roles: bool = False, size: int = 400) -> pa.Table:
@@ -122,7 +125,12 @@ def test_what_the_notes_decide(data: dict) -> None:
     _check_lines(space, table)
 
 
-FILLED = {**TWO_FIVE_ONE, "entry": {"start": ["D4"]}, "passing": {"kinds": ["scale", "chromatic"]}}
+FILLED = {
+    **TWO_FIVE_ONE,
+    "range": {"lowest": "A3", "highest": "C5"},
+    "entry": {"start": ["D4"]},
+    "passing": {"kinds": ["scale", "chromatic"]},
+}
 
 
 @pytest.mark.parametrize("data", [TRIPLETS, {**TWO_FIVE_ONE, "entry": {"start": ["D4", "F4"]}}, FILLED])

@@ -247,7 +247,7 @@ import sys
 from everyline.big.export import export
 from tests.everyline.big.folders import files
 from tests.spaces import PICKUPS, rules
-export(rules(PICKUPS), sys.argv[1], first=1_000_000, last=1_600_000, part_lines=40_000)
+export(rules(PICKUPS), sys.argv[1], first=1_000_000, last=1_300_000, part_lines=20_000)
 """
 
 
@@ -261,7 +261,7 @@ def test_killed_three_times_and_taken_up_again(tmp_path: Path) -> None:
         process.wait()
     assert not (folder / MANIFEST).exists()
     for each in (folder, whole):
-        export(rules(PICKUPS), each, first=1_000_000, last=1_600_000, part_lines=40_000)
+        export(rules(PICKUPS), each, first=1_000_000, last=1_300_000, part_lines=20_000)
     assert files(folder) == files(whole)
 
 
