@@ -15,13 +15,14 @@ from everyline.rules.annotate import AnnotatedLine
 from everyline.rules.breaches import judge
 from everyline.rules.line_text import format_line, parse_line
 from everyline.rules.words import bar_by_bar
+from everyline.solver.picking import MOST_PICKED, POOL
 from everyline.space import Space
 
 if TYPE_CHECKING:
     from everyline.page.operations import Desk
 
 Tables = dict[str, Any]
-MOST_RANKED = 1000
+MOST_RANKED = {"good": MOST_PICKED, "smooth": 1000, "varied": POOL}
 """Lines that the page offers in the orders that rank; by number there is no bound."""
 RANKINGS = 4
 """Orders that a worker keeps for whoever scrolls on."""
@@ -42,11 +43,11 @@ def ranked(desk: Desk, tables: Tables, first: int, most: int, order: str) -> dic
     # Taken out while it is worked on: one that was broken off in the middle is not kept.
     ranking = desk.rankings.pop(key, None) or Ranking(space, order)
     with desk.counting():
-        lines = ranking.upto(min(first - 1 + most, MOST_RANKED))
+        lines = ranking.upto(min(first - 1 + most, MOST_RANKED[order]))
     desk.rankings[key] = ranking
     while len(desk.rankings) > RANKINGS:
         desk.rankings.popitem(last=False)
-    return _told(space, min(space.count, MOST_RANKED), lines[first - 1 :])
+    return _told(space, min(space.count, MOST_RANKED[order]), lines[first - 1 :])
 
 
 def good(desk: Desk, tables: Tables, first: int, most: int, draw: int) -> dict[str, Any]:
@@ -68,7 +69,6 @@ class Ranking:
 
     def __init__(self, space: Space, order: str) -> None:
         self._found: list[AnnotatedLine] = []
-        # The choice of a varied set is greedy, so that a longer set begins with the shorter one.
         self._more = space.smoothest() if order == "smooth" else space.varied()
 
     def upto(self, last: int) -> list[AnnotatedLine]:

@@ -9,6 +9,7 @@ from everyline.corpora.errors import InputError, did_you_mean
 from everyline.corpora.loader import parse_toml
 from everyline.drill.exercises import KINDS
 from everyline.drill.spec import KEY_ORDERS, ORDERS, SAMPLINGS
+from everyline.page.lines_view import MOST_RANKED
 from everyline.paper.look import MARKS
 from everyline.rules.chord_table import QUALITIES
 from everyline.rules.degrees import DEGREES
@@ -115,6 +116,7 @@ def vocabulary(desk: Desk) -> dict[str, Any]:
             {"name": each.name, "title": each.title, "level": each.level, "remark": each.remark}
             for each in corpus.rulefiles.values()
         ],
+        "orders": dict(MOST_RANKED),
         "cells": dict(CELLS),
         "scales": list(SCALES),
         "degrees": list(DEGREES),

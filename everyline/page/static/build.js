@@ -103,7 +103,7 @@ class Build {
       "p.standing",
       { "aria-live": "polite" },
       h("b", {}, lines(found.count)),
-      this.notes.length ? " begin so." : " to choose from.",
+      this.notes.length ? (found.count === "1" ? " begins so." : " begin so.") : " to choose from.",
       ahead ? ` Ahead: ${ahead.chord} on ${ahead.place}; nearest from ${found.names.at(-1)}: ${tones}.` : "",
     );
   }

@@ -12,7 +12,6 @@ import { addressOf, go, on, state, untilChanged } from "./state.js";
 const CHUNK = 12n;
 const SPAN = 4000n; // lines that the page can be scrolled through before it is laid anew around the place
 const AHEAD = 2; // rows drawn beyond what is in sight, on either side
-const GOOD = 8n; // lines that are picked
 const ORDERS = [
   ["good", "Eight good lines", "much as players move, and unlike each other"],
   ["number", "By number", "numbering never changes for these rules"],
@@ -82,7 +81,7 @@ class Lines {
     this.chunks = new Map();
     this.rows = new Map();
     this.total = BigInt(summary.count);
-    const most = { number: this.total, good: GOOD }[state.order] ?? 1000n;
+    const most = BigInt(state.vocabulary.orders[state.order] ?? this.total);
     this.length = this.total < most ? this.total : most;
     this.height = 0;
     this.list = h("div.list", { role: "list", "aria-label": "Lines" });
@@ -274,7 +273,7 @@ class Lines {
     }
   }
 
-  /** There are fewer good lines than were hoped for. */
+  /** There are fewer lines in this order than were hoped for. */
   shorten(length) {
     if (length >= this.length) return;
     this.length = length;
@@ -344,7 +343,7 @@ class Lines {
     }
     const found = await this.chunks.get(chunk);
     const line = found.lines[Number((place - 1n) % CHUNK)];
-    if (!line && this.order === "good") this.shorten(BigInt(found.length));
+    if (!line) this.shorten(BigInt(found.length));
     if (!line) throw new Error("there is no line here.");
     return line;
   }

@@ -61,6 +61,17 @@ def test_lines_by_number_smoothness_and_variety(served: Served) -> None:
         assert [line["roughness"] for line in answer["lines"]] == [line.roughness for line in wanted]
 
 
+def test_varied_lines_are_different_lines_in_any_octave_to_the_last(served: Served) -> None:
+    tables = {"changes": "Dm7 | G7 | Cmaj7", "range": {"instrument": "guitar"}}
+    path = f"/api/rules/{served.rules(tables)['id']}/lines"
+    first = served.client.get(path, params={"from": "1", "most": "12", "order": "varied"}).json()
+    space = Space(parse_rules(tables, load()))
+    found = [space.line(int(line["number"])) for line in first["lines"]]
+    assert len({tuple((note.onset, note.pitch % 12) for note in line.notes) for line in found}) == 12
+    last = served.client.get(path, params={"from": first["length"], "most": "12", "order": "varied"}).json()
+    assert len(last["lines"]) == 1
+
+
 def test_one_line_says_everything_about_each_note(served: Served) -> None:
     rules = served.rules(II_V_I)
     line = Space(parse_rules(II_V_I, load())).line(17)
