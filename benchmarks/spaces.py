@@ -20,12 +20,14 @@ SIDE_BY_SIDE: dict[str, Tables] = {
     "two chords a bar": {
         "changes": "Dm7 G7 | Cmaj7",
         "range": {"lowest": "G3", "highest": "C5"},
+        "arpeggio": {"turns": 0},
         "approach": {"figures": ["enclosure-2", "chromatic-below"], "count": ["0-1"]},
         "ending": {"use": ["plain"]},
     },
     "one enclosure on the ii, two octaves": {
         "changes": "Dm7 | G7 | Cmaj7",
         "range": {"lowest": "E3", "highest": "E5"},
+        "arpeggio": {"turns": 0},
         "approach": {"figures": ["enclosure-2", "enclosure-3"], "count": ["1", "0"]},
         "ending": {"use": ["plain", "rise", "fall"]},
         "endings": [
@@ -38,7 +40,8 @@ SIDE_BY_SIDE: dict[str, Tables] = {
 
 COVERED: Tables = {
     "changes": "Dm7 | G7 | Cmaj7",
-    "range": {"lowest": "G3", "highest": "D5"},
+    "range": {"lowest": "G3", "highest": "B4"},
+    "arpeggio": {"turns": 0},
     "approach": {"count": ["1", "0"]},
 }
 """About forty thousand lines to choose a pair cover from."""

@@ -15,12 +15,12 @@ from everyline.solver.picking import (
     FOR_EACH,
     POOL,
     Look,
-    Strange,
     guide_arrivals,
     in_turn,
     pick,
     stands_still,
 )
+from everyline.solver.strange import Strange
 from everyline.space import Space
 
 SPACE = lines("Dm7 | G7 | Cmaj7", endings=["plain", "flat-nine-runs-to-third", "anticipated-third"])
