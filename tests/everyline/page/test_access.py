@@ -32,6 +32,17 @@ def _line(page: Page, served: Served) -> None:
     page.wait_for_selector("music-strip[data-ready]", timeout=60_000)
 
 
+def _first(page: Page, served: Served) -> None:
+    visit(page, f"{served.address}/")
+    page.wait_for_selector(".strip music-strip[data-ready]", timeout=60_000)
+
+
+def _build(page: Page, served: Served) -> None:
+    visit(page, address(served, "build", GUITAR))
+    page.locator(".next-note").first.click()
+    page.wait_for_selector(".build music-strip[data-ready]", timeout=60_000)
+
+
 def _checked(page: Page, served: Served) -> None:
     visit(page, address(served, "check", GUITAR))
     page.get_by_label("The notes", exact=True).fill("D4 F4 A4 C5 B4:4")
@@ -74,7 +85,9 @@ def _trouble(page: Page, served: Served) -> None:
 
 
 STATES = {
+    "first": _first,
     "lines": _lines,
+    "build": _build,
     "line": _line,
     "checked": _checked,
     "keys": _keys,
