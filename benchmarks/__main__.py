@@ -10,7 +10,7 @@ import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from benchmarks import engines, forms, listing, many, page, paper, ranking, sound, startup
+from benchmarks import engines, forms, listing, many, page, paper, ranking, sound, startup, taste
 from benchmarks.measure import ROOT
 from benchmarks.report import Section, machine
 
@@ -23,6 +23,7 @@ SECTIONS: dict[str, Callable[[bool], Section]] = {
     "listing": listing.section,
     "processes": many.section,
     "ranking": ranking.section,
+    "taste": taste.section,
     "paper": paper.section,
     "sound": sound.section,
     "page": page.section,
