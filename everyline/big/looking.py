@@ -10,7 +10,7 @@ from itertools import islice
 
 from everyline.big.cluster import Cluster, in_order, pack, unpacked
 from everyline.rules.line import Events
-from everyline.rules.own import meets_filters
+from everyline.rules.own import RuleFailed, meets_filters
 from everyline.rules.ruleset import Rules
 from everyline.solver.compiler import compile_rules
 from everyline.solver.diagram import Diagram
@@ -37,6 +37,8 @@ def on_cluster(cluster: Cluster, progress: Progress | None = None) -> Looker:
         starts = range(1, diagram.count + 1, LINES)
         tasks = ((kept, packed, first, min(first + LINES, diagram.count + 1) - first) for first in starts)
         for first, numbers in zip(starts, in_order(cluster, tasks), strict=True):
+            if isinstance(numbers, RuleFailed):
+                raise numbers
             yield from lines_of(diagram, first, array("q", numbers))
             if progress is not None:
                 progress(min(first + LINES - 1, diagram.count), diagram.count)
@@ -65,10 +67,16 @@ def _base(packed: bytes) -> Diagram:
     return compile_rules(replace(rules, filters=()))
 
 
-def kept(packed: bytes, first: int, lines: int) -> bytes:
-    """The numbers of the lines that meet the rules, of so many from ``first`` on, 64 bits each."""
+def kept(packed: bytes, first: int, lines: int) -> bytes | RuleFailed:
+    """The numbers of the lines that meet the rules, of so many from ``first`` on, 64 bits each.
+
+    A failing rule is given back and not raised, so that the failure that is reported is the first in the
+    order of the lines, whichever task is done first.
+    """
     rules: Rules = unpacked(packed)
     walk = islice(_base(packed).walk(first), lines)
-    return array(
-        "q", [number for number, events in enumerate(walk, first) if meets_filters(rules, events)]
-    ).tobytes()
+    try:
+        found = [number for number, events in enumerate(walk, first) if meets_filters(rules, events)]
+    except RuleFailed as failure:
+        return failure
+    return array("q", found).tobytes()
