@@ -1,4 +1,4 @@
-"""Taste: what ranking, drawing and fitting cost, and how near to transcribed solos the lines come."""
+"""Taste: what ranking, drawing and fitting by it cost, and how near to transcribed solos the lines come."""
 
 from __future__ import annotations
 

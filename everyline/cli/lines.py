@@ -23,7 +23,7 @@ from everyline.cli.ordering import (
     picked,
     varied_lines,
 )
-from everyline.cli.said import say
+from everyline.cli.said import say, say_at_end
 from everyline.cli.source import add_rules, bounded, rules_of
 from everyline.cli.typed import add_written, check_written
 from everyline.corpora.counted import only, plural
@@ -223,7 +223,7 @@ def _first_look(space: Space, arguments: argparse.Namespace) -> int:
     found = picked(space, MOST_PICKED)
     _write(((line.number, line.events) for line in found.lines), arguments, space)
     if len(found.lines) < space.count:
-        say(
+        say_at_end(
             f"these are {len(found.lines)} of {plural(space.count, 'line')}; --order number lists all of "
             "them, --most K so many."
         )

@@ -17,7 +17,7 @@ from threading import current_thread, main_thread
 from types import FrameType
 from typing import Any, NoReturn, Self
 
-from everyline.cli.said import complain, readable_output
+from everyline.cli.said import complain, end_well, readable_output
 from everyline.cli.values import READERS
 from everyline.corpora.errors import NO_ROOM, EverylineError, InputError, Stopped, did_you_mean
 from everyline.corpora.numbers import refuse_long_numbers
@@ -174,11 +174,14 @@ def _answered(arguments: list[str], interrupts: _Interrupts) -> int:
     try:
         code = _run(arguments)
         sys.stdout.flush()
+        end_well(True)
         return code
     except KeyboardInterrupt:
         return _interrupted()
     except Exception as error:
         return _interrupted() if interrupts.came else _failed(error)
+    finally:
+        end_well(False)
 
 
 def _interrupted() -> int:

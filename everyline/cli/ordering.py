@@ -1,4 +1,4 @@
-"""Orders of lines other than by number, with what they say on standard error about what was chosen from."""
+"""Orders of lines other than by number, with a word on what was chosen from."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from itertools import islice
 from typing import TYPE_CHECKING
 
 from everyline.cli.by_taste import drawing
-from everyline.cli.said import say
+from everyline.cli.said import say_at_end
 from everyline.corpora.counted import only, plural
 from everyline.corpora.errors import InputError
 from everyline.notes_only import Numbered
@@ -69,22 +69,22 @@ def ordered(space: Space, order: str, first: int = 1, most: int | None = None) -
 
 
 def varied_lines(space: Space, wanted: int | None, pool: int | None = None) -> Iterator[Strange]:
-    """The lines in varied order, after a word on what they were chosen from."""
+    """The lines in varied order, with a word at the end on what they were chosen from."""
     from everyline.solver.picking import POOL
 
     size = min(space.count, pool or max(POOL, wanted or 0))
-    say(_chosen_from(space, size))
+    say_at_end(_chosen_from(space, size))
     if wanted is not None and wanted > size:
-        say(f"{only(space.count, 'line')}.")
+        say_at_end(f"{only(space.count, 'line')}.")
     return space.varied_ranked(wanted, size, drawing=drawing(space))
 
 
 def picked(space: Space, most: int, pool: int | None = None, seed: int = 1) -> Pick:
-    """A few lines to hand out, after a word on what they were chosen from."""
+    """A few lines to hand out, with a word at the end on what they were chosen from."""
     found = space.picked(most, seed, pool, drawing(space))
-    say(_chosen_from(space, found.drawn))
+    say_at_end(_chosen_from(space, found.drawn))
     if len(found.lines) < most:
-        say(f"no more than {plural(len(found.lines), 'line')} of them are no copies of each other.")
+        say_at_end(f"no more than {plural(len(found.lines), 'line')} of them are no copies of each other.")
     return found
 
 
@@ -97,17 +97,17 @@ def _chosen_from(space: Space, size: int) -> str:
 
 
 def exact_lines(space: Space, arguments: argparse.Namespace) -> Iterator[Numbered]:
-    """The choice made at once, after a word on what is proven."""
+    """The choice made at once, with a word at the end on what is proven."""
     from everyline.solver.varied import EXACT_POOL, OPTIMAL
 
     pool = min(space.count, arguments.pool or EXACT_POOL)
     most = arguments.most
     if most > space.count:
-        say(f"{only(space.count, 'line')}; all follow.")
+        say_at_end(f"{only(space.count, 'line')}; all follow.")
         most = space.count
     choice = space.most_varied(most, pool, arguments.budget)
     proof = "proven the greatest" if choice.status == OPTIMAL else f"no more than {choice.bound} is possible"
-    say(
+    say_at_end(
         f"chosen from the {pool} smoothest of {plural(space.count, 'line')}: any two differ at "
         f"{plural(choice.least, 'onset')} or more ({proof}); roughness {choice.roughness} together."
     )

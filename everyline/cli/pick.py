@@ -68,7 +68,7 @@ def run(name: str, arguments: argparse.Namespace) -> int:
     with bounded(arguments):
         space = with_taste(_space(arguments), arguments, corpus_of(arguments))
         if not space.count:
-            say("these rules leave no line.")
+            say("no line satisfies these rules.")
             return NO
         found = picked(space, arguments.most, arguments.pool, arguments.seed)
         lines = space.shown((line.number, line.events) for line in found.lines)

@@ -38,6 +38,23 @@ def say(message: str) -> None:
         print(f"everyline: {text}", file=sys.stderr, flush=True)
 
 
+_AT_END: list[str] = []
+
+
+def say_at_end(message: str) -> None:
+    """One sentence on standard error when the command has done its work; nothing where that fails, which is
+    told in one sentence alone."""
+    _AT_END.append(message)
+
+
+def end_well(well: bool) -> None:
+    """Say what was to be said at the end, where it went well; forget it either way."""
+    messages = list(_AT_END)
+    _AT_END.clear()
+    for message in messages if well else ():
+        say(message)
+
+
 def plain(text: str) -> str:
     """A text with its control characters, tabs and line breaks aside, and its half characters written as
     escapes."""

@@ -274,7 +274,7 @@ def _fit(arguments: argparse.Namespace) -> int:
         if arguments.taste is not None:
             space = space.by(load_taste(arguments.taste, corpus_of(arguments)))
         if not space.count:
-            say("these rules leave no line.")
+            say("no line satisfies these rules.")
             return NO
         found = space.fit()
     path = kept_at(space)

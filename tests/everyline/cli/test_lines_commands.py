@@ -64,7 +64,7 @@ def test_every_format_holds_the_same_lines(run, rule_file, form) -> None:
             "tick": 0, "length": 240, "pitch": 57, "name": "A3", "role": "entry", "degree": "5",
             "chord": "Dm7"
         }  # fmt: skip
-        assert list(rows[0]) == ["number", "roughness", "notes"]
+        assert list(rows[0]) == ["number", "roughness", "strangeness", "notes"]
     elif form == "csv":
         table = list(csv.DictReader(io.StringIO(out)))
         assert [row["name"] for row in table if row["number"] == "211"][:4] == ["A3", "C4", "D4", "C4"]

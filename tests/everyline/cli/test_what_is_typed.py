@@ -188,7 +188,7 @@ def test_written_lines_have_the_numbers_of_the_sounding_ones(run) -> None:
         (("check", *ALTO, "--written", "line.mid"), "a file states its own transposition"),
         (("list", *CHANGES, "--lines", "8"), 'Did you mean "--most"?'),
         (("list", *CHANGES, "--numbers", "8"), "there is no option --numbers here: "),
-        (("sheet", "x.toml", "--order", "smooth"), "there is no option --order"),
+        (("sheet", "x.toml", "--balance", "3"), "there is no option --balance"),
         (("count", *CHANGES, "--most", "8"), "there is no option --most here"),
         (("export", "x.toml", "--tempo", "fast", "--to", "x.mid"), '--tempo "fast": it is a number.'),
         (("list", *CHANGES, "--most", "many"), '--most "many": it is a whole number.'),
