@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import os
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from everyline.cli.said import say
 from everyline.cli.source import corpus_of, rules_of
@@ -21,6 +21,9 @@ if TYPE_CHECKING:
 
 DATA_FOLDER = "XDG_DATA_HOME"
 """Environment variable that names the folder for what programs keep between runs."""
+
+
+S = TypeVar("S", bound=Space)
 
 
 def add_taste(parser: argparse.ArgumentParser, draws: bool = False) -> None:
@@ -50,7 +53,7 @@ def space_of(arguments: argparse.Namespace) -> Space:
     return with_taste(space, arguments, corpus_of(arguments))
 
 
-def with_taste(space: Space, arguments: argparse.Namespace, corpus: Corpus) -> Space:
+def with_taste(space: S, arguments: argparse.Namespace, corpus: Corpus) -> S:
     """The same lines, with the taste that a command line names."""
     if arguments.taste is not None:
         space = space.by(load_taste(arguments.taste, corpus))

@@ -9,10 +9,12 @@ from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from everyline.cli.by_taste import add_taste, temperature_of, with_taste
 from everyline.cli.chosen import DEFAULT_MOST, add_look, chosen, moved
 from everyline.cli.export import add_sound, export_options
 from everyline.cli.formats import check_options
 from everyline.cli.main import NO
+from everyline.cli.ordering import ORDERS
 from everyline.cli.said import say
 from everyline.cli.source import add_work, bounded, check_sharing, corpus_of, own_rules_of
 from everyline.corpora.counted import only, plural
@@ -26,8 +28,6 @@ if TYPE_CHECKING:
     from everyline.corpora import Corpus
     from everyline.rules.annotate import AnnotatedLine
 
-ORDERS = ("number", "smooth", "varied")
-
 
 def options(name: str, parser: argparse.ArgumentParser) -> None:
     """The options of the command."""
@@ -40,7 +40,7 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
     which.add_argument(
         "--order",
         choices=ORDERS,
-        help="choruses in order: by number, the smoothest first, or smooth and unlike each other",
+        help="choruses by number, the smoothest first, the least strange first, or unlike each other",
     )
     which.add_argument(
         "--most",
@@ -50,7 +50,7 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
     )
     which.add_argument("--from", dest="first", type=int, metavar="N", help="place of the first in that order")
     which.add_argument(
-        "--sample", type=int, metavar="K", help="so many at random, each as likely as any other"
+        "--sample", type=int, metavar="K", help="so many at random: by --taste where it is given, else evenly"
     )
     which.add_argument(
         "--seed",
@@ -71,6 +71,7 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
     out.add_argument(
         "--to", type=Path, metavar="PATH", help="a file; its suffix says what kind, as for everyline export"
     )
+    add_taste(parser, draws=True)
     add_look(parser)
     add_sound(parser)
     add_work(parser)
@@ -89,6 +90,8 @@ def run(name: str, arguments: argparse.Namespace) -> int:
         chorus = Chorus(plan)
         if wanted == "why":
             return _why(chorus, arguments.why, corpus)
+        if chorus.count:
+            chorus = with_taste(chorus, arguments, corpus)
         if not chorus.count:
             say(f"{chorus.why_none}{_hint(chorus)}.")
             if wanted == "count":
@@ -131,6 +134,9 @@ def _wanted(arguments: argparse.Namespace) -> str:
     if arguments.seed is not None and arguments.sample is None:
         raise InputError("--seed goes with --sample K, which says how many choruses to draw.")
     wanted = found[0] if found else "overview"
+    if arguments.temperature is not None and (arguments.taste is None or wanted != "sample"):
+        raise InputError("--temperature goes with --sample K and --taste NAME; add these, or leave it out.")
+    temperature_of(arguments)
     _check_out(arguments, wanted in ("numbers", "order", "sample"))
     return wanted
 
@@ -155,12 +161,18 @@ def _lines(chorus: Chorus, wanted: str, arguments: argparse.Namespace) -> Iterab
     if wanted == "sample":
         if arguments.sample > chorus.count:
             say(f"{only(chorus.count, 'chorus', 'choruses')}; all follow.")
-        return chorus.samples(arguments.sample, 1 if arguments.seed is None else arguments.seed)
+        seed = 1 if arguments.seed is None else arguments.seed
+        if arguments.taste is None:
+            return chorus.samples(arguments.sample, seed)
+        drawn = islice(chorus.drawn(seed, temperature_of(arguments)), min(arguments.sample, chorus.count))
+        return chorus.shown((line.number, line.events) for line in drawn)
     most, first = arguments.most or DEFAULT_MOST, arguments.first or 1
     if first > chorus.count:
         raise InputError(f"--from {first}: the choruses are numbered from 1 to {chorus.count}.")
     if arguments.order == "smooth":
         return _part(chorus.smoothest(), first, most)
+    if arguments.order == "idiomatic":
+        return _part(chorus.idiomatic(), first, most)
     if arguments.order == "varied":
         return _part(chorus.varied(min(first - 1 + most, chorus.count)), first, most)
     return iter(chorus[first - 1 : first - 1 + most])

@@ -13,10 +13,12 @@ from everyline.drill.sources import Source
 from everyline.drill.spec import SOURCE_TRAITS, Spec
 from everyline.rules.annotate import AnnotatedLine
 from everyline.rules.line import Events
+from everyline.rules.taste import default_taste
 from everyline.solver.classes import Classes, Signature, check_traits, classify
 from everyline.solver.cover import pair_cover
 from everyline.solver.sample import sample_numbers
 from everyline.solver.smooth import smoothest
+from everyline.solver.strange import drawn_by_taste
 from everyline.solver.stratify import stratified, sub_seed
 from everyline.solver.traits import NOTE_TRAITS
 from everyline.solver.varied import OPTIMAL, POOL, varied
@@ -109,6 +111,15 @@ def _varied(spec: Spec, sources: Sequence[Source]) -> Chosen:
     return _per_source(spec, sources, draw)
 
 
+def _by_taste(spec: Spec, sources: Sequence[Source]) -> Chosen:
+    def draw(place: int, source: Source, most: int) -> Iterable[int]:
+        seed = sub_seed(spec.seed, "lines", place)
+        drawn = drawn_by_taste(source.rules, source.diagram, default_taste(), seed)
+        return (line.number for line in islice(drawn, most))
+
+    return _per_source(spec, sources, draw)
+
+
 def _classes(spec: Spec, sources: Sequence[Source]) -> tuple[list[Classes], list[Signature], list[str]]:
     """The classes of each source, the values of whole sources, and the traits: those of sources first."""
     whole = list(dict.fromkeys(name for name in spec.traits if name in SOURCE_TRAITS))
@@ -158,6 +169,7 @@ _BY_SAMPLING: dict[str, Callable[[Spec, Sequence[Source]], Chosen]] = {
     "pairs": _pairs,
     "smoothest": _smoothest,
     "varied": _varied,
+    "taste": _by_taste,
 }
 
 # -- in which order ------------------------------------------------------------------------------------------

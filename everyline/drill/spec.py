@@ -22,6 +22,7 @@ SAMPLINGS: Mapping[str, str] = {
     "pairs": "the fewest lines in which every two values of the traits that can occur together do",
     "smoothest": "the smoothest lines of all",
     "varied": "smooth lines that are unlike each other",
+    "taste": "drawn by taste, so that what a style prefers comes more often",
 }
 ORDERS: Mapping[str, str] = {
     "drawn": "as they were chosen",

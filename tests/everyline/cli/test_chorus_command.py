@@ -71,6 +71,17 @@ def test_smoothest_first(run, plan) -> None:
     assert later == found[2:4]
 
 
+def test_choruses_by_taste(run, plan) -> None:
+    found = rows(run("chorus", plan, "--order", "idiomatic", "--most", 3, "--format", "jsonl").out)
+    assert [row["number"] for row in found] == [line.number for line in load_plan(plan).idiomatic(3)]
+    assert [row["strangeness"] for row in found] == sorted(row["strangeness"] for row in found)
+    words = ("chorus", plan, "--sample", 3, "--taste", "solos", "--format", "jsonl")
+    drawn = rows(run(*words).out)
+    assert [row["number"] for row in drawn] == [line.number for line in load_plan(plan).sample_by_taste(3)]
+    assert run(*words, "--temperature", 3).out != run(*words).out
+    assert run("chorus", plan, "--sample", 3, "--temperature", 3).code == 2
+
+
 def test_varied_choruses_differ(run, plan) -> None:
     found = rows(run("chorus", plan, "--order", "varied", "--most", 4, "--format", "jsonl").out)
     assert [row["number"] for row in found] == [line.number for line in load_plan(plan).varied(4)]
