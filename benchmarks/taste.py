@@ -25,18 +25,18 @@ BLUES = "F7 | Bb7 | F7 | % | Bb7 | % | F7 | D7 | Gm7 | C7 | F7 D7 | Gm7 C7"
 PASSING: Tables = {"passing": {"kinds": ["scale", "chromatic"]}, "arpeggio": {"skips": 1}}
 COMMON: Tables = {**PASSING, "handoff": {"rule": "nearest-or-common"}}
 STYLES: dict[str, Tables] = {
-    "ii-V-I": {"changes": TWO_FIVE_ONE, **COMMON},
-    "ii-V-I, no note repeated": {"changes": TWO_FIVE_ONE, **PASSING},
-    "twelve-bar blues": {"changes": BLUES, **COMMON},
-    "twelve-bar blues, no note repeated": {"changes": BLUES, **PASSING},
+    "ii-V-I": {"changes": TWO_FIVE_ONE, **PASSING},
+    "ii-V-I, common tones repeated": {"changes": TWO_FIVE_ONE, **COMMON},
+    "twelve-bar blues": {"changes": BLUES, **PASSING},
+    "twelve-bar blues, common tones repeated": {"changes": BLUES, **COMMON},
 }
 WORDS = """
 Lines ranked, drawn and fitted by the taste learned from one half of the counts of transcribed solos, beside
 compiling the space and beside drawing evenly, measured in turns. The distances are Jensen-Shannon divergences
 in bits (intervals, pairs of successive intervals, degrees given the chord's family and the beat) from the
 other half, which the taste has not learned from; the two halves lie 0.000, 0.011 and 0.002 apart. All rule
-files have both kinds of passing notes and one skip; where no note is repeated the handoff is `nearest`, else
-`nearest-or-common`.
+files have both kinds of passing notes and one skip; the handoff is `nearest`, or `nearest-or-common` where
+common tones may be repeated.
 """.strip()
 
 
