@@ -66,7 +66,7 @@ def fit(rules: Rules, diagram: Diagram, taste: Taste) -> Fitted:
     flow = Flow.of(hearing)
     found = flow.statistics(taste)
     if not found.pairs:
-        raise InputError("these rules leave no line of three notes or more, so there is nothing to fit.")
+        raise InputError("no line of three notes or more satisfies these rules, so there is nothing to fit.")
     before = distances(found, style)
     kinds = _kinds(hearing, style)
     costs = np.array(hearing.costs(taste), dtype=np.float64)

@@ -51,7 +51,7 @@ def run(arguments: argparse.Namespace) -> int:
     with bounded(arguments) as cluster:
         space = Space(rules_of(arguments, shares_work=True))
         if not space.count:
-            say("these rules leave no line, nothing was written.")
+            say("no line satisfies these rules; nothing was written.")
             return NO
         first, last = _range(arguments.numbers, space.count)
         runner: Runner = one_by_one

@@ -80,7 +80,7 @@ def write_report(report: Report, out: IO[str]) -> None:
     for breach in report.verdict.breaches:
         out.write(f"- {report.where(breach.index)} ({breach.rule}): {breach.message}\n")
     if not report.space.count:
-        out.write("\nThese rules leave no line at all, so none is near.\n")
+        out.write("\nNo line satisfies these rules, so none is near.\n")
     _write_nearest("Nearest lines, note for note", report.by_onset, out)
     _write_nearest("Nearest lines, notes added or left out", report.by_order, out)
 

@@ -69,7 +69,7 @@ def _run(arguments: argparse.Namespace, mapper: Mapper) -> int:
     for remark in drill.chosen.remarks:
         say(remark)
     if not drill.chosen.items:
-        say("these rules leave no line, so nothing is written.")
+        say("no line satisfies these rules; nothing was written.")
         return NO
     already = drill.write(arguments.output, _progress("written"), mapper, say)
     if already:

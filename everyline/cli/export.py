@@ -60,7 +60,7 @@ def run(name: str, arguments: argparse.Namespace) -> int:
     with bounded(arguments):
         found = picked(arguments)
         if found is None:
-            say("these rules leave no line, so there is nothing to write.")
+            say("no line satisfies these rules; nothing was written.")
             return NO
         lines = [exercise.line for exercise in found.exercises]
         export(lines, arguments.to, export_options(found.title, arguments))

@@ -58,7 +58,7 @@ def space_with_lines(arguments: argparse.Namespace) -> Space | None:
     space = Space(rules_of(arguments))
     if space.count:
         return space
-    say("these rules leave no line; everyline why tells what excludes it.")
+    say("no line satisfies these rules; everyline why says what excludes it.")
     return None
 
 

@@ -48,7 +48,7 @@ def run(name: str, arguments: argparse.Namespace) -> int:
     with bounded(arguments):
         found = picked(arguments, arguments.explain)
         if found is None:
-            say("these rules leave no line, so there is nothing to print.")
+            say("no line satisfies these rules; nothing was written.")
             return NO
         _print(found, arguments)
     return 0

@@ -110,6 +110,6 @@ def one_line_of(space: Any, number: str) -> int:
         raise InputError(
             f"there is no line {number[:40]}: the lines are numbered from 1 to {space.count}."
             if space.count
-            else f"there is no line {number[:40]}: these rules leave no line at all."
+            else f"there is no line {number[:40]}: no line satisfies these rules."
         )
     return int(number)

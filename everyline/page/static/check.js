@@ -150,7 +150,7 @@ function verdict(found) {
 }
 
 function nearest(found) {
-  if (!found.by_onset.length) return h("p", {}, "These rules leave no line, so none is near.");
+  if (!found.by_onset.length) return h("p", {}, "No line satisfies these rules, so none is near.");
   return h(
     "div.near-columns",
     {},

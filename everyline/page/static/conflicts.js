@@ -29,7 +29,7 @@ async function fill(body, signal) {
       ),
     );
     body.replaceChildren(
-      sets.length ? h("ol.exclusions", {}, sets) : h("p", {}, "These changes leave no line, whatever the rules."),
+      sets.length ? h("ol.exclusions", {}, sets) : h("p", {}, "No line fits these changes, whatever the rules."),
       h("h3", {}, "What would bring lines back"),
       found.remedies.length
         ? h(

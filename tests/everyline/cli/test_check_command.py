@@ -87,7 +87,7 @@ def test_where_the_rules_leave_no_line_nothing_is_near(run, rule_file) -> None:
     rule_file.write_text(rule_file.read_text() + '[[limit]]\nkind = "largest-leap"\nsemitones = 2\n')
     answer = run("check", rule_file, *VALID.split())
     assert answer.code == 1
-    assert "no line satisfies these rules" in answer.out
+    assert "No line satisfies these rules" in answer.out
     assert "Nearest" not in answer.out
 
 
