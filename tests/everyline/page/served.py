@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import asyncio
 import re
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Coroutine, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeVar
 
 import httpx2
+
+T = TypeVar("T")
 
 II_V_I = {
     "changes": "Dm7 | G7 | Cmaj7",
@@ -57,3 +61,10 @@ def serving(*options: str) -> Iterator[Served]:
     with started(*options) as (_, address), httpx2.Client(base_url=address, timeout=60) as client:
         assert client.get("/api/ready").text == "ready"
         yield Served(address, client)
+
+
+def apart(coroutine: Coroutine[Any, Any, T]) -> T:
+    """The result of a coroutine, run in a thread of its own: where a browser is open too, this one has a loop
+    already."""
+    with ThreadPoolExecutor(1) as thread:
+        return thread.submit(asyncio.run, coroutine).result()

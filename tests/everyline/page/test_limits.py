@@ -26,7 +26,7 @@ from everyline.page.calls import json_body
 from everyline.page.operations import Desk
 from everyline.page.security import Gate
 from everyline.page.sounds import PREFIX, Sounds
-from tests.everyline.page.served import II_V_I, started
+from tests.everyline.page.served import II_V_I, apart, started
 
 STATIC = Path(__file__).parents[3] / "everyline" / "page" / "static"
 
@@ -49,7 +49,7 @@ def status(host: str, server: str, client: str) -> int:
 
     scope = {"type": "http", "method": "GET", "headers": [(b"host", host.encode())]}
     scope |= {"server": (server, 8462), "client": (client, 40_000)}
-    asyncio.run(Gate(nothing, ("studio",), 8462)(scope, receive, send))
+    apart(Gate(nothing, ("studio",), 8462)(scope, receive, send))
     code: int = told[0]["status"]
     return code
 
@@ -128,7 +128,7 @@ def test_connections_that_are_half_open_are_closed(monkeypatch: pytest.MonkeyPat
         made.close()
         return ends
 
-    ends = asyncio.run(held())
+    ends = apart(held())
     assert [end[:12] for end in ends[:3]] == [b"", b"", b""]
 
 

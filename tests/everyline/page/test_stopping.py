@@ -10,7 +10,6 @@ import subprocess
 import threading
 import time
 from collections.abc import Callable, Coroutine
-from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 from urllib.parse import urlsplit
 
@@ -20,7 +19,7 @@ from playwright.sync_api import Page, expect
 
 from everyline.page.operations import Abandoned, Desk
 from everyline.page.workers import COUNT, LONG, Ending, Pool, TookTooLong
-from tests.everyline.page.served import II_V_I, Served, started
+from tests.everyline.page.served import II_V_I, Served, apart, started
 from tests.everyline.page.test_security import HEAVY
 
 LONGEST = 120
@@ -43,9 +42,7 @@ def with_pool(act: Callable[[Pool], Coroutine[Any, Any, None]]) -> None:
         finally:
             await pool.close()
 
-    # In a thread of its own: where a browser is open too, this one has a loop already.
-    with ThreadPoolExecutor(1) as thread:
-        thread.submit(asyncio.run, run()).result()
+    apart(run())
 
 
 def processes(pool: Pool) -> set[int | None]:
