@@ -57,6 +57,10 @@ def _layers(number: int) -> Layers:
 @pytest.mark.parametrize("number", range(len(ALL_LIMITS)))
 def test_a_state_and_a_pitch_lead_to_one_state_and_none_is_idle(number: int) -> None:
     layers = _layers(number)
+    if not any(layers):
+        # Eighths without a rest can never meet limits that ask for more notes, or for rests.
+        assert ALL_LIMITS[number].kind in ("notes", "rests", "rhythm")
+        return
     for place, steps in enumerate(layers):
         assert len({step[:2] for step in steps}) == len(steps)
         before = {0} if place == 0 else {after for _, _, after in layers[place - 1]}

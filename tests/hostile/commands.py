@@ -20,6 +20,7 @@ BEGINNINGS: dict[str, tuple[tuple[str, ...], ...]] = {
     "count": (SPACE, ("rules.toml",)),
     "list": ((*SPACE, "--most", "2"), ("rules.toml", "--most", "2")),
     "sample": ((*SPACE, "--most", "2"), ("rules.toml", "--most", "1")),
+    "pick": ((*SPACE, "--most", "2"), ("rules.toml", "--most", "1")),
     "show": ((*SPACE, "1"), ("rules.toml", "1")),
     "number": ((*SPACE, LINE), ("rules.toml", "line.mid"), ("rules.toml", "line.musicxml")),
     "check": (

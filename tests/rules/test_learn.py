@@ -147,8 +147,8 @@ def test_qualities_that_contradict_a_note_are_left_out() -> None:
         ([(0, 67, 240)], "two notes at least"),
         ([(0, 67, 240), (240, 61, 240)], "neither a chord tone of Cmaj7"),
         ([(0, 67, 480), (240, 60, 240)], "held over the bar line"),
-        ([(0, 67, 300), (300, 60, 240)], "no single note value"),
-        ([(0, 67, 240 * 9), (2160, 60, 240)], "no single note value"),
+        ([(0, 67, 300), (300, 60, 240)], "not a single note value"),
+        ([(0, 67, 240 * 9), (2160, 60, 240)], "not a single note value"),
         ([(240 * at, 67, 240) for at in range(9)] + [(2160, 60, 240)], "beats long"),
     ],
 )
