@@ -144,7 +144,8 @@ def _chords(
             continue
         if not _clear(pitches, line, begin):
             met = min(_sounding(line, begin))
-            pitches = tuple(pitch for pitch in pitches if pitch < met - 1) or pitches
+            # A line at the bottom of the register leaves no voice in place: the lowest goes an octave down.
+            pitches = tuple(pitch for pitch in pitches if pitch < met - 1) or (pitches[0] - 12,)
         free = begin + SECOND_STRIKE_BEATS * TICKS_PER_BEAT
         end = begin + round((max(until, free) - begin) * CHORD_HOLD)
         for pitch in pitches:
