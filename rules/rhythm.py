@@ -11,6 +11,7 @@ the next chord: figures and passing notes need that many.
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
@@ -119,7 +120,7 @@ Place = tuple[int, int, int]
 Places = frozenset[Place]
 
 
-class _Plan:
+class _Plan(ABC):
     """A way to lay out notes: entries, and what follows a set of places in the plan."""
 
     def __init__(self, rules: Rules, starts: frozenset[int]) -> None:
@@ -132,17 +133,17 @@ class _Plan:
         """Index of the chord at a tick."""
         return self.progression.chord_index(tick // self.rules.slot_ticks)
 
+    @abstractmethod
     def entries(self) -> Iterator[tuple[int, int, Place]]:
         """(onset, length, place) of every first note."""
-        raise NotImplementedError
 
+    @abstractmethod
     def after(self, place: Place) -> Iterator[tuple[int, int, Place | None]]:
         """(onset, length, place) of every next note; at the resolution the place is None."""
-        raise NotImplementedError
 
+    @abstractmethod
     def stops(self, place: Place) -> Iterator[int]:
         """Every tick on which an ending may begin after a place."""
-        raise NotImplementedError
 
 
 class _Slots(_Plan):
