@@ -85,7 +85,7 @@ def richer(quick: bool) -> Section:
     rows: list[tuple[Cell, ...]] = []
     for name, plain in (("ii-V-I", II_V_I), ("32 bars", form(32))):
         spaces = [rules(plain | more) for more in ({}, PASSING, EIGHT_CELLS, PASSING | EIGHT_CELLS)]
-        times = in_turns([_compiled(each) for each in spaces], 3 if quick else 9)
+        times = in_turns([compiled(each) for each in spaces], 3 if quick else 9)
         words = (
             "a note a slot",
             "both kinds of passing notes",
@@ -143,7 +143,7 @@ def growth(quick: bool) -> Section:
         for size, each in sizes:
             wanted = rules(each)
             diagram = compile_rules(wanted)
-            spread = Spread.of([once(_compiled(wanted)) for _ in range(1 if quick else 7)])
+            spread = Spread.of([once(compiled(wanted)) for _ in range(1 if quick else 7)])
             points.append((size, spread.median))
             rows.append((size, f"{diagram.count:.3e}", diagram.size[0], spread.seconds(), _slope(points)))
         tables.append(Table((thing, "lines", "nodes", "compile and count", "exponent"), tuple(rows)))
@@ -152,7 +152,7 @@ def growth(quick: bool) -> Section:
     return Section("Growth", WORDS_GROWTH, tuple(tables), (plot,))
 
 
-def _compiled(wanted: Rules) -> Callable[[], Any]:
+def compiled(wanted: Rules) -> Callable[[], Any]:
     return lambda: compile_rules(wanted).count
 
 

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from itertools import islice
 from typing import Any
 
+from benchmarks.forms import compiled
 from benchmarks.measure import Spread, in_turns, ratio
 from benchmarks.report import Cell, Section, Table
 from benchmarks.spaces import Tables, form, rules
@@ -75,7 +76,7 @@ def _times(turns: int, lines: int) -> list[tuple[Cell, ...]]:
             f"{name}: compile, 100 least strange",
             least(wanted),
             "compiling",
-            lambda wanted=wanted: compile_rules(wanted).count,  # type: ignore[misc]
+            compiled(wanted),
         )
     row(
         f"32 bars: {lines} lines by taste",
