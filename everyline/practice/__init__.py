@@ -1,0 +1,1 @@
+"""Practice: what a student was given, how it went, and what comes next."""
