@@ -13,9 +13,10 @@ import signal
 import sys
 import threading
 from collections import deque
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
+from multiprocessing import spawn
 from multiprocessing.connection import Connection, wait
 from multiprocessing.context import SpawnProcess
 from typing import Any
@@ -30,11 +31,15 @@ SECONDS_TO_END = 10.0
 PUT_OFF = tuple(signal.Signals[name] for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name))
 """Signals that must not come into the middle of starting a process."""
 
+_STARTING = threading.Lock()
+"""Threads start processes one at a time, since the command that starts them is changed meanwhile."""
+
 
 @contextmanager
 def undisturbed() -> Iterator[None]:
     """Signals wait for the end of the block, in which processes are started that call ``settle``: those are
-    deaf to them until then, since who starts them is the one to answer."""
+    deaf to them until then, since who starts them is the one to answer. If that one is killed before it has
+    told a process what to do, the process ends without a word."""
     came: list[int] = []
     handlers: dict[int, Any] = {}
     if threading.current_thread() is threading.main_thread():
@@ -46,7 +51,13 @@ def undisturbed() -> Iterator[None]:
     masks = hasattr(signal, "pthread_sigmask")
     before = signal.pthread_sigmask(signal.SIG_BLOCK, PUT_OFF) if masks else set()
     try:
-        yield
+        with _STARTING:
+            command_line = spawn.get_command_line
+            spawn.get_command_line = _silent_without_parent(command_line)
+            try:
+                yield
+            finally:
+                spawn.get_command_line = command_line
     finally:
         if masks:
             signal.pthread_sigmask(signal.SIG_SETMASK, before)
@@ -54,6 +65,20 @@ def undisturbed() -> Iterator[None]:
             signal.signal(each, handler)
         for number in came:
             signal.raise_signal(number)
+
+
+def _silent_without_parent(command_line: Callable[..., list[str]]) -> Callable[..., list[str]]:
+    """The command that starts a process, made to end quietly where what it is to do never comes. Without
+    this, ``multiprocessing`` prints a traceback of its own, before any code of ours could prevent it."""
+
+    def changed(**numbers: int) -> list[str]:
+        made = command_line(**numbers)
+        if "-c" in made:
+            place = made.index("-c") + 1
+            made[place] = f"import pickle\ntry: {made[place]}\nexcept (EOFError, pickle.PickleError): pass"
+        return made
+
+    return changed
 
 
 def settle() -> None:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import os
+import pickle
 import signal
 import subprocess
 import sys
 import time
+from multiprocessing import spawn
 from pathlib import Path
 
 import psutil
@@ -15,6 +17,7 @@ import pytest
 from everyline.big import failures
 from everyline.big.cluster import Cluster, in_order
 from everyline.big.failures import ClusterFailed, ProcessesLost
+from everyline.big.processes import undisturbed
 
 OWN = """
 import time
@@ -141,3 +144,18 @@ def test_too_few_file_handles_are_one_sentence(tmp_path: Path) -> None:
     assert done.returncode in (2, 3)
     assert done.stderr.count("\n") == 2  # that Python runs, and that
     assert "Too many open files" in done.stderr
+
+
+@pytest.mark.skipif(os.name != "posix", reason="descriptors are handed on as on Unix")
+@pytest.mark.parametrize("told", [b"", pickle.dumps({"sys_path": sys.path})[:-9]], ids=["nothing", "a part"])
+def test_a_process_whose_parent_is_killed_before_it_is_told_what_to_do_says_nothing(told: bytes) -> None:
+    reading, writing = os.pipe()
+    os.write(writing, told)
+    os.close(writing)
+    with undisturbed():
+        command = spawn.get_command_line(tracker_fd=reading, pipe_handle=reading)
+    ended = subprocess.run(
+        [sys.executable, *command[1:]], pass_fds=[reading], capture_output=True, text=True, timeout=60
+    )
+    os.close(reading)
+    assert (ended.stdout, ended.stderr) == ("", "")
