@@ -9,12 +9,20 @@ import { go, state, untilChanged } from "./state.js";
 
 const KINDS = { musicxml: "musicxml", xml: "musicxml", mxl: "mxl", mid: "mid", midi: "mid", smf: "mid" };
 const LARGEST = 5_000_000;
-const LENGTHS = [["8", "eighth"], ["4", "quarter"], ["4.", "dotted quarter"], ["2", "half"], ["8t", "eighth triplet"], ["16", "sixteenth"]];
+const LENGTHS = [
+  ["8", "eighth"],
+  ["4", "quarter"],
+  ["4.", "dotted quarter"],
+  ["2", "half"],
+  ["8t", "eighth triplet"],
+  ["16", "sixteenth"],
+];
 
 let typed = "";
 
 /** How wide the nearest lines are drawn: two columns where there is room. */
-const wide = (place) => pictureWidth(place.clientWidth > 860 ? place.clientWidth / 2 - 20 : place.clientWidth, state.summary.bars);
+const wide = (place) =>
+  pictureWidth(place.clientWidth > 860 ? place.clientWidth / 2 - 20 : place.clientWidth, state.summary.bars);
 
 /** The page that checks. */
 export function showCheck(place) {
@@ -22,10 +30,19 @@ export function showCheck(place) {
     typed = state.typed;
     state.typed = "";
   }
-  const area = h("textarea", { id: "typed", rows: "3", spellcheck: "false", oninput: () => (typed = area.value) });
+  const area = h("textarea", {
+    id: "typed",
+    rows: "3",
+    spellcheck: "false",
+    oninput: () => (typed = area.value),
+  });
   area.value = typed;
   const answer = h("div.answer", { "aria-live": "polite" });
-  const length = h("select", {}, LENGTHS.map(([value, text]) => h("option", { value }, text)));
+  const length = h(
+    "select",
+    {},
+    LENGTHS.map(([value, text]) => h("option", { value }, text)),
+  );
   const put = (name) => {
     const token = length.value === "8" ? name : `${name}:${length.value}`;
     typed = area.value = `${area.value.trimEnd()} ${token}`.trim();
@@ -34,16 +51,35 @@ export function showCheck(place) {
   const found = state.vocabulary.instruments.find((each) => each.name === state.summary.instrument);
   const guitar = state.vocabulary.instruments.find((each) => each.name === "guitar");
   const fretted = found ? (found.frets ? found : null) : guitar;
-  const showBoard = (which) => boardPlace.replaceChildren(which === "keys" ? keyboard(put) : fretboard(fretted ?? guitar, put));
-  const which = h("select", { onchange: () => showBoard(which.value) }, h("option", { value: "frets" }, "a fretboard"), h("option", { value: "keys" }, "a keyboard"));
+  const showBoard = (which) =>
+    boardPlace.replaceChildren(which === "keys" ? keyboard(put) : fretboard(fretted ?? guitar, put));
+  const which = h(
+    "select",
+    { onchange: () => showBoard(which.value) },
+    h("option", { value: "frets" }, "a fretboard"),
+    h("option", { value: "keys" }, "a keyboard"),
+  );
   which.value = fretted ? "frets" : "keys";
   showBoard(which.value);
   const run = async () => {
     answer.replaceChildren(h("p", {}, "Checking…"));
-    await show(answer, (id) => post(`/api/rules/${id}/check`, { notes: area.value, nearest: 3, width: wide(answer) }, untilChanged()));
+    await show(answer, (id) =>
+      post(`/api/rules/${id}/check`, { notes: area.value, nearest: 3, width: wide(answer) }, untilChanged()),
+    );
   };
-  const file = h("input", { type: "file", id: "line-file", class: "hidden-file", accept: ".musicxml,.xml,.mxl,.mid,.midi" });
-  const drop = h("div.drop", {}, h("label.button-like", { for: "line-file" }, "Open a MusicXML or MIDI file"), file, h("span.help", {}, " or drop it here"));
+  const file = h("input", {
+    type: "file",
+    id: "line-file",
+    class: "hidden-file",
+    accept: ".musicxml,.xml,.mxl,.mid,.midi",
+  });
+  const drop = h(
+    "div.drop",
+    {},
+    h("label.button-like", { for: "line-file" }, "Open a MusicXML or MIDI file"),
+    file,
+    h("span.help", {}, " or drop it here"),
+  );
   const take = (given) => readFile(given, answer);
   file.onchange = () => {
     take(file.files[0]);
@@ -72,12 +108,19 @@ export function showCheck(place) {
             run();
           },
         },
-        field("The notes", area, "Pitches as they sound, eighths unless marked: D4 F4 A4 C5:4 r8 Bb4:4. Where lines may start on several beats, @2& in front says which."),
+        field(
+          "The notes",
+          area,
+          "Pitches as they sound, eighths unless marked: D4 F4 A4 C5:4 r8 Bb4:4. Where lines may start on several beats, @2& in front says which.",
+        ),
         h(
           "div.row",
           {},
           h("button.strong", { type: "submit" }, "Check it"),
-          button("Take the last note back", () => (typed = area.value = area.value.trim().replace(/\s*\S+$/, ""))),
+          button(
+            "Take the last note back",
+            () => (typed = area.value = area.value.trim().replace(/\s*\S+$/, "")),
+          ),
           button("Empty", () => (typed = area.value = ""), {}, "button.quiet"),
           h("div.field.inline", {}, h("label", { for: (length.id = "note-length") }, "Next note"), length),
           h("div.field.inline", {}, h("label", { for: (which.id = "board-kind") }, "Play it on"), which),
@@ -98,10 +141,15 @@ async function readFile(file, answer) {
   if (!file) return;
   const kind = KINDS[file.name.split(".").pop().toLowerCase()];
   const complain = (text) => answer.replaceChildren(h("p.trouble", { role: "alert" }, text));
-  if (!kind) return complain(`${file.name}: a line is read from files that end in .musicxml, .xml, .mxl, .mid or .midi.`);
+  if (!kind)
+    return complain(
+      `${file.name}: a line is read from files that end in .musicxml, .xml, .mxl, .mid or .midi.`,
+    );
   if (file.size > LARGEST) return complain(`${file.name} is larger than 5 megabytes, which no line needs.`);
   answer.replaceChildren(h("p", {}, `Reading ${file.name}…`));
-  await show(answer, (id) => postFile(address(`/api/rules/${id}/check/file`, { kind, width: wide(answer) }), file, untilChanged()));
+  await show(answer, (id) =>
+    postFile(address(`/api/rules/${id}/check/file`, { kind, width: wide(answer) }), file, untilChanged()),
+  );
 }
 
 async function show(answer, ask) {
@@ -117,13 +165,29 @@ async function show(answer, ask) {
   const wrong = found.valid ? [] : ringed(found);
   answer.replaceChildren(
     verdict(found),
-    found.remarks.length ? h("ul.help", {}, found.remarks.map((each) => h("li", {}, each))) : "",
+    found.remarks.length
+      ? h(
+          "ul.help",
+          {},
+          found.remarks.map((each) => h("li", {}, each)),
+        )
+      : "",
     found.picture ? strip : found.text ? h("p.notes", {}, found.text) : "",
-    found.valid ? "" : h("ol.breaches", {}, found.breaches.map((each) => h("li", {}, h("b", {}, `${each.place} (${each.rule}): `), each.message))),
+    found.valid
+      ? ""
+      : h(
+          "ol.breaches",
+          {},
+          found.breaches.map((each) =>
+            h("li", {}, h("b", {}, `${each.place} (${each.rule}): `), each.message),
+          ),
+        ),
     found.valid ? "" : nearest(found),
   );
   if (found.picture) {
-    const spoken = found.notes.map((note, place) => (wrong.includes(place) ? `${note.name} (to be changed)` : note.name)).join(" ");
+    const spoken = found.notes
+      .map((note, place) => (wrong.includes(place) ? `${note.name} (to be changed)` : note.name))
+      .join(" ");
     strip.show(found.picture, spoken);
     strip.mark(wrong, "wrong");
   }
@@ -131,7 +195,9 @@ async function show(answer, ask) {
 
 /** The notes that the smallest correction changes; where there is none, those that break a rule. */
 function ringed(found) {
-  const near = [found.by_onset[0], found.by_order[0]].filter(Boolean).sort((one, other) => one.size - other.size)[0];
+  const near = [found.by_onset[0], found.by_order[0]]
+    .filter(Boolean)
+    .sort((one, other) => one.size - other.size)[0];
   if (near) return near.given;
   return [...new Set(found.breaches.map((each) => each.note).filter(Boolean))].map((each) => each - 1);
 }
@@ -142,11 +208,28 @@ function verdict(found) {
       "div",
       {},
       h("p.verdict.good", {}, `It is a line: no. ${digits(found.number)} of ${digits(found.count)}.`),
-      h("div.row", {}, button("Open it", () => go("line", { number: found.number })), button("Keep in the lesson", () => addLine(state.tables, { number: found.number, notes: found.notes.map((each) => each.name).join(" ") }))),
+      h(
+        "div.row",
+        {},
+        button("Open it", () => go("line", { number: found.number })),
+        button("Keep in the lesson", () =>
+          addLine(state.tables, {
+            number: found.number,
+            notes: found.notes.map((each) => each.name).join(" "),
+          }),
+        ),
+      ),
     );
   const many = found.breaches.length;
-  const explained = found.explained && found.explained < found.notes.length ? ` The first ${found.explained} of ${found.notes.length} notes can be explained.` : "";
-  return h("p.verdict.bad", {}, `Not a line under these rules: ${many} breach${many === 1 ? "" : "es"}.${explained}`);
+  const explained =
+    found.explained && found.explained < found.notes.length
+      ? ` The first ${found.explained} of ${found.notes.length} notes can be explained.`
+      : "";
+  return h(
+    "p.verdict.bad",
+    {},
+    `Not a line under these rules: ${many} breach${many === 1 ? "" : "es"}.${explained}`,
+  );
 }
 
 function nearest(found) {
@@ -176,8 +259,18 @@ const column = (title, list) =>
         {},
         h("p", {}, h("b", {}, `No. ${digits(each.number)}`), `: ${each.summary}`),
         strip,
-        h("ul", {}, each.words.map((words) => h("li", {}, words))),
-        h("div.row", {}, button("Open it", () => go("line", { number: each.number }), { "aria-label": `Open line ${each.number}` })),
+        h(
+          "ul",
+          {},
+          each.words.map((words) => h("li", {}, words)),
+        ),
+        h(
+          "div.row",
+          {},
+          button("Open it", () => go("line", { number: each.number }), {
+            "aria-label": `Open line ${each.number}`,
+          }),
+        ),
       );
     }),
   );

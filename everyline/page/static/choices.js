@@ -63,7 +63,8 @@ async function work() {
       show(each.place, found.choices[index]);
     });
   } catch (error) {
-    if (error.name !== "AbortError") batch.forEach((each) => show(each.place, { count: null, why: error.message }));
+    if (error.name !== "AbortError")
+      batch.forEach((each) => show(each.place, { count: null, why: error.message }));
   } finally {
     running -= 1;
     if (known.size > 5000) known.clear();
@@ -80,7 +81,9 @@ export async function facets(only, tables = state.tables) {
     const same = tables === state.tables && state.summary;
     const signal = untilChanged();
     const id = same ? state.summary.id : (await post("/api/rules", { tables }, signal)).id;
-    const asked = withRules(tables, id, (known) => get(address(`/api/rules/${known}/facets`, { only }), signal));
+    const asked = withRules(tables, id, (known) =>
+      get(address(`/api/rules/${known}/facets`, { only }), signal),
+    );
     facetsKnown.set(key, asked);
     asked.catch(() => facetsKnown.delete(key));
   }

@@ -9,7 +9,13 @@ export function showConflicts(place) {
   const round = new AbortController();
   const body = h("div", {}, h("p", {}, "Looking for the rules that exclude each other…"));
   place.replaceChildren(
-    h("section.conflicts", { "aria-label": "Why there is no line" }, h("h2", {}, "No line is left"), state.summary.starts ? h("p", {}, `Lines can start on ${state.summary.starts}.`) : null, body),
+    h(
+      "section.conflicts",
+      { "aria-label": "Why there is no line" },
+      h("h2", {}, "No line is left"),
+      state.summary.starts ? h("p", {}, `Lines can start on ${state.summary.starts}.`) : null,
+      body,
+    ),
   );
   fill(body, round.signal);
   return () => round.abort();
@@ -24,19 +30,38 @@ async function fill(body, signal) {
         "li",
         {},
         set.length === 1 ? "This rule alone leaves no line: " : "These rules exclude each other: ",
-        h("ul", {}, set.map((each) => h("li", {}, each.words, each.default ? h("span.help", {}, " (default)") : null))),
-        place < found.exclusions.length - 1 ? null : found.complete ? null : h("p.help", {}, "There are more such sets."),
+        h(
+          "ul",
+          {},
+          set.map((each) => h("li", {}, each.words, each.default ? h("span.help", {}, " (default)") : null)),
+        ),
+        place < found.exclusions.length - 1
+          ? null
+          : found.complete
+            ? null
+            : h("p.help", {}, "There are more such sets."),
       ),
     );
     body.replaceChildren(
-      sets.length ? h("ol.exclusions", {}, sets) : h("p", {}, "No line fits these changes, whatever the rules."),
+      sets.length
+        ? h("ol.exclusions", {}, sets)
+        : h("p", {}, "No line fits these changes, whatever the rules."),
       h("h3", {}, "What would bring lines back"),
       found.remedies.length
         ? h(
             "ul.remedies",
             {},
             found.remedies.map((each) =>
-              h("li", {}, button([h("span", {}, each.words.replaceAll("->", "→")), h("span.leaves", {}, brief(each.count))], () => change(each.change), { "aria-label": `${each.words}: ${lines(each.count)}` }, "button.chip.wide")),
+              h(
+                "li",
+                {},
+                button(
+                  [h("span", {}, each.words.replaceAll("->", "→")), h("span.leaves", {}, brief(each.count))],
+                  () => change(each.change),
+                  { "aria-label": `${each.words}: ${lines(each.count)}` },
+                  "button.chip.wide",
+                ),
+              ),
             ),
           )
         : h("p", {}, "No single change is enough. Undo your last change, or choose other chord changes."),

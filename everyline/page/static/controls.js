@@ -38,12 +38,26 @@ export function anyOf(legend, key, options, values, set, change, help) {
   const inputs = [];
   const chosen = () => inputs.filter((each) => each.checked).map((each) => each.choice);
   const long = options.length > 4 && options.some(([, words]) => String(words).length > 5);
-  const box = h(long ? "fieldset.choices.long" : "fieldset.choices", {}, h("legend", {}, legend), help ? h("p.help", {}, help) : null);
+  const box = h(
+    long ? "fieldset.choices.long" : "fieldset.choices",
+    {},
+    h("legend", {}, legend),
+    help ? h("p.help", {}, help) : null,
+  );
   for (const [each, words, title] of options) {
     const there = values.includes(each);
     const leaves = h("span.leaves");
-    if (change) count(leaves, change(options.map(([one]) => one).filter((one) => (one === each ? !there : values.includes(one)))));
-    const input = h("input", { type: "checkbox", "data-key": `${key} ${each}`, checked: there, onchange: () => set(chosen()) });
+    if (change)
+      count(
+        leaves,
+        change(options.map(([one]) => one).filter((one) => (one === each ? !there : values.includes(one)))),
+      );
+    const input = h("input", {
+      type: "checkbox",
+      "data-key": `${key} ${each}`,
+      checked: there,
+      onchange: () => set(chosen()),
+    });
     input.choice = each;
     inputs.push(input);
     box.append(h("label.chip", { title }, input, h("span", {}, words), leaves));
@@ -90,7 +104,12 @@ export function number(words, key, value, usual, { least, most, help, set, chang
       const leaves = h("span.leaves");
       count(leaves, change(next));
       steps.append(
-        button([`${next}`, leaves], () => set(next), { "aria-label": `${words}: ${next}`, "data-key": `${key} to ${next}` }, "button.chip"),
+        button(
+          [`${next}`, leaves],
+          () => set(next),
+          { "aria-label": `${words}: ${next}`, "data-key": `${key} to ${next}` },
+          "button.chip",
+        ),
       );
     }
     made.append(steps);
@@ -111,14 +130,32 @@ export function select(words, key, options, value, set, help) {
 
 const DEGREES = ["1", "b9", "9", "b3", "3", "11", "#11", "5", "#5", "13", "b7", "7"];
 const SOUNDING = {
-  b2: "b9", 2: "9", "#2": "b3", "#9": "b3", 4: "11", "#4": "#11", b5: "#11", b6: "#5", b13: "#5", 6: "13", bb7: "13",
+  b2: "b9",
+  2: "9",
+  "#2": "b3",
+  "#9": "b3",
+  4: "11",
+  "#4": "#11",
+  b5: "#11",
+  b6: "#5",
+  b13: "#5",
+  6: "13",
+  bb7: "13",
 };
 const readable = (degree) => degree.replace("b", "♭").replace("#", "♯");
 
 /** Degrees, twelve of them, under their commonest names. */
 export function degrees(legend, key, value, set, change, help) {
-  const there = (value ?? []).map((each) => (DEGREES.includes(each) ? each : SOUNDING[each] ?? each));
-  return anyOf(legend, key, DEGREES.map((each) => [each, readable(each)]), there, set, change, help);
+  const there = (value ?? []).map((each) => (DEGREES.includes(each) ? each : (SOUNDING[each] ?? each)));
+  return anyOf(
+    legend,
+    key,
+    DEGREES.map((each) => [each, readable(each)]),
+    there,
+    set,
+    change,
+    help,
+  );
 }
 
 const listed = (text) => (text === null ? null : text.split(/[\s,]+/).filter(Boolean));
@@ -140,7 +177,17 @@ export function control(path, key, value, set, change) {
     case "choices":
       return anyOf(legend, path, key.choices, value ?? [], set, change);
     case "flag":
-      return oneOf(legend, path, [[true, "yes"], [false, "no"]], value ?? key.default, set, change);
+      return oneOf(
+        legend,
+        path,
+        [
+          [true, "yes"],
+          [false, "no"],
+        ],
+        value ?? key.default,
+        set,
+        change,
+      );
     case "cells":
       return cells(legend, path, value ?? [], set, change);
     case "number":
@@ -154,13 +201,33 @@ export function control(path, key, value, set, change) {
     case "degrees":
       return degrees(legend, path, value, set, change, help);
     case "degree":
-      return select(legend, path, [["", "choose"], ...DEGREES.map((each) => [each, readable(each)])], value, set);
+      return select(
+        legend,
+        path,
+        [["", "choose"], ...DEGREES.map((each) => [each, readable(each)])],
+        value,
+        set,
+      );
     case "chord":
       return select(legend, path, [["", "every chord"], ...chords()], value, set);
     case "beat":
-      return select(legend, path, [["", "any beat"], ...(summary?.beats ?? []).map((each) => [each, each])], value, set);
+      return select(
+        legend,
+        path,
+        [["", "any beat"], ...(summary?.beats ?? []).map((each) => [each, each])],
+        value,
+        set,
+      );
     case "beats":
-      return anyOf(legend, path, (summary?.beats ?? []).map((each) => [each, each]), (value ?? []).map(String), set, change, help);
+      return anyOf(
+        legend,
+        path,
+        (summary?.beats ?? []).map((each) => [each, each]),
+        (value ?? []).map(String),
+        set,
+        change,
+        help,
+      );
     case "pickups": {
       const beats = Number((summary?.meter ?? [4])[0]);
       const most = (state.tables.rhythm?.cells ? 2 * beats : beats * (summary?.subdivision ?? 2)) - 1;
@@ -174,13 +241,22 @@ export function control(path, key, value, set, change) {
       return anyOf(legend, path, all, value ?? [], set, change, "1 is the highest. Otherwise all strings.");
     }
     case "intervals":
-      return written(legend, path, value?.join(" "), (text) => set(listed(text)?.map(Number) ?? null), { example: "-1 -1" });
+      return written(legend, path, value?.join(" "), (text) => set(listed(text)?.map(Number) ?? null), {
+        example: "-1 -1",
+      });
     case "pitches":
     case "qualities":
     case "names":
-      return written(legend, path, value?.join(" "), (text) => set(listed(text)), { help, example: example.replace(/["[\],]/g, "") });
+      return written(legend, path, value?.join(" "), (text) => set(listed(text)), {
+        help,
+        example: example.replace(/["[\],]/g, ""),
+      });
     default:
-      return written(legend, path, value, set, { help, example, wide: ["changes", "notes", "rhythm"].includes(key.type) });
+      return written(legend, path, value, set, {
+        help,
+        example,
+        wide: ["changes", "notes", "rhythm"].includes(key.type),
+      });
   }
 }
 
@@ -188,12 +264,36 @@ export function control(path, key, value, set, change) {
 function cells(legend, path, values, set, change) {
   const offered = Object.entries(state.vocabulary.cells);
   const own = values.filter((each) => !offered.some(([cell]) => cell === each)).map((each) => [each, each]);
-  const box = anyOf(legend, path, [...offered, ...own], values, set, change, "None chosen: a note on every part of the beat.");
+  const box = anyOf(
+    legend,
+    path,
+    [...offered, ...own],
+    values,
+    set,
+    change,
+    "None chosen: a note on every part of the beat.",
+  );
   box.append(
-    written("Another rhythm, in note values", `${path} more`, "", (text) => text && set([...new Set([...box.chosen(), ...text.split(",").map((each) => each.trim()).filter(Boolean)])]), {
-      example: "8. 16",
-      help: "4 is a quarter, 8 an eighth, a dot lengthens, t makes triplets, r a rest; each lasts whole beats.",
-    }),
+    written(
+      "Another rhythm, in note values",
+      `${path} more`,
+      "",
+      (text) =>
+        text &&
+        set([
+          ...new Set([
+            ...box.chosen(),
+            ...text
+              .split(",")
+              .map((each) => each.trim())
+              .filter(Boolean),
+          ]),
+        ]),
+      {
+        example: "8. 16",
+        help: "4 is a quarter, 8 an eighth, a dot lengthens, t makes triplets, r a rest; each lasts whole beats.",
+      },
+    ),
   );
   return box;
 }

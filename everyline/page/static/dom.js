@@ -9,10 +9,13 @@ export function h(spec, attributes = {}, ...children) {
     if (value === null || value === undefined || value === false) continue;
     if (name.startsWith("on")) made.addEventListener(name.slice(2), value);
     else if (name === "class") made.className += ` ${value}`;
-    else if (name in made && ["value", "checked", "indeterminate", "htmlFor"].includes(name)) made[name] = value;
+    else if (name in made && ["value", "checked", "indeterminate", "htmlFor"].includes(name))
+      made[name] = value;
     else made.setAttribute(name, value === true ? "" : value);
   }
-  made.append(...children.flat(Infinity).filter((each) => each !== null && each !== undefined && each !== false));
+  made.append(
+    ...children.flat(Infinity).filter((each) => each !== null && each !== undefined && each !== false),
+  );
   return made;
 }
 

@@ -9,8 +9,21 @@ import "./music.js";
 import { pictureWidth } from "./music.js";
 import { state, untilChanged } from "./state.js";
 
-const KEYS = { home: "the rules' own key", cycle: "all twelve, in the cycle of fourths", chromatic: "all twelve, rising", random: "all twelve, in any order" };
-const wish = { how_many: 12, sampling: "uniform", keys: "home", order: "drawn", kinds: ["play"], traits: ["figure", "ending"], seed: 1 };
+const KEYS = {
+  home: "the rules' own key",
+  cycle: "all twelve, in the cycle of fourths",
+  chromatic: "all twelve, rising",
+  random: "all twelve, in any order",
+};
+const wish = {
+  how_many: 12,
+  sampling: "uniform",
+  keys: "home",
+  order: "drawn",
+  kinds: ["play"],
+  traits: ["figure", "ending"],
+  seed: 1,
+};
 let made = null;
 const sentence = (words) => words[0].toUpperCase() + words.slice(1);
 
@@ -33,15 +46,60 @@ export function showDrills(place) {
       h(
         "div.drill-form",
         {},
-        number("How many exercises", "drill how_many", wish.how_many, 12, { least: 1, most: 100, set: (value) => set("how_many")(Math.min(100, Math.max(1, value ?? 12))) }),
-        select("Keys", "drill keys", drill.keys.map((each) => [each, KEYS[each] ?? `keys of ${each.replace("-", " ")}`]), wish.keys, set("keys")),
-        select("Lines", "drill sampling", Object.keys(drill.samplings).map((each) => [each, each]), wish.sampling, set("sampling"), `${sentence(drill.samplings[wish.sampling])}.`),
-        select("Order", "drill order", pairs(drill.orders).map(([each, words]) => [each, words]), wish.order, set("order")),
-        number("Seed: the same number gives the same set", "drill seed", wish.seed, 1, { least: 0, most: 2 ** 31 - 1, set: set("seed") }),
+        number("How many exercises", "drill how_many", wish.how_many, 12, {
+          least: 1,
+          most: 100,
+          set: (value) => set("how_many")(Math.min(100, Math.max(1, value ?? 12))),
+        }),
+        select(
+          "Keys",
+          "drill keys",
+          drill.keys.map((each) => [each, KEYS[each] ?? `keys of ${each.replace("-", " ")}`]),
+          wish.keys,
+          set("keys"),
+        ),
+        select(
+          "Lines",
+          "drill sampling",
+          Object.keys(drill.samplings).map((each) => [each, each]),
+          wish.sampling,
+          set("sampling"),
+          `${sentence(drill.samplings[wish.sampling])}.`,
+        ),
+        select(
+          "Order",
+          "drill order",
+          pairs(drill.orders).map(([each, words]) => [each, words]),
+          wish.order,
+          set("order"),
+        ),
+        number("Seed: the same number gives the same set", "drill seed", wish.seed, 1, {
+          least: 0,
+          most: 2 ** 31 - 1,
+          set: set("seed"),
+        }),
       ),
-      anyOf("Kinds of exercise, in turn", "drill kinds", pairs(drill.kinds).map(([each, words]) => [each, words]), wish.kinds, (values) => set("kinds")(values.length ? values : ["play"])),
-      spread ? anyOf("Spread evenly over", "drill traits", pairs(drill.traits).map(([each, words]) => [each, each, words]), wish.traits, (values) => set("traits")(values.length ? values.slice(0, 4) : ["figure"])) : null,
-      h("div.row", {}, button("Make the set", () => make(answer), { id: "drill-make" }, "button.strong")),
+      anyOf(
+        "Kinds of exercise, in turn",
+        "drill kinds",
+        pairs(drill.kinds).map(([each, words]) => [each, words]),
+        wish.kinds,
+        (values) => set("kinds")(values.length ? values : ["play"]),
+      ),
+      spread
+        ? anyOf(
+            "Spread evenly over",
+            "drill traits",
+            pairs(drill.traits).map(([each, words]) => [each, each, words]),
+            wish.traits,
+            (values) => set("traits")(values.length ? values.slice(0, 4) : ["figure"]),
+          )
+        : null,
+      h(
+        "div.row",
+        {},
+        button("Make the set", () => make(answer), { id: "drill-make" }, "button.strong"),
+      ),
       answer,
     ),
   );
@@ -53,7 +111,13 @@ async function make(answer) {
   answer.replaceChildren(h("p", {}, "Choosing lines…"));
   const { tables, summary } = state;
   try {
-    const found = await withRules(tables, summary.id, (id) => post(`/api/rules/${id}/drill`, { ...wish, width: pictureWidth(answer.clientWidth, summary.bars) }, untilChanged()));
+    const found = await withRules(tables, summary.id, (id) =>
+      post(
+        `/api/rules/${id}/drill`,
+        { ...wish, width: pictureWidth(answer.clientWidth, summary.bars) },
+        untilChanged(),
+      ),
+    );
     made = { rules: summary.id, found, wish: structuredClone(wish) };
     show(answer, found);
   } catch (error) {
@@ -65,14 +129,21 @@ async function make(answer) {
 function show(answer, found) {
   answer.replaceChildren(
     h("h3", {}, `${found.exercises.length} exercise${found.exercises.length === 1 ? "" : "s"}`),
-    found.remarks.length ? h("ul.help", {}, found.remarks.map((each) => h("li", {}, each))) : "",
+    found.remarks.length
+      ? h(
+          "ul.help",
+          {},
+          found.remarks.map((each) => h("li", {}, each)),
+        )
+      : "",
     h(
       "div.row",
       {},
       button("Sheet (PDF)", () => sheet(false), { "data-form": "drill" }),
       button("Answers (PDF)", () => sheet(true), { "data-form": "answers" }),
       button("Keep all in the lesson", () => {
-        for (const each of found.exercises) addLine(each.rules, each, { title: each.kind === "play" ? "" : each.task });
+        for (const each of found.exercises)
+          addLine(each.rules, each, { title: each.kind === "play" ? "" : each.task });
         say(`Kept in the lesson: ${lines(found.exercises.length)}.`);
       }),
       button("Print this page", () => print(), {}, "button.quiet"),
@@ -89,11 +160,22 @@ function exercise(each, place) {
   return h(
     "li.exercise",
     {},
-    h("p", {}, h("b", {}, `${place + 1}. ${each.task}`), h("span.help", {}, ` in ${each.key} · difficulty ${each.difficulty}`)),
+    h(
+      "p",
+      {},
+      h("b", {}, `${place + 1}. ${each.task}`),
+      h("span.help", {}, ` in ${each.key} · difficulty ${each.difficulty}`),
+    ),
     strip,
     each.kind === "play"
       ? null
-      : h("details", {}, h("summary", {}, "The answer"), h("p", {}, each.answer.join(" ")), h("p.notes", {}, blank ? each.notes : `The line was no. ${digits(each.number)}: ${each.notes}`)),
+      : h(
+          "details",
+          {},
+          h("summary", {}, "The answer"),
+          h("p", {}, each.answer.join(" ")),
+          h("p.notes", {}, blank ? each.notes : `The line was no. ${digits(each.number)}: ${each.notes}`),
+        ),
   );
 }
 
@@ -101,7 +183,10 @@ async function fetchPicture(each, strip, place) {
   try {
     const { id, bars } = await post("/api/rules", { tables: each.rules });
     const width = pictureWidth(document.getElementById("content").clientWidth - 50, bars);
-    strip.show(await picture(each.rules, id, each.number, state.staves, width), `Exercise ${place + 1}: ${each.notes}`);
+    strip.show(
+      await picture(each.rules, id, each.number, state.staves, width),
+      `Exercise ${place + 1}: ${each.notes}`,
+    );
   } catch (error) {
     if (error.name !== "AbortError") strip.replaceWith(h("p.notes", {}, each.notes));
   }
@@ -112,7 +197,10 @@ async function sheet(answers) {
   say("Making the file…");
   try {
     const body = { wish: made.wish, answers };
-    keep(await withRules(tables, summary.id, (id) => postForFile(`/api/rules/${id}/drill/sheet`, body)), answers ? "answers.pdf" : "drill.pdf");
+    keep(
+      await withRules(tables, summary.id, (id) => postForFile(`/api/rules/${id}/drill/sheet`, body)),
+      answers ? "answers.pdf" : "drill.pdf",
+    );
     say("The file is made.");
   } catch (error) {
     say(error.message);

@@ -8,14 +8,27 @@ const LARGEST = 100_000;
 
 /** Make the "Rule file" button open the file's own window. */
 export function setUpFile() {
-  const area = h("textarea.toml", { rows: "18", spellcheck: "false", "aria-label": "The rule file, as text" });
+  const area = h("textarea.toml", {
+    rows: "18",
+    spellcheck: "false",
+    "aria-label": "The rule file, as text",
+  });
   const trouble = h("p.trouble", { role: "alert", hidden: true });
-  const pick = h("input", { type: "file", accept: ".toml,text/plain", id: "file-pick", class: "hidden-file" });
+  const pick = h("input", {
+    type: "file",
+    accept: ".toml,text/plain",
+    id: "file-pick",
+    class: "hidden-file",
+  });
   const dialog = h(
     "dialog.file",
     { "aria-labelledby": "file-title" },
     h("h2", { id: "file-title" }, "The rule file"),
-    h("p.help", {}, "Everything that these lines depend on. Change it here, or keep it and open it again another day."),
+    h(
+      "p.help",
+      {},
+      "Everything that these lines depend on. Change it here, or keep it and open it again another day.",
+    ),
     area,
     trouble,
     h(
@@ -83,8 +96,13 @@ export function setUpFile() {
 
   async function save() {
     const { summary, tables } = state;
-    const text = summary ? await withRules(tables, summary.id, (id) => getText(`/api/rules/${id}/rules.toml`)) : area.value;
-    keep(new Blob([area.value === summary?.toml ? text : area.value], { type: "application/toml" }), "rules.toml");
+    const text = summary
+      ? await withRules(tables, summary.id, (id) => getText(`/api/rules/${id}/rules.toml`))
+      : area.value;
+    keep(
+      new Blob([area.value === summary?.toml ? text : area.value], { type: "application/toml" }),
+      "rules.toml",
+    );
   }
 
   async function link() {

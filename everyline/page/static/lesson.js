@@ -8,7 +8,13 @@ import { playerChoices } from "./listen.js";
 import "./music.js";
 import { go, setTables, state } from "./state.js";
 
-const FORMS = [["pdf", "PDF to print"], ["musicxml", "MusicXML"], ["mid", "MIDI"], ["wav", "Sound (WAV)"], ["txt", "Text"]];
+const FORMS = [
+  ["pdf", "PDF to print"],
+  ["musicxml", "MusicXML"],
+  ["mid", "MIDI"],
+  ["wav", "Sound (WAV)"],
+  ["txt", "Text"],
+];
 const EMPTY = { title: "", remark: "", items: [] };
 const lesson = read();
 const told = [];
@@ -40,7 +46,8 @@ addEventListener("storage", (event) => {
 export const lessonSize = () => lesson.items.length;
 export const onLesson = (act) => told.push(act);
 
-const same = (item, tables, number) => item.number === number && JSON.stringify(item.rules) === JSON.stringify(tables);
+const same = (item, tables, number) =>
+  item.number === number && JSON.stringify(item.rules) === JSON.stringify(tables);
 
 /** Whether a line is in the lesson. */
 export const isKept = (tables, number) => lesson.items.some((item) => same(item, tables, number));
@@ -49,7 +56,14 @@ export const isKept = (tables, number) => lesson.items.some((item) => same(item,
 export function addLine(tables, line, more = {}) {
   if (!isKept(tables, line.number)) {
     const notes = typeof line.notes === "string" ? line.notes : line.notes.map((note) => note.name).join(" ");
-    lesson.items.push({ rules: structuredClone(tables), number: line.number, notes, title: "", remark: "", ...more });
+    lesson.items.push({
+      rules: structuredClone(tables),
+      number: line.number,
+      notes,
+      title: "",
+      remark: "",
+      ...more,
+    });
     save();
   }
   say(`Line ${digits(line.number)} is in the lesson.`);
@@ -65,14 +79,24 @@ const plain = () => ({
 /** The page of the lesson. */
 export function showLesson(place) {
   const words = h("input", { type: "checkbox", id: "sheet-words", checked: true });
-  const paper = h("select", {}, h("option", { value: "a4" }, "A4"), h("option", { value: "letter" }, "Letter"));
+  const paper = h(
+    "select",
+    {},
+    h("option", { value: "a4" }, "A4"),
+    h("option", { value: "letter" }, "Letter"),
+  );
   const pick = h("input", { type: "file", id: "lesson-pick", accept: ".toml", class: "hidden-file" });
   pick.onchange = () => {
     load(pick.files[0]);
     pick.value = "";
   };
   const text = (key, label) => {
-    const input = h("input", { type: "text", value: lesson[key], maxlength: key === "title" ? 200 : 2000, onchange: () => ((lesson[key] = input.value), save()) });
+    const input = h("input", {
+      type: "text",
+      value: lesson[key],
+      maxlength: key === "title" ? 200 : 2000,
+      onchange: () => ((lesson[key] = input.value), save()),
+    });
     return field(label, input);
   };
   place.replaceChildren(
@@ -89,9 +113,31 @@ export function showLesson(place) {
         "section.take",
         { "aria-label": "Take the lesson away" },
         h("h3", {}, "Download"),
-        h("div.row", {}, FORMS.map(([form, label]) => button(label, (event) => take(event.target, form, { paper: paper.value, words: words.checked }), { "data-form": form, disabled: !lesson.items.length }))),
-        h("div.row", {}, h("label.tick", { for: "sheet-words" }, words, "Explain each line on the sheet"), h("div.field.inline", {}, h("label", { for: (paper.id = "paper") }, "Paper"), paper)),
-        h("div.row", {}, button("Keep as a lesson file", keepFile, { disabled: !lesson.items.length }), h("label.button-like", { for: "lesson-pick" }, "Open a lesson file"), pick, button("Empty the lesson", empty, { disabled: !lesson.items.length }, "button.quiet"), button("Print this page", () => print(), {}, "button.quiet")),
+        h(
+          "div.row",
+          {},
+          FORMS.map(([form, label]) =>
+            button(label, (event) => take(event.target, form, { paper: paper.value, words: words.checked }), {
+              "data-form": form,
+              disabled: !lesson.items.length,
+            }),
+          ),
+        ),
+        h(
+          "div.row",
+          {},
+          h("label.tick", { for: "sheet-words" }, words, "Explain each line on the sheet"),
+          h("div.field.inline", {}, h("label", { for: (paper.id = "paper") }, "Paper"), paper),
+        ),
+        h(
+          "div.row",
+          {},
+          button("Keep as a lesson file", keepFile, { disabled: !lesson.items.length }),
+          h("label.button-like", { for: "lesson-pick" }, "Open a lesson file"),
+          pick,
+          button("Empty the lesson", empty, { disabled: !lesson.items.length }, "button.quiet"),
+          button("Print this page", () => print(), {}, "button.quiet"),
+        ),
       ),
     ),
   );
@@ -110,26 +156,51 @@ function item(each, place) {
     redraw();
   };
   const text = (key, label) => {
-    const input = h("input", { type: "text", value: each[key], maxlength: key === "title" ? 200 : 2000, onchange: () => ((each[key] = input.value), save()) });
+    const input = h("input", {
+      type: "text",
+      value: each[key],
+      maxlength: key === "title" ? 200 : 2000,
+      onchange: () => ((each[key] = input.value), save()),
+    });
     return field(label, input);
   };
   const name = `line ${place + 1}`;
   return h(
     "li.lesson-item",
     {},
-    h("h3", {}, each.title || `No. ${digits(each.number)}`, h("span.help", {}, ` over ${each.rules.changes}`)),
+    h(
+      "h3",
+      {},
+      each.title || `No. ${digits(each.number)}`,
+      h("span.help", {}, ` over ${each.rules.changes}`),
+    ),
     strip,
     h("div.row", {}, text("title", "Title"), text("remark", "Remark")),
     h(
       "div.row",
       {},
-      button("Open", async () => {
-        await setTables(structuredClone(each.rules));
-        go("line", { number: each.number });
-      }, { "aria-label": `Open ${name}` }),
+      button(
+        "Open",
+        async () => {
+          await setTables(structuredClone(each.rules));
+          go("line", { number: each.number });
+        },
+        { "aria-label": `Open ${name}` },
+      ),
       button("Earlier", () => move(-1), { disabled: place === 0, "aria-label": `Move ${name} earlier` }),
-      button("Later", () => move(1), { disabled: place === lesson.items.length - 1, "aria-label": `Move ${name} later` }),
-      button("Take out", () => losing(`${each.title || `No. ${digits(each.number)}`} was taken out.`, () => lesson.items.splice(place, 1)), { "aria-label": `Take ${name} out` }, "button.quiet"),
+      button("Later", () => move(1), {
+        disabled: place === lesson.items.length - 1,
+        "aria-label": `Move ${name} later`,
+      }),
+      button(
+        "Take out",
+        () =>
+          losing(`${each.title || `No. ${digits(each.number)}`} was taken out.`, () =>
+            lesson.items.splice(place, 1),
+          ),
+        { "aria-label": `Take ${name} out` },
+        "button.quiet",
+      ),
     ),
   );
 }
@@ -140,8 +211,16 @@ async function draw(each, strip) {
     const key = JSON.stringify(each.rules);
     if (!ids.has(key)) ids.set(key, post("/api/rules", { tables: each.rules }));
     const { id, bars } = await ids.get(key);
-    const width = Math.round(Math.max(66, Math.min(24 + 46 * Math.min(4, bars), document.getElementById("content").clientWidth / 3.9)));
-    strip.show(await picture(each.rules, id, each.number, state.staves, width), `Line ${each.number}: ${each.notes ?? ""}`);
+    const width = Math.round(
+      Math.max(
+        66,
+        Math.min(24 + 46 * Math.min(4, bars), document.getElementById("content").clientWidth / 3.9),
+      ),
+    );
+    strip.show(
+      await picture(each.rules, id, each.number, state.staves, width),
+      `Line ${each.number}: ${each.notes ?? ""}`,
+    );
   } catch (error) {
     if (error.name === "AbortError") return;
     ids.delete(JSON.stringify(each.rules));
@@ -164,7 +243,10 @@ async function take(place, form, sheet) {
 
 async function keepFile() {
   try {
-    keep(new Blob([await postForText("/api/lesson/file", plain())], { type: "application/toml" }), "lesson.toml");
+    keep(
+      new Blob([await postForText("/api/lesson/file", plain())], { type: "application/toml" }),
+      "lesson.toml",
+    );
   } catch (error) {
     say(error.message);
   }
@@ -175,7 +257,9 @@ async function load(file) {
   try {
     if (file.size > 1_000_000) throw new Error(`${file.name} is larger than any lesson file.`);
     const found = await post("/api/lesson/read", { text: await file.text() });
-    losing(lesson.items.length ? `${file.name} is open in place of the lesson before.` : null, () => Object.assign(lesson, EMPTY, found));
+    losing(lesson.items.length ? `${file.name} is open in place of the lesson before.` : null, () =>
+      Object.assign(lesson, EMPTY, found),
+    );
     say(`In the lesson: ${lines(found.items.length)}.`);
   } catch (error) {
     say(error.message);

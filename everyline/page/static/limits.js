@@ -23,7 +23,12 @@ export function limitsPart(body) {
   const set = (values) => change({ limit: values.length ? values : null });
   limits.forEach((limit, place) => {
     const kind = kindOf(limit.kind);
-    const card = h("section.limit", { "aria-label": kind?.title ?? limit.kind }, h("h3", {}, kind?.title ?? limit.kind), h("p.help", {}, kind?.summary));
+    const card = h(
+      "section.limit",
+      { "aria-label": kind?.title ?? limit.kind },
+      h("h3", {}, kind?.title ?? limit.kind),
+      h("p.help", {}, kind?.summary),
+    );
     for (const key of kind?.keys ?? [])
       card.append(
         control(
@@ -37,7 +42,14 @@ export function limitsPart(body) {
     const without = limits.filter((_, index) => index !== place);
     const leaves = h("span.leaves");
     count(leaves, { limit: without.length ? without : null });
-    card.append(button(["Take it out", leaves], () => set(without), { "data-key": `limit ${place} out` }, "button.chip"));
+    card.append(
+      button(
+        ["Take it out", leaves],
+        () => set(without),
+        { "data-key": `limit ${place} out` },
+        "button.chip",
+      ),
+    );
     body.append(card);
   });
   body.append(
@@ -52,7 +64,10 @@ export function limitsPart(body) {
         return button(
           [h("span", {}, kind.title), leaves],
           () => set(added),
-          { title: `${kind.summary} Begins as ${worded(fitted(kind.example))}.`, "data-key": `limit add ${kind.kind}` },
+          {
+            title: `${kind.summary} Begins as ${worded(fitted(kind.example))}.`,
+            "data-key": `limit add ${kind.kind}`,
+          },
           "button.chip",
         );
       }),

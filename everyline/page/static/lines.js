@@ -2,7 +2,7 @@
 
 import { address, get, withRules } from "./api.js";
 import { button, digits, h } from "./dom.js";
-import { facetsPanel } from "./holdings.js";
+import { facetsPanel } from "./statistics.js";
 import { addLine, isKept } from "./lesson.js";
 import { Player, quiet } from "./listen.js";
 import "./music.js";
@@ -120,10 +120,22 @@ class Lines {
       "div.tabs",
       { role: "group", "aria-label": "Order" },
       ORDERS.map(([order, words, title]) =>
-        button(words, () => (places.clear(), go("lines", { order, number: "1" })), { "aria-pressed": String(order === state.order), title }, "button.tab"),
+        button(
+          words,
+          () => (places.clear(), go("lines", { order, number: "1" })),
+          { "aria-pressed": String(order === state.order), title },
+          "button.tab",
+        ),
       ),
     );
-    this.jump = h("input", { type: "text", inputmode: "numeric", id: "jump", size: "9", autocomplete: "off", "data-key": "jump" });
+    this.jump = h("input", {
+      type: "text",
+      inputmode: "numeric",
+      id: "jump",
+      size: "9",
+      autocomplete: "off",
+      "data-key": "jump",
+    });
     const form = h(
       "form.jump",
       {
@@ -135,7 +147,12 @@ class Lines {
       h("label", { for: "jump" }, state.order === "number" ? "Line number" : "Place"),
       this.jump,
       h("button", { type: "submit" }, "Go there"),
-      button("Any line", () => this.jumpTo(String(this.any())), { "data-key": "any", title: "a line drawn by chance" }, "button.quiet"),
+      button(
+        "Any line",
+        () => this.jumpTo(String(this.any())),
+        { "data-key": "any", title: "a line drawn by chance" },
+        "button.quiet",
+      ),
     );
     this.slider = h("input", {
       type: "range",
@@ -144,19 +161,48 @@ class Lines {
       step: "1",
       value: "0",
       "aria-label": "Place in the whole set, in thousandths",
-      oninput: () => this.jumpTo(String(1n + ((this.length - 1n) * BigInt(this.slider.value)) / 1000n), false),
+      oninput: () =>
+        this.jumpTo(String(1n + ((this.length - 1n) * BigInt(this.slider.value)) / 1000n), false),
     });
-    const staves = h("select", { id: "staves", onchange: () => go("lines", { staves: staves.value }) }, [["auto", "as the instrument has it"], ["staff", "staff"], ["tab", "tablature"], ["both", "staff and tablature"]].map(([value, text]) => h("option", { value }, text)));
+    const staves = h(
+      "select",
+      { id: "staves", onchange: () => go("lines", { staves: staves.value }) },
+      [
+        ["auto", "as the instrument has it"],
+        ["staff", "staff"],
+        ["tab", "tablature"],
+        ["both", "staff and tablature"],
+      ].map(([value, text]) => h("option", { value }, text)),
+    );
     staves.value = state.staves;
     const shown = h("div.field.inline", {}, h("label", { for: "staves" }, "Shown as"), staves);
     if (state.order !== "good") return h("div.line-tools", {}, orders, form, shown, this.slider);
-    const rules = button("Rules", () => document.getElementById("rules").scrollIntoView(), {}, "button.quiet.to-rules");
-    return h("div.line-tools", {}, orders, h("div.row", {}, button("Eight others", () => go("lines", { draw: String((Number(state.draw) || 1) + 1) })), rules), shown);
+    const rules = button(
+      "Rules",
+      () => document.getElementById("rules").scrollIntoView(),
+      {},
+      "button.quiet.to-rules",
+    );
+    return h(
+      "div.line-tools",
+      {},
+      orders,
+      h(
+        "div.row",
+        {},
+        button("Eight others", () => go("lines", { draw: String((Number(state.draw) || 1) + 1) })),
+        rules,
+      ),
+      shown,
+    );
   }
 
   any() {
     let drawn = 0n;
-    for (const part of crypto.getRandomValues(new Uint32Array(Math.ceil(this.length.toString(2).length / 32) + 1))) drawn = (drawn << 32n) | BigInt(part);
+    for (const part of crypto.getRandomValues(
+      new Uint32Array(Math.ceil(this.length.toString(2).length / 32) + 1),
+    ))
+      drawn = (drawn << 32n) | BigInt(part);
     return 1n + (drawn % this.length);
   }
 
@@ -166,7 +212,10 @@ class Lines {
     if (place < 1n) place = 1n;
     if (place > this.length) place = this.length;
     this.scrollTo(place);
-    if (focus) requestAnimationFrame(() => this.rows.get(String(place))?.querySelector("a")?.focus({ preventScroll: true }));
+    if (focus)
+      requestAnimationFrame(() =>
+        this.rows.get(String(place))?.querySelector("a")?.focus({ preventScroll: true }),
+      );
   }
 
   scrollTo(place) {
@@ -178,7 +227,11 @@ class Lines {
 
   headRoom() {
     const tools = document.querySelector(".line-tools");
-    return document.querySelector(".tally").offsetHeight + (getComputedStyle(tools).position === "sticky" ? tools.offsetHeight : 0) + 8;
+    return (
+      document.querySelector(".tally").offsetHeight +
+      (getComputedStyle(tools).position === "sticky" ? tools.offsetHeight : 0) +
+      8
+    );
   }
 
   // -- which rows there are ----------------------------------------------------------------------------------
@@ -197,7 +250,11 @@ class Lines {
 
   rowHeight() {
     if (this.height) return this.height;
-    const tab = state.staves === "both" || state.staves === "tab" || (state.staves === "auto" && state.vocabulary.instruments.find((each) => each.name === state.summary.instrument)?.frets);
+    const tab =
+      state.staves === "both" ||
+      state.staves === "tab" ||
+      (state.staves === "auto" &&
+        state.vocabulary.instruments.find((each) => each.name === state.summary.instrument)?.frets);
     const perSystem = Math.max(1, Math.floor((this.width - 18) / 44));
     const systems = Math.ceil(state.summary.bars / perSystem);
     const pixels = Math.min(this.list.clientWidth - 24, this.width * 5.2);
@@ -226,7 +283,8 @@ class Lines {
     const to = Math.min(Number(this.span) - 1, Math.ceil((innerHeight - top) / height) + AHEAD);
     // Above the list, where nobody comes but by a leap to the top: the place stays as it was.
     const above = top > this.headRoom() && this.base > 1n;
-    if (!above || this.first === undefined) this.first = this.base + BigInt(Math.max(0, Math.floor((this.headRoom() - top + 2) / height)));
+    if (!above || this.first === undefined)
+      this.first = this.base + BigInt(Math.max(0, Math.floor((this.headRoom() - top + 2) / height)));
     // Near an edge of what is laid out, and more lines beyond it: lay anew around this place.
     const edge = Number(this.span) - 40;
     if ((from < 40 && this.base > 1n && !above) || (to > edge && this.base + this.span <= this.length)) {
@@ -245,7 +303,8 @@ class Lines {
         this.rows.delete(key);
       }
     for (const key of wanted) if (!this.rows.has(key)) this.addRow(key);
-    if (document.activeElement !== this.slider && this.length > 1n) this.slider.value = String(((this.first - 1n) * 1000n) / (this.length - 1n));
+    if (document.activeElement !== this.slider && this.length > 1n)
+      this.slider.value = String(((this.first - 1n) * 1000n) / (this.length - 1n));
     if (document.activeElement !== this.jump) this.jump.value = digits(this.first);
     if (state.order === "number" && !above) {
       state.number = String(this.first);
@@ -258,18 +317,25 @@ class Lines {
 
   async addRow(key) {
     const place = BigInt(key);
-    const row = h("div.strip", { role: "listitem", "aria-setsize": this.length <= 1000000n ? String(this.length) : "-1", "aria-posinset": key.length < 10 ? key : null });
+    const row = h("div.strip", {
+      role: "listitem",
+      "aria-setsize": this.length <= 1000000n ? String(this.length) : "-1",
+      "aria-posinset": key.length < 10 ? key : null,
+    });
     row.style.top = `${Number(place - this.base) * this.rowHeight()}px`;
     row.style.height = `${this.rowHeight() - 10}px`;
     this.rows.set(key, row);
     // In the order of the lines, so that the Tab key goes down the page.
-    const after = [...this.rows].filter(([other]) => BigInt(other) > place).sort((a, b) => (BigInt(a[0]) < BigInt(b[0]) ? -1 : 1))[0];
+    const after = [...this.rows]
+      .filter(([other]) => BigInt(other) > place)
+      .sort((a, b) => (BigInt(a[0]) < BigInt(b[0]) ? -1 : 1))[0];
     this.list.insertBefore(row, after?.[1] ?? null);
     try {
       const line = await this.line(place);
       if (row.isConnected) this.fillRow(row, line);
     } catch (error) {
-      if (error.name !== "AbortError" && row.isConnected) row.replaceChildren(h("p.trouble", {}, error.message));
+      if (error.name !== "AbortError" && row.isConnected)
+        row.replaceChildren(h("p.trouble", {}, error.message));
     }
   }
 
@@ -290,13 +356,30 @@ class Lines {
       h(
         "header",
         {},
-        h("a.number", { href: addressOf("line", { number: line.number }), onclick: (event) => this.open(event, line), "aria-label": `Line ${line.number}: ${line.notes}` }, `No. ${digits(line.number)}`),
+        h(
+          "a.number",
+          {
+            href: addressOf("line", { number: line.number }),
+            onclick: (event) => this.open(event, line),
+            "aria-label": `Line ${line.number}: ${line.notes}`,
+          },
+          `No. ${digits(line.number)}`,
+        ),
         player.starter("Play", { "aria-label": `Play line ${line.number}` }),
-        h("span.facts", {}, `${line.ending === "plain" ? "plain ending" : line.ending} · roughness ${line.roughness}`),
-        button(kept ? "Kept" : "Keep", (event) => {
-          addLine(tables, line);
-          event.target.textContent = "Kept";
-        }, { "aria-label": `${kept ? "Kept" : "Keep"} line ${line.number} in the lesson` }, "button.quiet"),
+        h(
+          "span.facts",
+          {},
+          `${line.ending === "plain" ? "plain ending" : line.ending} · roughness ${line.roughness}`,
+        ),
+        button(
+          kept ? "Kept" : "Keep",
+          (event) => {
+            addLine(tables, line);
+            event.target.textContent = "Kept";
+          },
+          { "aria-label": `${kept ? "Kept" : "Keep"} line ${line.number} in the lesson` },
+          "button.quiet",
+        ),
       ),
       strip,
     );
@@ -307,7 +390,10 @@ class Lines {
         strip.show(text, line.notes);
         this.fit(strip);
       },
-      (error) => strip.isConnected && error.name !== "AbortError" && row.append(h("p.notes", {}, line.notes), h("p.help", {}, error.message)),
+      (error) =>
+        strip.isConnected &&
+        error.name !== "AbortError" &&
+        row.append(h("p.notes", {}, line.notes), h("p.help", {}, error.message)),
     );
   }
 
@@ -335,8 +421,15 @@ class Lines {
   async line(place) {
     const chunk = (place - 1n) / CHUNK;
     if (!this.chunks.has(chunk)) {
-      const query = { from: chunk * CHUNK + 1n, most: CHUNK, order: this.order, draw: this.order === "good" ? state.draw : null };
-      const asked = withRules(this.tables, this.id, (id) => get(address(`/api/rules/${id}/lines`, query), this.round.signal));
+      const query = {
+        from: chunk * CHUNK + 1n,
+        most: CHUNK,
+        order: this.order,
+        draw: this.order === "good" ? state.draw : null,
+      };
+      const asked = withRules(this.tables, this.id, (id) =>
+        get(address(`/api/rules/${id}/lines`, query), this.round.signal),
+      );
       this.chunks.set(chunk, asked);
       asked.catch(() => this.chunks.delete(chunk));
       if (this.chunks.size > 80) this.chunks.delete(this.chunks.keys().next().value);

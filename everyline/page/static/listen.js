@@ -18,7 +18,12 @@ function read() {
 export const quiet = () => sounding?.stop();
 
 /** What the player is set to, as the interface takes it. */
-export const playerChoices = () => ({ tempo: chosen.tempo, swing: chosen.swing, count_in: chosen.count_in, mute: chosen.mute });
+export const playerChoices = () => ({
+  tempo: chosen.tempo,
+  swing: chosen.swing,
+  count_in: chosen.count_in,
+  mute: chosen.mute,
+});
 
 let sounding = null; // the player that plays: one at a time
 
@@ -36,19 +41,58 @@ export class Player {
   /** The button that starts and stops. */
   starter(words, attributes = {}) {
     this.words = words;
-    this.go = button(words, () => (this.playing ? this.stop() : this.start()), { ...attributes, onpointerenter: () => this.ready(), onfocus: () => this.ready() }, "button.strong");
+    this.go = button(
+      words,
+      () => (this.playing ? this.stop() : this.start()),
+      { ...attributes, onpointerenter: () => this.ready(), onfocus: () => this.ready() },
+      "button.strong",
+    );
     return this.go;
   }
 
   controls() {
     this.starter("Listen", { id: "listen" });
-    const tempo = h("input", { type: "number", min: "30", max: "400", step: "1", value: chosen.tempo, onchange: () => this.set("tempo", Math.min(400, Math.max(30, Math.round(Number(tempo.value)) || 120))) });
-    const swing = h("select", { onchange: () => this.set("swing", swing.value) }, [["by-tempo", "by tempo"], ["straight", "straight"], ["1.5:1", "light, 1.5 to 1"], ["2:1", "triplets, 2 to 1"], ["3:1", "hard, 3 to 1"]].map(([value, text]) => h("option", { value }, text)));
+    const tempo = h("input", {
+      type: "number",
+      min: "30",
+      max: "400",
+      step: "1",
+      value: chosen.tempo,
+      onchange: () => this.set("tempo", Math.min(400, Math.max(30, Math.round(Number(tempo.value)) || 120))),
+    });
+    const swing = h(
+      "select",
+      { onchange: () => this.set("swing", swing.value) },
+      [
+        ["by-tempo", "by tempo"],
+        ["straight", "straight"],
+        ["1.5:1", "light, 1.5 to 1"],
+        ["2:1", "triplets, 2 to 1"],
+        ["3:1", "hard, 3 to 1"],
+      ].map(([value, text]) => h("option", { value }, text)),
+    );
     swing.value = chosen.swing;
-    const count = h("select", { onchange: () => this.set("count_in", Number(count.value)) }, [["0", "none"], ["1", "one bar"], ["2", "two bars"]].map(([value, text]) => h("option", { value }, text)));
+    const count = h(
+      "select",
+      { onchange: () => this.set("count_in", Number(count.value)) },
+      [
+        ["0", "none"],
+        ["1", "one bar"],
+        ["2", "two bars"],
+      ].map(([value, text]) => h("option", { value }, text)),
+    );
     count.value = String(chosen.count_in);
-    const tick = (words, there, set) => h("label.tick", {}, h("input", { type: "checkbox", checked: there, onchange: (event) => set(event.target.checked) }), words);
-    const part = (words, name) => tick(words, !chosen.mute.includes(name), (there) => this.set("mute", there ? chosen.mute.filter((each) => each !== name) : [...chosen.mute, name]));
+    const tick = (words, there, set) =>
+      h(
+        "label.tick",
+        {},
+        h("input", { type: "checkbox", checked: there, onchange: (event) => set(event.target.checked) }),
+        words,
+      );
+    const part = (words, name) =>
+      tick(words, !chosen.mute.includes(name), (there) =>
+        this.set("mute", there ? chosen.mute.filter((each) => each !== name) : [...chosen.mute, name]),
+      );
     return h(
       "section.player",
       { "aria-label": "Listen" },
@@ -57,8 +101,20 @@ export class Player {
       field("Tempo", tempo),
       field("Swing", swing),
       field("Count-in", count),
-      h("div.ticks", { role: "group", "aria-label": "What sounds" }, part("Line", "line"), part("Chords", "chords"), part("Bass", "bass"), part("Click", "click"), tick("Loop", chosen.loop, (there) => this.set("loop", there))),
-      h("p.help.care", {}, "Begin softly and keep the sound low; rest when hands or ears tire, and ask a doctor or teacher if something hurts."),
+      h(
+        "div.ticks",
+        { role: "group", "aria-label": "What sounds" },
+        part("Line", "line"),
+        part("Chords", "chords"),
+        part("Bass", "bass"),
+        part("Click", "click"),
+        tick("Loop", chosen.loop, (there) => this.set("loop", there)),
+      ),
+      h(
+        "p.help.care",
+        {},
+        "Begin softly and keep the sound low; rest when hands or ears tire, and ask a doctor or teacher if something hurts.",
+      ),
     );
   }
 
@@ -88,7 +144,10 @@ export class Player {
     const query = playerChoices();
     const turn = (this.turn = (this.turn ?? 0) + 1);
     try {
-      const [timing, id] = await withRules(this.tables, this.id, async (id) => [await get(address(`/api/rules/${id}/lines/${this.number}/timing`, query)), id]);
+      const [timing, id] = await withRules(this.tables, this.id, async (id) => [
+        await get(address(`/api/rules/${id}/lines/${this.number}/timing`, query)),
+        id,
+      ]);
       if (turn !== this.turn) return;
       this.timing = timing;
       this.audio.src = address(`/api/rules/${id}/lines/${this.number}/sound.wav`, query);

@@ -10,11 +10,25 @@ import { showDrills } from "./drills.js";
 import { lessonSize, onLesson, showLesson } from "./lesson.js";
 import { showLines } from "./lines.js";
 import { setUpRules } from "./rules.js";
-import { showStand } from "./stand.js";
+import { showOneLine } from "./one-line.js";
 import { addressOf, go, on, readAddress, setTables, state } from "./state.js";
 
-const TITLES = { lines: "Lines", line: "One line", build: "Build", check: "Check", lesson: "Lesson", drills: "Drills" };
-const SHOW = { lines: showLines, line: showStand, build: showBuild, check: showCheck, lesson: showLesson, drills: showDrills };
+const TITLES = {
+  lines: "Lines",
+  line: "One line",
+  build: "Build",
+  check: "Check",
+  lesson: "Lesson",
+  drills: "Drills",
+};
+const SHOW = {
+  lines: showLines,
+  line: showOneLine,
+  build: showBuild,
+  check: showCheck,
+  lesson: showLesson,
+  drills: showDrills,
+};
 const NEEDS_LINES = ["lines", "line", "build", "drills"];
 
 let leave = () => {};
@@ -61,7 +75,7 @@ function showView(focus) {
   leave = () => {};
   showPages();
   const place = document.getElementById("content");
-  document.getElementById("desk").className = `desk at-${state.view}`;
+  document.getElementById("columns").className = `columns at-${state.view}`;
   document.documentElement.dataset.view = state.view;
   document.documentElement.dataset.order = state.order;
   const { summary } = state;
@@ -142,7 +156,8 @@ async function start() {
 
 function arrive() {
   const tables = readAddress();
-  if (tables && JSON.stringify(tables) !== JSON.stringify(state.tables)) setTables(tables, { keepNumber: true });
+  if (tables && JSON.stringify(tables) !== JSON.stringify(state.tables))
+    setTables(tables, { keepNumber: true });
   else {
     showCount();
     showView(true);

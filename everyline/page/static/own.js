@@ -23,16 +23,31 @@ function list(name, title, empty) {
       card.append(
         control(`${name} ${place} ${key.name}`, key, table[key.name], (value) => {
           const { [key.name]: _, ...rest } = table;
-          set(there.map((each, index) => (index === place ? (value === null ? rest : { ...rest, [key.name]: value }) : each)));
+          set(
+            there.map((each, index) =>
+              index === place ? (value === null ? rest : { ...rest, [key.name]: value }) : each,
+            ),
+          );
         }),
       );
-    card.append(button(`Take out ${table.name}`, () => set(there.filter((_, index) => index !== place)), {}, "button.quiet"));
+    card.append(
+      button(
+        `Take out ${table.name}`,
+        () => set(there.filter((_, index) => index !== place)),
+        {},
+        "button.quiet",
+      ),
+    );
     box.append(card);
   });
   const made = { ...empty };
   const form = h("div.limit.new");
   for (const key of section.keys)
-    form.append(control(`${name} new ${key.name}`, key, undefined, (value) => (value === null ? delete made[key.name] : (made[key.name] = value))));
+    form.append(
+      control(`${name} new ${key.name}`, key, undefined, (value) =>
+        value === null ? delete made[key.name] : (made[key.name] = value),
+      ),
+    );
   form.append(
     button("Add it", () => {
       // What was typed last may not have been handed over yet.
@@ -54,15 +69,25 @@ function scales() {
     { "aria-label": "Chord scales" },
     h("h3", {}, "Chord scales"),
     h("p.help", {}, "The scale over a chord gives the diatonic neighbours of approach figures."),
-    h("datalist", { id }, names.map((each) => h("option", { value: each }))),
+    h(
+      "datalist",
+      { id },
+      names.map((each) => h("option", { value: each })),
+    ),
     chords().map(([symbol]) => {
       const value = there[symbol];
-      return written(`Scale over ${symbol}`, `scales ${symbol}`, Array.isArray(value) ? value.join(" ") : value, (text) => {
-        const next = { ...there };
-        if (text === null) delete next[symbol];
-        else next[symbol] = /^[#b\d ]+$/.test(text) ? text.split(/\s+/) : text;
-        change({ scales: Object.keys(next).length ? next : null });
-      }, { list: id, example: "as usual" });
+      return written(
+        `Scale over ${symbol}`,
+        `scales ${symbol}`,
+        Array.isArray(value) ? value.join(" ") : value,
+        (text) => {
+          const next = { ...there };
+          if (text === null) delete next[symbol];
+          else next[symbol] = /^[#b\d ]+$/.test(text) ? text.split(/\s+/) : text;
+          change({ scales: Object.keys(next).length ? next : null });
+        },
+        { list: id, example: "as usual" },
+      );
     }),
   );
 }

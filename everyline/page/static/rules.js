@@ -6,7 +6,19 @@ import { countWords, counts } from "./counts.js";
 import { button, h } from "./dom.js";
 import { limitsPart } from "./limits.js";
 import { ownPart } from "./own.js";
-import { at, canRedo, canUndo, change, changed, on, redo, setTables, state, undo, untilChanged } from "./state.js";
+import {
+  at,
+  canRedo,
+  canUndo,
+  change,
+  changed,
+  on,
+  redo,
+  setTables,
+  state,
+  undo,
+  untilChanged,
+} from "./state.js";
 
 const PARTS = [
   ["music", "Changes", musicPart, musicSays],
@@ -15,7 +27,12 @@ const PARTS = [
   ["arpeggio", "Arpeggios", (part) => keysPart(part, "arpeggio"), arpeggioSays],
   ["passing", "Passing notes", passingPart, passingSays],
   ["approach", "Approach notes", approachPart, approachSays],
-  ["handoff", "Into the next chord", (part) => keysPart(part, "handoff"), () => chosenWords("handoff", "rule")],
+  [
+    "handoff",
+    "Into the next chord",
+    (part) => keysPart(part, "handoff"),
+    () => chosenWords("handoff", "rule"),
+  ],
   ["rhythm", "Rhythm", (part) => keysPart(part, "rhythm"), rhythmSays],
   ["ending", "Ending", endingPart, endingSays],
   ["limit", "Limits", limitsPart, limitSays],
@@ -31,7 +48,12 @@ export function setUpRules(place) {
   on("view", () => draw(place));
   addEventListener("keydown", (event) => {
     // In a field the browser undoes what was typed.
-    if (!(event.ctrlKey || event.metaKey) || event.key.toLowerCase() !== "z" || event.target.matches?.("textarea, input[type=text], input[type=number]")) return;
+    if (
+      !(event.ctrlKey || event.metaKey) ||
+      event.key.toLowerCase() !== "z" ||
+      event.target.matches?.("textarea, input[type=text], input[type=number]")
+    )
+      return;
     event.preventDefault();
     if (event.shiftKey) redo();
     else undo();
@@ -44,7 +66,18 @@ function draw(place) {
   const typed = held?.matches?.("input, textarea") && held.value !== held.defaultValue ? held.value : null;
   const scroll = place.scrollTop;
   place.replaceChildren(
-    h("div.rules-head", {}, h("h2", {}, "The rules"), button("Undo", undo, { disabled: !canUndo(), "data-key": "undo", title: "Ctrl+Z" }, "button.quiet"), button("Redo", redo, { disabled: !canRedo(), "data-key": "redo", title: "Ctrl+Shift+Z" }, "button.quiet")),
+    h(
+      "div.rules-head",
+      {},
+      h("h2", {}, "The rules"),
+      button("Undo", undo, { disabled: !canUndo(), "data-key": "undo", title: "Ctrl+Z" }, "button.quiet"),
+      button(
+        "Redo",
+        redo,
+        { disabled: !canRedo(), "data-key": "redo", title: "Ctrl+Shift+Z" },
+        "button.quiet",
+      ),
+    ),
     startFrom(),
     ...PARTS.map(([name, title, fill, says]) => part(name, title, fill, says)),
   );
@@ -63,7 +96,13 @@ function part(name, title, fill, says) {
   const made = h(
     "details.part",
     { open: open.has(name), id: `part-${name}` },
-    h("summary", { "data-key": `part ${name}` }, h("span.part-title", {}, title), " ", h("span.part-says", {}, says())),
+    h(
+      "summary",
+      { "data-key": `part ${name}` },
+      h("span.part-title", {}, title),
+      " ",
+      h("span.part-says", {}, says()),
+    ),
     body,
   );
   if (open.has(name)) fill(body);
@@ -86,7 +125,13 @@ function startFrom() {
     [1, 2, 3, 4, 5, null].map((level) => {
       const found = vocabulary.rulefiles.filter((each) => each.level === level);
       const label = level ? `Level ${level}` : "More";
-      return found.length ? h("optgroup", { label }, found.map((each) => h("option", { value: each.name, title: each.remark }, each.title))) : null;
+      return found.length
+        ? h(
+            "optgroup",
+            { label },
+            found.map((each) => h("option", { value: each.name, title: each.remark }, each.title)),
+          )
+        : null;
     }),
   );
   files.onchange = async () => {
@@ -108,7 +153,9 @@ function chosenWords(table, name) {
 
 const section = (name) => state.vocabulary.sections.find((each) => each.name === name);
 const setter = (path) => (value) => change({ [path]: value });
-const changer = (path) => (value) => ({ [path]: value === "" || (Array.isArray(value) && !value.length) ? null : value });
+const changer = (path) => (value) => ({
+  [path]: value === "" || (Array.isArray(value) && !value.length) ? null : value,
+});
 
 function keysPart(body, name, only = null) {
   for (const key of section(name).keys) {
@@ -136,7 +183,11 @@ function musicPart(body) {
     (name) => {
       const chosen = vocabulary.progressions.find((each) => each.name === name);
       if (!chosen) return;
-      change({ changes: chosen.changes, key: chosen.key, meter: chosen.meter === "4/4" ? null : chosen.meter });
+      change({
+        changes: chosen.changes,
+        key: chosen.key,
+        meter: chosen.meter === "4/4" ? null : chosen.meter,
+      });
     },
   );
   const area = h("textarea", {
@@ -160,7 +211,11 @@ function musicPart(body) {
       {},
       h("label", { for: "changes" }, "The chord changes"),
       area,
-      h("span.help", {}, "| is a bar line, % repeats a bar, / holds a chord. Numerals such as ii7 need a key."),
+      h(
+        "span.help",
+        {},
+        "| is a bar line, % repeats a bar, / holds a chord. Numerals such as ii7 need a key.",
+      ),
     ),
   );
   keysPart(body, "", ["title", "key", "meter"]);
@@ -168,8 +223,17 @@ function musicPart(body) {
   if (at("rhythm.cells")) return;
   const subdivision = at("subdivision") ?? 2;
   body.append(
-    select("A beat is divided into", "subdivision", [["1", "quarters"], ["2", "eighths"], ["3", "triplets"], ["4", "sixteenths"]], String(subdivision), (value) =>
-      change({ subdivision: value === "2" ? null : Number(value) }),
+    select(
+      "A beat is divided into",
+      "subdivision",
+      [
+        ["1", "quarters"],
+        ["2", "eighths"],
+        ["3", "triplets"],
+        ["4", "sixteenths"],
+      ],
+      String(subdivision),
+      (value) => change({ subdivision: value === "2" ? null : Number(value) }),
     ),
   );
 }
@@ -187,7 +251,9 @@ function rangeSays() {
   const chosen = rangeInstrument(range);
   if (!chosen) return `${range.lowest ?? "E3"} to ${range.highest ?? "E5"}`;
   const place = range.position === undefined ? "" : `, position ${range.position}`;
-  const narrowed = [range.lowest && `from ${range.lowest}`, range.highest && `up to ${range.highest}`].filter(Boolean).join(" ");
+  const narrowed = [range.lowest && `from ${range.lowest}`, range.highest && `up to ${range.highest}`]
+    .filter(Boolean)
+    .join(" ");
   return `${chosen.title}${place}${narrowed ? `, ${narrowed}` : ""}`;
 }
 
@@ -195,18 +261,27 @@ function rangePart(body) {
   const range = state.tables.range ?? {};
   const chosen = rangeInstrument(range);
   body.append(instrumentChoice(chosen));
-  if (chosen?.frets) keysPart(body, "range", ["position", "strings", ...(range.position === undefined ? [] : ["span"])]);
+  if (chosen?.frets)
+    keysPart(body, "range", ["position", "strings", ...(range.position === undefined ? [] : ["span"])]);
   rangeEnds(body, range, chosen);
 }
 
 function instrumentChoice(chosen) {
   const { instruments } = state.vocabulary;
   const families = [...new Set(instruments.map((each) => each.family))];
-  const choose = select("Instrument", "range.instrument", [["", "none: two pitches"]], "", (name) => change({ range: null, ...(name ? { "range.instrument": name } : {}) }));
+  const choose = select("Instrument", "range.instrument", [["", "none: two pitches"]], "", (name) =>
+    change({ range: null, ...(name ? { "range.instrument": name } : {}) }),
+  );
   const place = choose.querySelector("select");
   place.append(
     ...families.map((family) =>
-      h("optgroup", { label: family }, instruments.filter((each) => each.family === family).map((each) => h("option", { value: each.name }, each.title))),
+      h(
+        "optgroup",
+        { label: family },
+        instruments
+          .filter((each) => each.family === family)
+          .map((each) => h("option", { value: each.name }, each.title)),
+      ),
     ),
   );
   place.value = chosen?.name ?? "";
@@ -215,15 +290,29 @@ function instrumentChoice(chosen) {
 
 /** The lowest and the highest note. Without an instrument the two go together; with one, each narrows it. */
 function rangeEnds(body, range, chosen) {
-  const [lowest, highest] = chosen ? (range.position === undefined ? chosen.comfortable : ["", ""]) : ["E3", "E5"];
+  const [lowest, highest] = chosen
+    ? range.position === undefined
+      ? chosen.comfortable
+      : ["", ""]
+    : ["E3", "E5"];
   const usual = { lowest, highest };
-  const both = (value) => (chosen || !value ? {} : { "range.lowest": range.lowest ?? lowest, "range.highest": range.highest ?? highest });
+  const both = (value) =>
+    chosen || !value
+      ? {}
+      : { "range.lowest": range.lowest ?? lowest, "range.highest": range.highest ?? highest };
   for (const name of ["lowest", "highest"])
     body.append(
-      written(`The ${name} note`, `range.${name}`, range[name], (value) => change({ ...(chosen || value ? {} : { range: null }), ...both(value), [`range.${name}`]: value }), {
-        example: usual[name],
-        help: chosen && name === "lowest" ? "Empty: as the instrument or the position has it." : null,
-      }),
+      written(
+        `The ${name} note`,
+        `range.${name}`,
+        range[name],
+        (value) =>
+          change({ ...(chosen || value ? {} : { range: null }), ...both(value), [`range.${name}`]: value }),
+        {
+          example: usual[name],
+          help: chosen && name === "lowest" ? "Empty: as the instrument or the position has it." : null,
+        },
+      ),
     );
 }
 
@@ -257,7 +346,10 @@ async function startNotes(place) {
       anyOf(
         "What the first note may be",
         "entry.start",
-        [...values.map((each) => [each.label, each.label]), ...start.filter((each) => !labels.includes(each)).map((each) => [each, each])],
+        [
+          ...values.map((each) => [each.label, each.label]),
+          ...start.filter((each) => !labels.includes(each)).map((each) => [each, each]),
+        ],
         start,
         setter("entry.start"),
         changer("entry.start"),
@@ -265,31 +357,58 @@ async function startNotes(place) {
       ),
     );
   } catch {
-    place.replaceChildren(written("What the first note may be", "entry.start", start.join(" "), (text) => change({ "entry.start": text?.split(/[\s,]+/) ?? null })));
+    place.replaceChildren(
+      written("What the first note may be", "entry.start", start.join(" "), (text) =>
+        change({ "entry.start": text?.split(/[\s,]+/) ?? null }),
+      ),
+    );
   }
 }
 
 function arpeggioSays() {
   const keys = section("arpeggio").keys;
-  const [turns, skips] = ["turns", "skips"].map((name) => at(`arpeggio.${name}`) ?? keys.find((each) => each.name === name).default);
-  const several = (count, word) => (count ? `up to ${count} ${word}${count > 1 ? "s" : ""} in a run` : `no ${word}s`);
-  return [chosenWords("arpeggio", "direction"), several(turns, "turn"), skips ? several(skips, "skipped chord tone") : null].filter(Boolean).join(", ");
+  const [turns, skips] = ["turns", "skips"].map(
+    (name) => at(`arpeggio.${name}`) ?? keys.find((each) => each.name === name).default,
+  );
+  const several = (count, word) =>
+    count ? `up to ${count} ${word}${count > 1 ? "s" : ""} in a run` : `no ${word}s`;
+  return [
+    chosenWords("arpeggio", "direction"),
+    several(turns, "turn"),
+    skips ? several(skips, "skipped chord tone") : null,
+  ]
+    .filter(Boolean)
+    .join(", ");
 }
 
 // -- passing notes, rhythm -----------------------------------------------------------------------------------
 
 function passingSays() {
-  return at("passing.kinds") ? `${chosenWords("passing", "kinds")}, ${chosenWords("passing", "place")}` : "none";
+  return at("passing.kinds")
+    ? `${chosenWords("passing", "kinds")}, ${chosenWords("passing", "place")}`
+    : "none";
 }
 
 function passingPart(body) {
   keysPart(body, "passing", at("passing.kinds") ? ["kinds", "place"] : ["kinds"]);
-  if (at("passing.kinds")) body.append(counts("passing", "How many moves are filled with passing notes", ["0", "0-1", "1", "0-2", "1-2", "0-99"]));
+  if (at("passing.kinds"))
+    body.append(
+      counts("passing", "How many moves are filled with passing notes", [
+        "0",
+        "0-1",
+        "1",
+        "0-2",
+        "1-2",
+        "0-99",
+      ]),
+    );
 }
 
 function rhythmSays() {
   const chosen = at("rhythm.cells");
-  return chosen ? chosen.map((each) => state.vocabulary.cells[each] ?? each).join("; ") : "a note on every part of the beat";
+  return chosen
+    ? chosen.map((each) => state.vocabulary.cells[each] ?? each).join("; ")
+    : "a note on every part of the beat";
 }
 
 // -- approach ------------------------------------------------------------------------------------------------
@@ -301,13 +420,19 @@ function approachSays() {
 }
 
 function approachPart(body) {
-  body.append(counts("approach", "How many figures start in each chord", ["0", "0-1", "1", "0-2", "1-2", "2"]));
+  body.append(
+    counts("approach", "How many figures start in each chord", ["0", "0-1", "1", "0-2", "1-2", "2"]),
+  );
   const { vocabulary, summary } = state;
   const chosen = at("approach.figures");
   const usual = vocabulary.figures.filter((each) => each.both_sides).map((each) => each.name);
   const own = (state.tables.figures ?? []).map((each) => [each.name, each.name, each.steps]);
   const options = [
-    ...vocabulary.families.map((each) => [each.name, `${each.name} (${each.members.length})`, each.members.join("; ")]),
+    ...vocabulary.families.map((each) => [
+      each.name,
+      `${each.name} (${each.members.length})`,
+      each.members.join("; "),
+    ]),
     ...vocabulary.figures.map((each) => [each.name, each.name, each.steps]),
     ...own,
   ];
@@ -322,9 +447,18 @@ function approachPart(body) {
       chosen ? null : "As long as none is named: every figure of the catalogue that has both sides.",
     ),
   );
-  if (chosen) body.append(button("Back to every figure with both sides", () => change({ "approach.figures": null }), { "data-key": "figures usual" }, "button.quiet"));
+  if (chosen)
+    body.append(
+      button(
+        "Back to every figure with both sides",
+        () => change({ "approach.figures": null }),
+        { "data-key": "figures usual" },
+        "button.quiet",
+      ),
+    );
   keysPart(body, "approach", ["targets", "reach", "after"]);
-  if (summary && summary.figures.length) body.append(h("p.help", {}, `Figures in use: ${summary.figures.length}.`));
+  if (summary && summary.figures.length)
+    body.append(h("p.help", {}, `Figures in use: ${summary.figures.length}.`));
 }
 
 const same = (one, other) => one.length === other.length && one.every((each) => other.includes(each));
@@ -333,7 +467,9 @@ const same = (one, other) => one.length === other.length && one.every((each) => 
 function endingSays() {
   const use = at("ending.use");
   const many = state.summary?.endings.length;
-  return use ? use.slice(0, 3).join(", ") + (use.length > 3 ? `… (${use.length})` : "") : `every ending that fits${many ? ` (${many})` : ""}`;
+  return use
+    ? use.slice(0, 3).join(", ") + (use.length > 3 ? `… (${use.length})` : "")
+    : `every ending that fits${many ? ` (${many})` : ""}`;
 }
 
 async function endingPart(body) {
@@ -345,25 +481,57 @@ async function endingPart(body) {
   if (use) {
     try {
       const { post } = await import("./api.js");
-      fitting = (await post("/api/rules", { tables: changed({ "ending.use": null }) }, untilChanged())).endings;
+      fitting = (await post("/api/rules", { tables: changed({ "ending.use": null }) }, untilChanged()))
+        .endings;
     } catch {
       // The endings in use are offered all the same.
     }
   }
-  const stock = new Map(state.vocabulary.endings.map((each) => [each.name, `${each.notes} (${each.rhythm}). ${each.remark}`]));
+  const stock = new Map(
+    state.vocabulary.endings.map((each) => [each.name, `${each.notes} (${each.rhythm}). ${each.remark}`]),
+  );
   const names = [...new Set([...fitting.map((each) => each.name), ...(use ?? [])])];
   const starts = new Map(fitting.map((each) => [each.name, each.starts]));
-  const options = names.map((name) => [name, name, `${stock.get(name) ?? ""} ${starts.get(name) ?? ""}`.trim()]);
+  const options = names.map((name) => [
+    name,
+    name,
+    `${stock.get(name) ?? ""} ${starts.get(name) ?? ""}`.trim(),
+  ]);
   const all = (values) => (values.length === names.length ? null : values);
   place.replaceChildren(
-    anyOf("Endings in use", "ending.use", options, use ?? names, (values) => change({ "ending.use": all(values) }), (values) => ({ "ending.use": values.length ? all(values) : null })),
+    anyOf(
+      "Endings in use",
+      "ending.use",
+      options,
+      use ?? names,
+      (values) => change({ "ending.use": all(values) }),
+      (values) => ({ "ending.use": values.length ? all(values) : null }),
+    ),
     h(
       "div.steps",
       {},
-      use ? button("Every ending that fits", () => change({ "ending.use": null }), { "data-key": "endings all" }, "button.quiet") : null,
-      button("The plain ending alone", () => change({ "ending.use": ["plain"] }), { "data-key": "endings plain" }, "button.quiet"),
+      use
+        ? button(
+            "Every ending that fits",
+            () => change({ "ending.use": null }),
+            { "data-key": "endings all" },
+            "button.quiet",
+          )
+        : null,
+      button(
+        "The plain ending alone",
+        () => change({ "ending.use": ["plain"] }),
+        { "data-key": "endings plain" },
+        "button.quiet",
+      ),
     ),
-    h("dl.starts", {}, fitting.filter((each) => !use || use.includes(each.name)).map((each) => [h("dt", {}, each.name), h("dd", {}, each.starts)])),
+    h(
+      "dl.starts",
+      {},
+      fitting
+        .filter((each) => !use || use.includes(each.name))
+        .map((each) => [h("dt", {}, each.name), h("dd", {}, each.starts)]),
+    ),
   );
 }
 
@@ -374,7 +542,9 @@ function limitSays() {
 
 function ownSays() {
   const { figures = [], endings = [], scales = {} } = state.tables;
-  const said = [...figures, ...endings].map((each) => each.name).concat(Object.keys(scales).map((each) => `scale of ${each}`));
+  const said = [...figures, ...endings]
+    .map((each) => each.name)
+    .concat(Object.keys(scales).map((each) => `scale of ${each}`));
   return said.join(", ") || "none";
 }
 

@@ -34,13 +34,20 @@ export function shaped(tables, vocabulary) {
   for (const section of vocabulary.sections) {
     const value = found[section.name];
     if (!section.name || value === undefined) continue;
-    if (section.many) found[section.name] = Array.isArray(value) ? value.filter(isTable).map((each) => fitting(each, section.keys)) : [];
+    if (section.many)
+      found[section.name] = Array.isArray(value)
+        ? value.filter(isTable).map((each) => fitting(each, section.keys))
+        : [];
     else found[section.name] = isTable(value) ? fitting(value, section.keys) : {};
     if (!Object.keys(found[section.name]).length) delete found[section.name];
   }
   if (found.limit !== undefined) {
-    const limits = Array.isArray(found.limit) ? found.limit.filter((each) => isTable(each) && isText(each.kind)) : [];
-    found.limit = limits.map((each) => fitting(each, vocabulary.limits.find((kind) => kind.kind === each.kind)?.keys ?? []));
+    const limits = Array.isArray(found.limit)
+      ? found.limit.filter((each) => isTable(each) && isText(each.kind))
+      : [];
+    found.limit = limits.map((each) =>
+      fitting(each, vocabulary.limits.find((kind) => kind.kind === each.kind)?.keys ?? []),
+    );
     if (!found.limit.length) delete found.limit;
   }
   if (found.scales !== undefined && !isTable(found.scales)) delete found.scales;

@@ -154,7 +154,7 @@ def test_keyboard_alone(page: Page, served: Served) -> None:
     page.wait_for_selector(".strip .number")
     tab_to("Line 1:")
     page.keyboard.press("Enter")
-    expect(page.locator(".stand h2")).to_contain_text("No. 1")
+    expect(page.locator(".one-line h2")).to_contain_text("No. 1")
     assert page.evaluate("document.activeElement.id") == "content"
     tab_to("Keep in the lesson")
     page.keyboard.press("Enter")

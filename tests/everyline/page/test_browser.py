@@ -169,7 +169,7 @@ def test_an_opened_line_explains_every_note(page: Page, served: Served) -> None:
     # Whoever goes on by keyboard need not look for the button again.
     expect(page.get_by_role("button", name="Next line")).to_be_focused()
     page.go_back()
-    expect(page.locator(".stand h2")).to_contain_text("No. 17")
+    expect(page.locator(".one-line h2")).to_contain_text("No. 17")
 
 
 def test_listening_lights_the_notes_that_sound(page: Page, served: Served) -> None:

@@ -7,7 +7,7 @@ import { state } from "./state.js";
 /** A closed part that counts when it is opened. */
 export function facetsPanel() {
   const body = h("div.facets");
-  const made = h("details.holdings", {}, h("summary", {}, "Statistics of these lines"), body);
+  const made = h("details.statistics", {}, h("summary", {}, "Statistics of these lines"), body);
   made.addEventListener("toggle", async () => {
     if (!made.open || body.childElementCount) return;
     body.replaceChildren(h("p", {}, "Counting…"));
@@ -31,7 +31,17 @@ function one(facet) {
     h(
       "table",
       {},
-      h("thead.unseen", {}, h("tr", {}, h("th", { scope: "col" }, "choice"), h("th", { scope: "col" }, "lines"), h("th", { scope: "col" }, "share"))),
+      h(
+        "thead.unseen",
+        {},
+        h(
+          "tr",
+          {},
+          h("th", { scope: "col" }, "choice"),
+          h("th", { scope: "col" }, "lines"),
+          h("th", { scope: "col" }, "share"),
+        ),
+      ),
       h(
         "tbody",
         {},
@@ -39,7 +49,13 @@ function one(facet) {
           const share = total ? Number((BigInt(value.count) * 1000n) / total) / 10 : 0;
           const bar = h("span.bar", { "aria-hidden": "true" });
           bar.style.width = `${Math.max(share, value.count === "0" ? 0 : 0.6)}%`;
-          return h("tr", {}, h("th", { scope: "row" }, value.label), h("td", {}, brief(value.count)), h("td.share", {}, bar, h("span.unseen", {}, `${share} %`)));
+          return h(
+            "tr",
+            {},
+            h("th", { scope: "row" }, value.label),
+            h("td", {}, brief(value.count)),
+            h("td.share", {}, bar, h("span.unseen", {}, `${share} %`)),
+          );
         }),
       ),
     ),
