@@ -19,9 +19,9 @@ from typing import TypeVar
 
 from benchmarks.measure import ROOT
 from everyline.corpora.taste_text import taste_text
-from everyline.files import writing
+from everyline.files.writing import writing
 from everyline.rules.plain_taste import plain_taste
-from everyline.rules.taste import Move, Places, Taste
+from everyline.rules.taste import HeardMove, Places, Taste
 from everyline.rules.taste_learning import learned
 
 TITLE = "Transcribed jazz solos"
@@ -73,13 +73,13 @@ def halved(counts: Mapping[T, int], seed: int) -> tuple[Counter[T], Counter[T]]:
     return +here, +there
 
 
-def read_moves(path: Path) -> Counter[Move]:
+def read_moves(path: Path) -> Counter[HeardMove]:
     """The moves, with the note's chord and the chord of the note before."""
-    found: Counter[Move] = Counter()
+    found: Counter[HeardMove] = Counter()
     with path.open(encoding="utf-8", newline="") as file:
         for row in csv.DictReader(file):
             before = row["interval_before"]
-            move = Move(
+            move = HeardMove(
                 int(before) if before else None,
                 int(row["interval"]),
                 row["on_beat"] == "1",

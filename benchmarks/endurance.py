@@ -25,7 +25,7 @@ import psutil
 
 from benchmarks.measure import ROOT
 from benchmarks.spaces import form
-from everyline.big.folder import MANIFEST
+from everyline.parallel.parts_folder import MANIFEST
 
 KILLS = 3
 SETTLED = 5

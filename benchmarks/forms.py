@@ -13,7 +13,7 @@ from benchmarks.spaces import II_V_I, Tables, form, rules
 from everyline.rules.moves.base import ground
 from everyline.rules.ruleset import Rules
 from everyline.solver.compiler import compile_rules
-from everyline.space import Space
+from everyline.spaces.space import Space
 
 BIG = 10**30
 WORDS_FORM = """

@@ -13,7 +13,7 @@ from benchmarks.one_engine import MODULES
 from benchmarks.report import Cell, Section, Table
 from benchmarks.spaces import II_V_I, LISTED, rules
 from everyline.solver.columns import Columns
-from everyline.space import Space
+from everyline.spaces.space import Space
 
 WORDS = """
 Lines in order. First, one at a time from a ii-V-I with every default: as events, and as lines with their

@@ -11,14 +11,14 @@ from time import perf_counter
 from benchmarks.measure import duration, figure
 from benchmarks.report import Cell, Section, Table
 from benchmarks.spaces import II_V_I, form, rules
-from everyline.big import drills, looking
-from everyline.big.cluster import Cluster, in_order, on_cluster
-from everyline.big.export import export
 from everyline.corpora import load
 from everyline.drill.choose import choose
 from everyline.drill.sources import sources_of
 from everyline.drill.spec import spec_of
 from everyline.drill.write import DrillSet
+from everyline.parallel import drills, filtering
+from everyline.parallel.cluster import Cluster, in_order, on_cluster
+from everyline.parallel.parquet import export
 from everyline.rules.own import loader
 from everyline.rules.rulefile import parse_rules
 from everyline.solver.compiler import compile_rules
@@ -93,12 +93,12 @@ def _works(quick: bool, folder: Path) -> dict[str, Work]:
         mapper = drills.on_cluster(cluster)
         return DrillSet(spec, sources, choose(spec, sources, None, mapper)).write(target, None, mapper)
 
-    def filtering(cluster: Cluster, target: Path) -> object:
-        with looking_with(looking.on_cluster(cluster)):
+    def filtered(cluster: Cluster, target: Path) -> object:
+        with looking_with(filtering.on_cluster(cluster)):
             return compile_rules(replace(looked)).count
 
     return {
         f"Parquet, {lines} lines in {PARTS} parts": parquet,
         f"a drill set of {spec.lines} exercises": drill,
-        f"a whole-line rule, {compile_rules(replace(looked, filters=())).count} lines": filtering,
+        f"a whole-line rule, {compile_rules(replace(looked, filters=())).count} lines": filtered,
     }

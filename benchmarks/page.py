@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 from benchmarks.measure import ROOT, Spread, once
 from benchmarks.report import Cell, Section, Table
 from benchmarks.spaces import II_V_I, Tables
-from everyline.page.operations import Desk
+from everyline.page.operations import Workspace
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page, Request
@@ -58,7 +58,7 @@ def changed(tables: Tables, times: int) -> list[Tables]:
 def section(quick: bool) -> Section:
     """Measure. ``quick`` takes three changes and no browser."""
     times = 3 if quick else 9
-    desk = Desk()
+    desk = Workspace()
     desk.do("summary", {"tables": II_V_I})
     rules = {name: changed(tables, times) for name, tables in FORMS.items()}
     counted: dict[str, list[float]] = {name: [] for name in FORMS}
@@ -79,7 +79,7 @@ def section(quick: bool) -> Section:
     return Section("The page", WORDS, (Table(titles, tuple(rows)),))
 
 
-def _asked(desk: Desk, tables: Tables) -> Callable[[], object]:
+def _asked(desk: Workspace, tables: Tables) -> Callable[[], object]:
     return lambda: desk.do("summary", {"tables": tables})
 
 

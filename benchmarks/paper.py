@@ -9,8 +9,8 @@ from benchmarks.measure import Spread, figure, in_turns, ratio
 from benchmarks.report import Cell, Section, Table
 from benchmarks.spaces import II_V_I, rules
 from everyline.paper.engrave import engrave
-from everyline.paper.sheet import Exercise, Sheet, sheet_pdf, twelve_key_sheet
-from everyline.space import Space
+from everyline.paper.sheet import Sheet, SheetExercise, sheet_pdf, twelve_key_sheet
+from everyline.spaces.space import Space
 
 WORDS = """
 Staff, role marks and degrees of lines out of a ii-V-I, analysed beforehand: drawn alone, as a sheet of one
@@ -31,7 +31,11 @@ def section(quick: bool) -> Section:
     works: list[tuple[str, int, Callable[[], Any]]] = [
         ("engraved alone", len(some), drawn),
         ("one line in twelve keys, PDF", 12, lambda: sheet_pdf(*twelve_key_sheet(lines[0], "Twelve keys"))),
-        (f"{many} lines, PDF", many, lambda: sheet_pdf(Sheet("Lines", [Exercise(line) for line in lines]))),
+        (
+            f"{many} lines, PDF",
+            many,
+            lambda: sheet_pdf(Sheet("Lines", [SheetExercise(line) for line in lines])),
+        ),
     ]
     times = in_turns([work for _, _, work in works], 1 if quick else 2)
     each = [[t / n for t in spent] for (_, n, _), spent in zip(works, times, strict=True)]

@@ -5,11 +5,11 @@ from __future__ import annotations
 from benchmarks.measure import Spread, in_turns, ratio
 from benchmarks.report import Cell, Section, Table
 from benchmarks.spaces import II_V_I, rules
-from everyline.line import Line
-from everyline.sound import audio, midi
-from everyline.sound.options import SoundOptions
+from everyline.sound import audio, midi_file
 from everyline.sound.performance import perform
-from everyline.space import Space
+from everyline.sound.sound_options import SoundOptions
+from everyline.spaces.shown import Line
+from everyline.spaces.space import Space
 
 WORDS = """
 Lines out of a ii-V-I with chords, bass and count-in at 120 beats a minute. The factor of real time is how
@@ -28,7 +28,7 @@ def section(quick: bool) -> Section:
 
 def _rows(name: str, lines: list[Line], turns: int) -> list[tuple[Cell, ...]]:
     music = perform(lines, SoundOptions()).seconds
-    works = {"MIDI": lambda: midi.write(lines)}
+    works = {"MIDI": lambda: midi_file.write(lines)}
     if audio.available():
         works["WAV"] = lambda: audio.write(lines)
     rows: list[tuple[Cell, ...]] = []

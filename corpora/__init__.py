@@ -11,7 +11,7 @@ from everyline.corpora.endings import (
     PLAIN,
     Ending,
     EndingEvent,
-    Note,
+    EndingNote,
     make_ending,
     parse_notes,
 )
@@ -19,8 +19,15 @@ from everyline.corpora.errors import EverylineError, InputError, did_you_mean
 from everyline.corpora.figures import STEPS, Family, Figure, parse_steps
 from everyline.corpora.instruments import Instrument
 from everyline.corpora.loader import parse_toml, read_toml
+from everyline.corpora.note_lengths import (
+    Beat,
+    Rhythm,
+    format_rhythm,
+    format_value,
+    parse_rhythm,
+    parse_value,
+)
 from everyline.corpora.progressions import ProgressionEntry
-from everyline.corpora.rhythm import Beat, Rhythm, format_rhythm, format_value, parse_rhythm, parse_value
 from everyline.corpora.rulefiles import RuleFileEntry
 
 __all__ = [
@@ -33,12 +40,12 @@ __all__ = [
     "Corpus",
     "Ending",
     "EndingEvent",
+    "EndingNote",
     "EverylineError",
     "Family",
     "Figure",
     "InputError",
     "Instrument",
-    "Note",
     "ProgressionEntry",
     "Rhythm",
     "RuleFileEntry",

@@ -14,7 +14,7 @@ from everyline.corpora.errors import InputError, did_you_mean
 from everyline.corpora.figures import STEPS, Family, Figure, parse_steps
 from everyline.corpora.instruments import Instrument, read_instruments
 from everyline.corpora.loader import (
-    Key,
+    TableKey,
     build_entries,
     check_table,
     merge,
@@ -37,20 +37,20 @@ TASTES = "tastes"
 
 T = TypeVar("T")
 
-_FIGURE_KEYS = {"name": Key("name"), "steps": Key("text"), "remark": Key("text", "")}
+_FIGURE_KEYS = {"name": TableKey("name"), "steps": TableKey("text"), "remark": TableKey("text", "")}
 _FAMILY_KEYS = {
-    "name": Key("name"),
-    "size": Key("integer", allowed=(2, 3, 4)),
-    "steps": Key("texts", allowed=tuple(step for step in STEPS if step[1] != "d")),
-    "remark": Key("text", ""),
+    "name": TableKey("name"),
+    "size": TableKey("integer", allowed=(2, 3, 4)),
+    "steps": TableKey("texts", allowed=tuple(step for step in STEPS if step[1] != "d")),
+    "remark": TableKey("text", ""),
 }
 _ENDING_KEYS = {
-    "name": Key("name"),
-    "notes": Key("text"),
-    "rhythm": Key("text", None),
-    "over": Key("texts", None),
-    "colour": Key("flag", False),
-    "remark": Key("text", ""),
+    "name": TableKey("name"),
+    "notes": TableKey("text"),
+    "rhythm": TableKey("text", None),
+    "over": TableKey("texts", None),
+    "colour": TableKey("flag", False),
+    "remark": TableKey("text", ""),
 }
 
 
@@ -66,7 +66,7 @@ class Corpus:
 
     @cached_property
     def _figure_tables(self) -> list[tuple[Path, dict[str, Any]]]:
-        allowed = {"figure": Key("tables", ()), "family": Key("tables", ())}
+        allowed = {"figure": TableKey("tables", ()), "family": TableKey("tables", ())}
         return [
             (path, check_table(read_toml(path), allowed, str(path))) for path in self._paths("figures.toml")
         ]
@@ -119,7 +119,7 @@ class Corpus:
         return MappingProxyType(merge(groups, "rule file"))
 
     def _figure_groups(
-        self, heading: str, keys: dict[str, Key], build: Callable[[dict[str, Any]], T]
+        self, heading: str, keys: dict[str, TableKey], build: Callable[[dict[str, Any]], T]
     ) -> list[tuple[Path, list[T]]]:
         return [
             (path, build_entries(path, heading, tables[heading], keys, build))

@@ -16,7 +16,7 @@ from functools import lru_cache
 
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError, did_you_mean
-from everyline.corpora.rhythm import (
+from everyline.corpora.note_lengths import (
     BAR_LINE,
     TICKS_PER_QUARTER,
     TICKS_PER_WHOLE,
@@ -48,7 +48,7 @@ _PLAIN_ASCII = str.maketrans("♭♯\N{RIGHT SINGLE QUOTATION MARK}", "b#'")
 
 
 @dataclass(frozen=True, slots=True)
-class Note:
+class EndingNote:
     """One written note: a degree (or HOLD) and the octaves that its marks add (``'`` +1, ``,`` -1)."""
 
     degree: str
@@ -86,8 +86,8 @@ class Ending:
     rhythm: str | None
     over: tuple[str, ...]
     remark: str
-    before: tuple[Note, ...]
-    after: tuple[Note, ...]
+    before: tuple[EndingNote, ...]
+    after: tuple[EndingNote, ...]
     beats: Rhythm
     events: tuple[EndingEvent, ...]
     colour: bool = False
@@ -147,13 +147,13 @@ class Ending:
         return f"{' '.join('8' for _ in self.before)} {BAR_LINE} {' '.join('8' for _ in self.after)}"
 
 
-def parse_notes(text: str) -> tuple[tuple[Note, ...], tuple[Note, ...]]:
+def parse_notes(text: str) -> tuple[tuple[EndingNote, ...], tuple[EndingNote, ...]]:
     """Read ``#5 b9' 1 b7 | 5`` as the notes before and after the first ``|`` (later ones are for the eye).
 
     Raises InputError for an unknown degree, a missing bar line or an empty side.
     """
-    before: list[Note] = []
-    after: list[Note] = []
+    before: list[EndingNote] = []
+    after: list[EndingNote] = []
     side = before
     for token in text.translate(_PLAIN_ASCII).replace(BAR_LINE, f" {BAR_LINE} ").split():
         if token == BAR_LINE:
@@ -161,7 +161,7 @@ def parse_notes(text: str) -> tuple[tuple[Note, ...], tuple[Note, ...]]:
         elif token == HOLD and (side is before or side):
             raise InputError(f'"{HOLD}" holds a note over the bar line: write it right after the first |.')
         else:
-            side.append(Note(HOLD) if token == HOLD else _parse_note(token))
+            side.append(EndingNote(HOLD) if token == HOLD else _parse_note(token))
     if side is before:
         raise InputError("there is no | in it: put | where the last chord begins.")
     for notes, place in ((before, "before"), (after, "after")):
@@ -173,14 +173,14 @@ def parse_notes(text: str) -> tuple[tuple[Note, ...], tuple[Note, ...]]:
 
 
 @lru_cache(maxsize=256)
-def _parse_note(token: str) -> Note:
+def _parse_note(token: str) -> EndingNote:
     match = _NOTE.fullmatch(token)
     if match is None or match[1] not in DEGREE_NAMES:
         raise InputError(
             f'"{token}" is not a degree: write one of {" ".join(DEGREE_NAMES)}, with \' (an octave up) '
             f"or , (an octave down) behind it.{did_you_mean(token.rstrip(chr(39) + ','), DEGREE_NAMES)}"
         )
-    return Note(match[1], match[2].count("'") - match[2].count(","))
+    return EndingNote(match[1], match[2].count("'") - match[2].count(","))
 
 
 def make_ending(
@@ -220,7 +220,9 @@ def make_ending(
     return Ending(name, notes, rhythm, over, remark, before, after, beats, tuple(events), colour)
 
 
-def _parse_own_rhythm(name: str, text: str, before: tuple[Note, ...], after: tuple[Note, ...]) -> Rhythm:
+def _parse_own_rhythm(
+    name: str, text: str, before: tuple[EndingNote, ...], after: tuple[EndingNote, ...]
+) -> Rhythm:
     try:
         beats = parse_rhythm(text)
     except InputError as error:
@@ -243,7 +245,7 @@ def _parse_own_rhythm(name: str, text: str, before: tuple[Note, ...], after: tup
 
 
 def _events(
-    notes: tuple[Note, ...], beats: tuple[Beat, ...], offset: int, *, after: bool
+    notes: tuple[EndingNote, ...], beats: tuple[Beat, ...], offset: int, *, after: bool
 ) -> tuple[EndingEvent, ...]:
     made: list[EndingEvent] = []
     left = iter(notes)

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from everyline.corpora.errors import InputError
-from everyline.corpora.loader import Key, read_entries
+from everyline.corpora.loader import TableKey, read_entries
 
 CLEFS = ("treble", "bass", "alto", "tenor")
 """Clefs that a part may be written in."""
@@ -18,18 +18,18 @@ MOST_FRETS = 36
 _PITCH = re.compile(r"[A-G](#|b)?-?\d")
 
 _KEYS = {
-    "name": Key("name"),
-    "title": Key("text"),
-    "family": Key("text", allowed=FAMILIES),
-    "lowest": Key("text"),
-    "highest": Key("text"),
-    "comfortable": Key("texts", ()),
-    "transposition": Key("integer", 0),
-    "clef": Key("text", "treble", CLEFS),
-    "strings": Key("texts", ()),
-    "frets": Key("integer", 0),
-    "program": Key("integer"),
-    "remark": Key("text", ""),
+    "name": TableKey("name"),
+    "title": TableKey("text"),
+    "family": TableKey("text", allowed=FAMILIES),
+    "lowest": TableKey("text"),
+    "highest": TableKey("text"),
+    "comfortable": TableKey("texts", ()),
+    "transposition": TableKey("integer", 0),
+    "clef": TableKey("text", "treble", CLEFS),
+    "strings": TableKey("texts", ()),
+    "frets": TableKey("integer", 0),
+    "program": TableKey("integer"),
+    "remark": TableKey("text", ""),
 }
 
 

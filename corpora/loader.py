@@ -34,7 +34,7 @@ REQUIRED = Required()
 
 
 @dataclass(frozen=True, slots=True)
-class Key:
+class TableKey:
     """What one key of a table may hold. ``default`` stands for a key left out, REQUIRED forbids that."""
 
     kind: str
@@ -161,7 +161,7 @@ def _near_file(path: Path, kind: str) -> str:
     return suggestion([names[stem] for stem in nearest(path.stem, names)])
 
 
-def check_table(table: Mapping[str, Any], keys: Mapping[str, Key], where: str) -> dict[str, Any]:
+def check_table(table: Mapping[str, Any], keys: Mapping[str, TableKey], where: str) -> dict[str, Any]:
     """Check a table against its keys and fill in the defaults.
 
     ``where`` names file and table for messages. Raises InputError for an unknown or missing key, a wrong
@@ -184,7 +184,7 @@ def check_table(table: Mapping[str, Any], keys: Mapping[str, Key], where: str) -
     return checked
 
 
-def _check_value(value: Any, key: Key, name: str, where: str) -> Any:
+def _check_value(value: Any, key: TableKey, name: str, where: str) -> Any:
     words, fits = _KINDS[key.kind]
     if not fits(value):
         raise InputError(f"{where}: {name} = {shown(value)} does not fit; it holds {words}.")
@@ -198,10 +198,10 @@ def _check_value(value: Any, key: Key, name: str, where: str) -> Any:
 
 
 def read_entries(
-    path: Path, heading: str, keys: Mapping[str, Key], build: Callable[[dict[str, Any]], T]
+    path: Path, heading: str, keys: Mapping[str, TableKey], build: Callable[[dict[str, Any]], T]
 ) -> list[T]:
     """Read every ``[[heading]]`` table of a file that holds nothing else, and build an object from each."""
-    tables = check_table(read_toml(path), {heading: Key("tables", ())}, str(path))
+    tables = check_table(read_toml(path), {heading: TableKey("tables", ())}, str(path))
     return build_entries(path, heading, tables[heading], keys, build)
 
 
@@ -209,7 +209,7 @@ def build_entries(
     path: Path,
     heading: str,
     tables: Iterable[dict[str, Any]],
-    keys: Mapping[str, Key],
+    keys: Mapping[str, TableKey],
     build: Callable[[dict[str, Any]], T],
 ) -> list[T]:
     """Check each table under a heading and build an object from it.

@@ -8,22 +8,22 @@ from typing import Any
 
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError
-from everyline.corpora.loader import Key, read_entries
+from everyline.corpora.loader import TableKey, read_entries
 
 LEVELS = (1, 2, 3, 4, 5)
 """Grades of difficulty for progressions and rule files: 1 is a first lesson, 5 is advanced."""
 
 _KEYS = {
-    "name": Key("name"),
-    "title": Key("text"),
-    "key": Key("text"),
-    "changes": Key("text"),
-    "numerals": Key("text"),
-    "bars": Key("integer"),
-    "turns_round": Key("flag", False),
-    "meter": Key("text", "4/4"),
-    "level": Key("integer", allowed=LEVELS),
-    "remark": Key("text", ""),
+    "name": TableKey("name"),
+    "title": TableKey("text"),
+    "key": TableKey("text"),
+    "changes": TableKey("text"),
+    "numerals": TableKey("text"),
+    "bars": TableKey("integer"),
+    "turns_round": TableKey("flag", False),
+    "meter": TableKey("text", "4/4"),
+    "level": TableKey("integer", allowed=LEVELS),
+    "remark": TableKey("text", ""),
 }
 
 

@@ -10,10 +10,14 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from everyline.corpora.errors import InputError, did_you_mean
-from everyline.corpora.loader import LARGEST_FILE, Key, merge, read_entries, read_toml, shown, toml_files
+from everyline.corpora.loader import LARGEST_FILE, TableKey, merge, read_entries, read_toml, shown, toml_files
 from everyline.corpora.progressions import LEVELS
 
-_LEVEL_KEYS = {"level": Key("integer", allowed=LEVELS), "title": Key("text"), "files": Key("texts")}
+_LEVEL_KEYS = {
+    "level": TableKey("integer", allowed=LEVELS),
+    "title": TableKey("text"),
+    "files": TableKey("texts"),
+}
 
 
 @dataclass(frozen=True, slots=True)

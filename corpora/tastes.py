@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any, NamedTuple, TypeVar
 
 from everyline.corpora.errors import InputError, did_you_mean
-from everyline.corpora.loader import Key, check_table, files_of, merge, read_bytes, shown
+from everyline.corpora.loader import TableKey, check_table, files_of, merge, read_bytes, shown
 
 UNITS = "sixteenths of a bit"
 SUFFIX = ".json"
@@ -65,7 +65,7 @@ class Melody(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Rhythm:
+class BeatCosts:
     """Costs of the places of onset in a beat, by those of the beat before (None at the line's first beat).
 
     A pair that ``rows`` does not have costs what ``plainest`` has for its second half, else ``other``.
@@ -116,24 +116,24 @@ class TasteEntry:
     melody: Mapping[Melody, Row]
     plain_melody: Mapping[bool, Row]
     harmony: Mapping[tuple[bool, str], Row]
-    rhythm: Rhythm | None = None
+    rhythm: BeatCosts | None = None
     statistics: Statistics | None = None
     offset: int = 0
     """What is taken off the cost of each note."""
 
 
 _KEYS = {
-    "title": Key("text"),
-    "source": Key("text"),
-    "licence": Key("text"),
-    "units": Key("text", allowed=(UNITS,)),
-    "offset": Key("integer", 0),
-    "melody": Key("table"),
-    "harmony": Key("table"),
-    "rhythm": Key("table", None),
-    "statistics": Key("table", None),
+    "title": TableKey("text"),
+    "source": TableKey("text"),
+    "licence": TableKey("text"),
+    "units": TableKey("text", allowed=(UNITS,)),
+    "offset": TableKey("integer", 0),
+    "melody": TableKey("table"),
+    "harmony": TableKey("table"),
+    "rhythm": TableKey("table", None),
+    "statistics": TableKey("table", None),
 }
-_STATISTICS_KEYS = {name: Key("table", {}) for name in ("pairs", "first", "degrees", "beats")}
+_STATISTICS_KEYS = {name: TableKey("table", {}) for name in ("pairs", "first", "degrees", "beats")}
 
 
 def read_tastes(folder: Path) -> list[tuple[Path, list[tuple[str, Path]]]]:
@@ -233,7 +233,7 @@ def _missing(where: str, word: str, why: str) -> InputError:
     return InputError(f'{where}: the context "{word}" is missing; {why}.')
 
 
-def _rhythm(table: Mapping[str, Any], where: str) -> Rhythm:
+def _rhythm(table: Mapping[str, Any], where: str) -> BeatCosts:
     rows: dict[Places | None, dict[Places, int]] = {}
     plainest: dict[Places, int] | None = None
     other = 0
@@ -253,7 +253,7 @@ def _rhythm(table: Mapping[str, Any], where: str) -> Rhythm:
             rows[None if key == START else _places(key, where)] = read
     if plainest is None:
         raise _missing(where, PLAINEST, "every taste with rhythm has it")
-    return Rhythm(rows, plainest, other)
+    return BeatCosts(rows, plainest, other)
 
 
 def _statistics(table: Mapping[str, Any], where: str) -> Statistics:

@@ -71,7 +71,7 @@ Layers = list[dict[int, list[_Path]]]
 """After each number of notes, the readings with the ways that lead to them."""
 
 
-class Parser:
+class LineParser:
     """Parses one line under given rules."""
 
     def __init__(self, rules: Rules, events: Events) -> None:
@@ -211,12 +211,12 @@ class Parser:
 
 def analyses(rules: Rules, events: Events) -> Iterator[Analysis]:
     """Every analysis of a line under these rules (limits aside)."""
-    return Parser(rules, events).analyses()
+    return LineParser(rules, events).analyses()
 
 
 def best_analysis(rules: Rules, events: Events) -> Analysis | None:
     """The analysis to show, or None when the line is not valid (limits aside)."""
-    return Parser(rules, events).best()
+    return LineParser(rules, events).best()
 
 
 def holds(rules: Rules, events: Events) -> bool:
@@ -239,7 +239,7 @@ __all__ = [
     "TARGET",
     "UNEXPLAINED",
     "Analysis",
-    "Parser",
+    "LineParser",
     "PlacedFigure",
     "Role",
     "analyses",

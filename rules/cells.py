@@ -14,7 +14,7 @@ from typing import Any
 
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError
-from everyline.corpora.rhythm import parse_rhythm
+from everyline.corpora.note_lengths import parse_rhythm
 from everyline.rules.keys import HOMES, SECTIONS
 from everyline.rules.line import TICKS_PER_BEAT
 from everyline.rules.progression import Progression

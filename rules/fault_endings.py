@@ -40,7 +40,7 @@ def rhythm_faults(rules: Rules, events: Events, words: Words) -> list[tuple[Faul
     return [() if each is None else (slip("rhythm", each, at),) for at, each in enumerate(said)]
 
 
-class Heard(NamedTuple):
+class NearEnding(NamedTuple):
     """A stock ending that a line's last notes are, or nearly are; ``lead_in`` is what is wrong with the way
     into it, ``faults`` everything else."""
 
@@ -59,7 +59,7 @@ class EndingFaults:
         self.words = words
         self._steps = list(rules.readings.steps(events))
 
-    def at(self, place: int) -> tuple[Heard, ...]:
+    def at(self, place: int) -> tuple[NearEnding, ...]:
         """The stock endings that the notes from ``place`` on are, or nearly are."""
         rest, found = self.events[place:], []
         for ending in self.rules.endings:
@@ -73,7 +73,7 @@ class EndingFaults:
                 expected = tuple(each._replace(pitch=each.pitch + shift) for each in expected)
             faults = self._compare(ending, expected, place)
             if faults is not None:
-                found.append(Heard(ending.name, faults, self._lead_in(ending, place, shift)))
+                found.append(NearEnding(ending.name, faults, self._lead_in(ending, place, shift)))
         return tuple(found)
 
     def _lead_in(self, ending: PlacedEnding, place: int, shift: int) -> tuple[Fault, ...]:

@@ -13,7 +13,7 @@ from types import MappingProxyType
 from everyline.corpora.counted import choice
 from everyline.rules.progression import SUBDIVISIONS
 from everyline.rules.ranges import DEFAULT_SPAN, WIDEST_SPAN
-from everyline.rules.schema import Key, KeyType
+from everyline.rules.schema import FileKey, KeyType
 
 DEFAULT_RANGE = ("E3", "E5")
 """Lowest and highest pitch where a rule file states no range."""
@@ -32,7 +32,7 @@ class Section:
 
     name: str
     help: str
-    keys: Mapping[str, Key]
+    keys: Mapping[str, FileKey]
     many: bool = False
 
     @property
@@ -43,18 +43,18 @@ class Section:
         return f"[[{self.name}]]" if self.many else f"[{self.name}]"
 
 
-def _section(name: str, help_text: str, *keys: Key, many: bool = False) -> Section:
+def _section(name: str, help_text: str, *keys: FileKey, many: bool = False) -> Section:
     return Section(name, help_text, MappingProxyType({key.name: key for key in keys}), many)
 
 
 _TOP = _section(
     "",
     "what the lines are over",
-    Key("title", KeyType.TEXT, "what the set of lines is called", default=""),
-    Key("changes", KeyType.CHANGES, "the chord changes", required=True),
-    Key("key", KeyType.KEY, "the key: needed for roman numerals, else it only steers spelling"),
-    Key("meter", KeyType.METER, "the meter", default="4/4"),
-    Key(
+    FileKey("title", KeyType.TEXT, "what the set of lines is called", default=""),
+    FileKey("changes", KeyType.CHANGES, "the chord changes", required=True),
+    FileKey("key", KeyType.KEY, "the key: needed for roman numerals, else it only steers spelling"),
+    FileKey("meter", KeyType.METER, "the meter", default="4/4"),
+    FileKey(
         "subdivision",
         KeyType.NUMBER,
         "slots in a beat: 1 quarters, 2 eighths, 3 triplets, 4 sixteenths",
@@ -62,20 +62,20 @@ _TOP = _section(
         least=min(SUBDIVISIONS),
         most=max(SUBDIVISIONS),
     ),
-    Key("own_rules", KeyType.NAMES, "files or names of rules of your own, in Python"),
+    FileKey("own_rules", KeyType.NAMES, "files or names of rules of your own, in Python"),
 )
 
 _RANGE = _section(
     "range",
     "which pitches may sound: lowest and highest, or an instrument or a position, which the two narrow",
-    Key("lowest", KeyType.PITCH, "the lowest pitch", default_text=DEFAULT_RANGE[0]),
-    Key("highest", KeyType.PITCH, "the highest pitch", default_text=DEFAULT_RANGE[1]),
-    Key("instrument", KeyType.INSTRUMENT, "an instrument: its comfortable range"),
-    Key("position", KeyType.NUMBER, "the lowest fret of a position, 0 with open strings", least=0),
-    Key(
+    FileKey("lowest", KeyType.PITCH, "the lowest pitch", default_text=DEFAULT_RANGE[0]),
+    FileKey("highest", KeyType.PITCH, "the highest pitch", default_text=DEFAULT_RANGE[1]),
+    FileKey("instrument", KeyType.INSTRUMENT, "an instrument: its comfortable range"),
+    FileKey("position", KeyType.NUMBER, "the lowest fret of a position, 0 with open strings", least=0),
+    FileKey(
         "strings", KeyType.STRINGS, "the strings allowed, 1 the highest", default_text="all strings", least=1
     ),
-    Key(
+    FileKey(
         "span",
         KeyType.NUMBER,
         "how many frets the position covers",
@@ -88,15 +88,15 @@ _RANGE = _section(
 _ENTRY = _section(
     "entry",
     "where and on what a line starts",
-    Key("beats", KeyType.BEATS, "the beats of bar 1 on which it may start", default_text='["1"]'),
-    Key(
+    FileKey("beats", KeyType.BEATS, "the beats of bar 1 on which it may start", default_text='["1"]'),
+    FileKey(
         "pickup",
         KeyType.PICKUPS,
         "how many slots before bar 1 it may start; with rhythm cells, how many halves of a beat",
         least=1,
     ),
-    Key("start", KeyType.PITCHES, "what the first note may be", default_text="anything"),
-    Key(
+    FileKey("start", KeyType.PITCHES, "what the first note may be", default_text="anything"),
+    FileKey(
         "degrees",
         KeyType.DEGREES,
         "which degree of the first chord the first note may be",
@@ -107,8 +107,8 @@ _ENTRY = _section(
 _ARPEGGIO = _section(
     "arpeggio",
     "how chord tones run",
-    Key("direction", KeyType.CHOICE, "the direction of all runs", default="either", choices=DIRECTIONS),
-    Key(
+    FileKey("direction", KeyType.CHOICE, "the direction of all runs", default="either", choices=DIRECTIONS),
+    FileKey(
         "turns",
         KeyType.NUMBER,
         "changes of direction allowed inside one run",
@@ -116,7 +116,7 @@ _ARPEGGIO = _section(
         least=0,
         most=MOST_COUNT,
     ),
-    Key(
+    FileKey(
         "skips",
         KeyType.NUMBER,
         "moves of one run that may pass over a chord tone",
@@ -129,21 +129,21 @@ _ARPEGGIO = _section(
 _PASSING = _section(
     "passing",
     "passing notes between two chord tones",
-    Key(
+    FileKey(
         "kinds",
         KeyType.CHOICES,
         "what fills the way: tones of the scale, or semitones",
         default=[],
         choices=PASSING_KINDS,
     ),
-    Key(
+    FileKey(
         "place",
         KeyType.CHOICE,
         "where passing notes begin: off the beat, or anywhere",
         default="off",
         choices=PASSING_PLACES,
     ),
-    Key(
+    FileKey(
         "count",
         KeyType.COUNTS,
         "how many filled moves begin in each chord, the last entry serving for all later chords",
@@ -156,19 +156,19 @@ _PASSING = _section(
 _RHYTHM = _section(
     "rhythm",
     "the rhythm of the body, in place of a note on every slot",
-    Key("cells", KeyType.CELLS, "rhythms of whole beats, in note values, of which the line is made"),
+    FileKey("cells", KeyType.CELLS, "rhythms of whole beats, in note values, of which the line is made"),
 )
 
 _APPROACH = _section(
     "approach",
     "approach figures",
-    Key(
+    FileKey(
         "figures",
         KeyType.FIGURES,
         "figures and families of figures",
         default_text="every figure of the catalogue that has both sides",
     ),
-    Key(
+    FileKey(
         "count",
         KeyType.COUNTS,
         "how many figures start in each chord, the last entry serving for all later chords",
@@ -176,8 +176,10 @@ _APPROACH = _section(
         least=0,
         most=MOST_COUNT,
     ),
-    Key("targets", KeyType.DEGREES, "degrees on which a figure may land", default_text="every chord tone"),
-    Key(
+    FileKey(
+        "targets", KeyType.DEGREES, "degrees on which a figure may land", default_text="every chord tone"
+    ),
+    FileKey(
         "reach",
         KeyType.NUMBER,
         "semitones from the note before to a figure's first note",
@@ -185,7 +187,7 @@ _APPROACH = _section(
         least=0,
         most=WIDEST_REACH,
     ),
-    Key(
+    FileKey(
         "after",
         KeyType.NUMBER,
         "chord tones since the last figure, its target included, before another",
@@ -198,7 +200,7 @@ _APPROACH = _section(
 _HANDOFF = _section(
     "handoff",
     "how a line crosses into a new chord",
-    Key(
+    FileKey(
         "rule",
         KeyType.CHOICE,
         "which chord tone of the new chord follows",
@@ -210,8 +212,8 @@ _HANDOFF = _section(
 _ENDING = _section(
     "ending",
     "how a line ends",
-    Key("use", KeyType.ENDINGS, "endings in use", default_text="plain and every ending that fits"),
-    Key(
+    FileKey("use", KeyType.ENDINGS, "endings in use", default_text="plain and every ending that fits"),
+    FileKey(
         "lead_in",
         KeyType.NUMBER,
         "semitones from the note before to the ending's first note",
@@ -224,27 +226,29 @@ _ENDING = _section(
 _ENDINGS = _section(
     "endings",
     "an ending of this file's own",
-    Key("name", KeyType.TEXT, "its name", required=True),
-    Key("notes", KeyType.NOTES, "its notes in degrees, | where the last chord begins", required=True),
-    Key("rhythm", KeyType.RHYTHM, "its rhythm in note values", default_text="all eighths"),
-    Key("over", KeyType.QUALITIES, "qualities of the chord before the last", default_text="the dominants"),
-    Key("colour", KeyType.FLAG, "whether it may rest on a colour tone of the last chord", default=False),
-    Key("remark", KeyType.TEXT, "a word about it", default=""),
+    FileKey("name", KeyType.TEXT, "its name", required=True),
+    FileKey("notes", KeyType.NOTES, "its notes in degrees, | where the last chord begins", required=True),
+    FileKey("rhythm", KeyType.RHYTHM, "its rhythm in note values", default_text="all eighths"),
+    FileKey(
+        "over", KeyType.QUALITIES, "qualities of the chord before the last", default_text="the dominants"
+    ),
+    FileKey("colour", KeyType.FLAG, "whether it may rest on a colour tone of the last chord", default=False),
+    FileKey("remark", KeyType.TEXT, "a word about it", default=""),
     many=True,
 )
 
 _FIGURES = _section(
     "figures",
     "an approach figure of this file's own",
-    Key("name", KeyType.TEXT, "its name", required=True),
-    Key("steps", KeyType.STEPS, "its steps from the target: +d -d +1 -1 +2 -2", required=True),
-    Key("remark", KeyType.TEXT, "a word about it", default=""),
+    FileKey("name", KeyType.TEXT, "its name", required=True),
+    FileKey("steps", KeyType.STEPS, "its steps from the target: +d -d +1 -1 +2 -2", required=True),
+    FileKey("remark", KeyType.TEXT, "a word about it", default=""),
     many=True,
 )
 
 
-def _cost(name: str, default: int, what: str) -> Key:
-    return Key(name, KeyType.NUMBER, f"what {what} costs", default=default, least=0, most=1000)
+def _cost(name: str, default: int, what: str) -> FileKey:
+    return FileKey(name, KeyType.NUMBER, f"what {what} costs", default=default, least=0, most=1000)
 
 
 _ROUGHNESS = _section(
@@ -276,10 +280,10 @@ SECTIONS: Mapping[str, Section] = MappingProxyType(
     }
 )
 
-SCALE_KEY = Key("scale", KeyType.SCALE, "a scale by name, or a list of degrees", required=True)
+SCALE_KEY = FileKey("scale", KeyType.SCALE, "a scale by name, or a list of degrees", required=True)
 """What stands behind each chord symbol in ``[scales]``."""
 
-SCHEMA: Mapping[str, Key] = MappingProxyType(
+SCHEMA: Mapping[str, FileKey] = MappingProxyType(
     {
         f"{section.name}.{key.name}".lstrip("."): key
         for section in SECTIONS.values()

@@ -16,7 +16,7 @@ from everyline.corpora.counted import plural
 from everyline.corpora.endings import DEFAULT_OVER
 from everyline.corpora.errors import InputError
 from everyline.corpora.figures import MOST_STEPS, STEPS
-from everyline.corpora.rhythm import format_value
+from everyline.corpora.note_lengths import format_value
 from everyline.rules.chords import Chord, parse_chord
 from everyline.rules.degrees import DEGREES, degree_number
 from everyline.rules.endings import PlacedEnding, place

@@ -12,7 +12,7 @@ import re
 from collections.abc import Iterable, Sequence
 
 from everyline.corpora.errors import InputError
-from everyline.corpora.rhythm import format_value, parse_value
+from everyline.corpora.note_lengths import format_value, parse_value
 from everyline.rules.line import TICKS_PER_BEAT, Event, Events
 from everyline.rules.pitch import HIGHEST, LOWEST, parse_pitch, split_note_name
 from everyline.rules.ruleset import Rules

@@ -11,13 +11,13 @@ from typing import Any
 from everyline.corpora import PLAIN, Corpus, Ending
 from everyline.corpora.errors import InputError
 from everyline.rules.cells import grid, read_rhythm
+from everyline.rules.chorus_keys import OWN, SHARED
+from everyline.rules.chorus_plan import Join, Phrase
 from everyline.rules.endings import EndingDoesNotFit, place
 from everyline.rules.excerpt import excerpt
 from everyline.rules.keys import SECTIONS
 from everyline.rules.limits.base import Context, read_chord
 from everyline.rules.line import TICKS_PER_BEAT
-from everyline.rules.plan import Join, Phrase
-from everyline.rules.plan_keys import OWN, SHARED
 from everyline.rules.progression import Progression, parse_progression
 from everyline.rules.rulefile import OwnRules, parse_rules
 from everyline.rules.ruleset import Cell, Rules

@@ -11,8 +11,8 @@ from bisect import bisect_right
 from dataclasses import dataclass
 
 from everyline.corpora.errors import InputError, did_you_mean
+from everyline.corpora.note_lengths import counted_aloud
 from everyline.corpora.progressions import written_bars
-from everyline.corpora.rhythm import counted_aloud
 from everyline.rules.chords import Chord, parse_chord
 from everyline.rules.roman import is_roman, roman_to_chord
 

@@ -82,7 +82,7 @@ class KeyType(Enum):
 
 
 @dataclass(frozen=True, slots=True)
-class Key:
+class FileKey:
     """One key: its type, whether it must be there, what stands for it when left out, and one line of help.
 
     ``least`` and ``most`` bound a number (or every number of a list), inclusive. ``default`` is the value
@@ -181,7 +181,7 @@ _NOWHERE: Mapping[str, str] = MappingProxyType({})
 
 def check_table(
     table: Any,
-    keys: Mapping[str, Key],
+    keys: Mapping[str, FileKey],
     where: Where,
     *,
     also: Iterable[str] = (),
@@ -212,7 +212,7 @@ def check_table(
     return values
 
 
-def check_value(value: Any, key: Key, where: Where) -> Any:
+def check_value(value: Any, key: FileKey, where: Where) -> Any:
     """The value, a tuple as a list, when it has the key's shape and keeps its bounds. Raises InputError."""
     if isinstance(value, tuple):
         value = list(value)
@@ -244,7 +244,7 @@ def is_text(text: str) -> bool:
     return True
 
 
-def _within(number: int, key: Key) -> bool:
+def _within(number: int, key: FileKey) -> bool:
     return (key.least is None or number >= key.least) and (key.most is None or number <= key.most)
 
 
@@ -276,7 +276,7 @@ def _has_shape(value: object, shape: Shape) -> bool:
             return isinstance(value, list) and all(isinstance(each, Mapping) for each in value)
 
 
-def _wrong_shape(value: object, key: Key) -> str:
+def _wrong_shape(value: object, key: FileKey) -> str:
     """The sentence for a value of the wrong type, with the likely slip named."""
     shape = key.type.shape
     text = f"it must be {key.allowed}"

@@ -22,9 +22,9 @@ from everyline.corpora.tastes import (
     PLACES_PER_BEAT,
     SUFFIX,
     WIDEST,
+    BeatCosts,
     Melody,
     Places,
-    Rhythm,
     Row,
     Statistics,
     TasteEntry,
@@ -61,7 +61,7 @@ class Taste:
     melody: Mapping[Melody, Row]
     plain_melody: Mapping[bool, Row]
     harmony: Mapping[tuple[bool, str], Row]
-    rhythm: Rhythm | None = None
+    rhythm: BeatCosts | None = None
     statistics: Statistics | None = None
     offset: int = 0
     title: str = ""
@@ -88,7 +88,7 @@ class Taste:
             self._rows[key] = found
         return found
 
-    def move_cost(self, move: Move) -> int:
+    def move_cost(self, move: HeardMove) -> int:
         """What one note costs, from the second on: melody and harmony together."""
         row = self.melody_row(move.before, move.on, move.family_before, move.degree_before)
         return row[move.interval + WIDEST] + self.harmony[move.on, move.family][move.degree] - self.offset
@@ -117,7 +117,7 @@ def default_taste() -> Taste:
     return Taste.of(read_taste(OWN_FOLDER / TASTES / f"{DEFAULT}{SUFFIX}"))
 
 
-class Tone(NamedTuple):
+class HeardTone(NamedTuple):
     """What a taste hears of one note: degree (0 to 11) and family of its chord, and whether it is on a
     beat."""
 
@@ -126,7 +126,7 @@ class Tone(NamedTuple):
     on: bool
 
 
-class Move(NamedTuple):
+class HeardMove(NamedTuple):
     """What a taste hears of a note from the second on. Intervals are signed semitones, clipped.
 
     ``before`` is the interval before, None for the second note; ``degree_before`` and ``family_before`` are
@@ -166,20 +166,22 @@ def family(chord: Chord) -> str:
     return "major" if "7" in names else "dominant"
 
 
-def tone(rules: Rules, event: tuple[int, int, int]) -> Tone:
+def tone(rules: Rules, event: tuple[int, int, int]) -> HeardTone:
     """What a taste hears of one event of a line."""
     note = rules.note(event)
-    return Tone(note.degree, family(rules.progression.chords[note.chord]), note.onset % TICKS_PER_BEAT == 0)
+    return HeardTone(
+        note.degree, family(rules.progression.chords[note.chord]), note.onset % TICKS_PER_BEAT == 0
+    )
 
 
-def moves(rules: Rules, events: Events) -> Iterator[Move]:
+def moves(rules: Rules, events: Events) -> Iterator[HeardMove]:
     """What a taste hears of each note of a line, from the second on."""
     before = None
     tones = [tone(rules, event) for event in events]
     for place in range(1, len(events)):
         last, here = tones[place - 1], tones[place]
         interval = clipped(events[place].pitch - events[place - 1].pitch)
-        yield Move(before, interval, here.on, last.family, last.degree, here.family, here.degree)
+        yield HeardMove(before, interval, here.on, last.family, last.degree, here.family, here.degree)
         before = interval
 
 
@@ -217,14 +219,14 @@ __all__ = [
     "PLACES_PER_BEAT",
     "UNIT",
     "WIDEST",
+    "BeatCosts",
+    "HeardMove",
+    "HeardTone",
     "Melody",
-    "Move",
     "Places",
-    "Rhythm",
     "Row",
     "Statistics",
     "Taste",
-    "Tone",
     "beats",
     "clipped",
     "default_taste",

@@ -25,10 +25,10 @@ from everyline.rules.taste import (
     MOST_COST,
     UNIT,
     WIDEST,
+    BeatCosts,
+    HeardMove,
     Melody,
-    Move,
     Places,
-    Rhythm,
     Row,
     Statistics,
     Taste,
@@ -79,7 +79,7 @@ class Evidence:
 
 def learned(
     name: str,
-    moves: Mapping[Move, int],
+    moves: Mapping[HeardMove, int],
     beats: Mapping[tuple[Places | None, Places], int],
     toward: Taste | None = None,
     texts: Mapping[str, str] | None = None,
@@ -105,7 +105,7 @@ def learned(
 
 
 def statistics(
-    moves: Mapping[Move, int], beats: Mapping[tuple[Places | None, Places], int] | None = None
+    moves: Mapping[HeardMove, int], beats: Mapping[tuple[Places | None, Places], int] | None = None
 ) -> Statistics:
     """The statistics of counted moves and beats."""
     pairs: Counter[tuple[int, int]] = Counter()
@@ -121,7 +121,7 @@ def statistics(
 
 
 def _melody(
-    moves: Mapping[Move, int], toward: Taste | None, weights: Smoothing
+    moves: Mapping[HeardMove, int], toward: Taste | None, weights: Smoothing
 ) -> tuple[dict[bool, Row], dict[Melody, Row], Evidence]:
     seen: dict[Melody | bool, Counter[int]] = defaultdict(Counter)
     for move, count in moves.items():
@@ -190,7 +190,7 @@ def _evidence(seen: Mapping[Melody | bool, Counter[int]], weights: Smoothing) ->
 
 
 def _harmony(
-    moves: Mapping[Move, int], toward: Taste | None, weights: Smoothing
+    moves: Mapping[HeardMove, int], toward: Taste | None, weights: Smoothing
 ) -> dict[tuple[bool, str], Row]:
     seen: dict[tuple[bool, str], Counter[int]] = defaultdict(Counter)
     for move, count in moves.items():
@@ -206,7 +206,7 @@ def _harmony(
 
 def _rhythm(
     beats: Mapping[tuple[Places | None, Places], int], toward: Taste | None, weights: Smoothing
-) -> Rhythm | None:
+) -> BeatCosts | None:
     """Every row lists every pattern that was seen anywhere, so that only new ones cost the same in all."""
     base = toward.rhythm if toward else None
     patterns = sorted({places for _, places in beats} | set(base.plainest if base else ()))
@@ -235,7 +235,7 @@ def _rhythm(
         costs = _costs(_smoothed(seen[before], told, weights.beats, first=0))
         rows[before] = dict(zip(patterns, costs[:-1], strict=True))
     costs = _costs(plainest)
-    return Rhythm(rows, dict(zip(patterns, costs[:-1], strict=True)), costs[-1])
+    return BeatCosts(rows, dict(zip(patterns, costs[:-1], strict=True)), costs[-1])
 
 
 def _smoothed(seen: Mapping[int, int], told: Shares, weight: float, first: int = -WIDEST) -> Shares:

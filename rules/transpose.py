@@ -74,7 +74,7 @@ def home_key(tables: Mapping[str, Any]) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Move:
+class KeyChange:
     """From one key to another: ``steps`` on the staff, ``semitones`` in pitch, within -6 to 5."""
 
     home: Key
@@ -83,7 +83,7 @@ class Move:
     semitones: int
 
     @classmethod
-    def between(cls, home: str, to: str) -> Move:
+    def between(cls, home: str, to: str) -> KeyChange:
         """The move from key to key. Raises InputError where one is major and the other minor."""
         one, other = parse_key(home), parse_key(to)
         if one.minor != other.minor:
@@ -144,7 +144,7 @@ def transpose_tables(tables: Mapping[str, Any], to: str, keep_range: bool | None
     ``keep_range`` True leaves the range where it is, False moves it; None moves a range of two pitches (also
     the one that holds where none is stated) and leaves an instrument's or a position's. Raises InputError.
     """
-    move = Move.between(home_key(tables), to)
+    move = KeyChange.between(home_key(tables), to)
     moved = dict(tables) | {"key": to, "changes": move.changes(str(tables.get("changes", "")))}
     if isinstance(tables.get("scales"), Mapping):
         moved["scales"] = {move.symbol(name): scale for name, scale in tables["scales"].items()}
@@ -165,7 +165,7 @@ def transpose_tables(tables: Mapping[str, Any], to: str, keep_range: bool | None
     return moved
 
 
-def _limit(limit: Any, move: Move) -> Any:
+def _limit(limit: Any, move: KeyChange) -> Any:
     if not isinstance(limit, Mapping) or str(limit.get("kind")) not in LIMITS:
         return limit
     chords = [key.name for key in LIMITS[str(limit["kind"])].keys if key.type is KeyType.CHORD]
@@ -175,7 +175,7 @@ def _limit(limit: Any, move: Move) -> Any:
     }
 
 
-def _start(name: str, move: Move) -> str:
+def _start(name: str, move: KeyChange) -> str:
     if is_pitch(name):
         return move.pitch(name)
     if is_note_name(name):

@@ -11,7 +11,7 @@ from everyline.corpora import Corpus
 from everyline.corpora.errors import InputError, did_you_mean
 from everyline.rules.chords import parse_chord
 from everyline.rules.roman import is_roman
-from everyline.rules.transpose import Move
+from everyline.rules.transpose import KeyChange
 
 _QUOTES = "\"'`“”„‟‘’‚‛«»"
 _NAME = re.compile(r"[a-z][a-z0-9]*(?:-[a-z0-9]+)+")
@@ -42,7 +42,7 @@ def with_changes(tables: Any, corpus: Corpus, where: str) -> Any:
     changes = entry.changes
     if isinstance(key, str):
         try:
-            changes = Move.between(entry.key, key).changes(changes)
+            changes = KeyChange.between(entry.key, key).changes(changes)
         except InputError as error:
             raise InputError(f'{where}: changes = "{name}": {error}') from None
     own = {"key": entry.key} | ({"meter": entry.meter} if entry.meter != "4/4" else {})

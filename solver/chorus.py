@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from everyline.corpora.counted import plural
+from everyline.rules.chorus_plan import ChorusPlan, Phrase
 from everyline.rules.line import TICKS_PER_BEAT, Events
-from everyline.rules.plan import Phrase, Plan
 from everyline.rules.ruleset import Rules
 from everyline.solver.compiler import compile_rules
 from everyline.solver.diagram import Diagram
@@ -19,13 +19,13 @@ from everyline.solver.joined import Joined, Piece, join
 class Solved:
     """A plan's lines, those of each phrase by itself, and, where there is no line, why there is none."""
 
-    plan: Plan
+    plan: ChorusPlan
     diagram: Diagram
     pieces: tuple[Piece, ...]
     why_none: str | None = None
 
 
-def solve(plan: Plan) -> Solved:
+def solve(plan: ChorusPlan) -> Solved:
     """Compile every phrase, join them, and ask the limits over the whole chorus."""
     known: dict[tuple[str, frozenset[int]], Diagram] = {}
     pieces = tuple(Piece(_compiled(each.rules, known), each.shift, each.join) for each in plan.phrases)
@@ -53,7 +53,7 @@ def _compiled(rules: Rules, known: dict[tuple[str, frozenset[int]], Diagram]) ->
 # -- why there is no line ------------------------------------------------------------------------------------
 
 
-def _no_line(plan: Plan, pieces: Sequence[Piece], joined: Joined) -> str | None:
+def _no_line(plan: ChorusPlan, pieces: Sequence[Piece], joined: Joined) -> str | None:
     for phrase, piece in zip(plan.phrases, pieces, strict=True):
         if not piece.diagram.count:
             return f'phrase "{phrase.name}" ({phrase.bars_text}) has no line: its own rules leave none'

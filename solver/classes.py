@@ -15,8 +15,8 @@ from everyline.corpora.errors import InputError, did_you_mean
 from everyline.rules.line import Event, Events
 from everyline.rules.ruleset import Rules
 from everyline.solver.diagram import Diagram
+from everyline.solver.figure_marks import FIGURE, ReadingGraph, trace
 from everyline.solver.fold import Fold, TooManyPlaces
-from everyline.solver.readings import FIGURE, ReadingGraph, trace
 from everyline.solver.reuse import collector_at_rest
 from everyline.solver.traits import NOTE_TRAITS, READING_TRAITS, TRAITS, ReadingTrait
 

@@ -24,7 +24,7 @@ key is taken out. ``limit 2`` is the second limit as a whole, ``limit 2.most`` o
 counted as conditions name them, see ``rules.changes``."""
 
 
-class Move(NamedTuple):
+class Loosening(NamedTuple):
     """A number that can give way: ``by(rules, n)`` moves it ``n`` steps of 1, up to ``most``; ``words(n)``
     says so, ``written(n)`` is the same in a rule file."""
 
@@ -34,7 +34,7 @@ class Move(NamedTuple):
     written: Callable[[int], Written]
 
 
-class Choice(NamedTuple):
+class OtherValue(NamedTuple):
     """Another value, in words, the rules with it, and the same in a rule file."""
 
     words: str
@@ -57,8 +57,8 @@ class Condition:
     drop: Change
     written: Written
     default: bool = False
-    moves: tuple[Move, ...] = ()
-    choices: tuple[Choice, ...] = ()
+    moves: tuple[Loosening, ...] = ()
+    choices: tuple[OtherValue, ...] = ()
     limit: bool = False
     loosest: Change | None = None
 

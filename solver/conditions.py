@@ -20,7 +20,7 @@ from everyline.rules.limits.base import times
 from everyline.rules.ruleset import Approach, Arpeggio, Rules
 from everyline.rules.schema import listed
 from everyline.rules.vocabulary import fitting_endings
-from everyline.solver.condition import MOST_STEPS, UNBOUNDED, Choice, Condition, Move, longest_chord
+from everyline.solver.condition import MOST_STEPS, UNBOUNDED, Condition, Loosening, OtherValue, longest_chord
 from everyline.solver.count_conditions import count_conditions, passing_conditions
 from everyline.solver.limit_conditions import limit_conditions
 from everyline.solver.place_conditions import entry_conditions, or_listed, range_conditions
@@ -81,10 +81,10 @@ def _run(rules: Rules, name: str, most: int) -> Rules:
     return replace(rules, arpeggio=run)
 
 
-def _more_in_run(rules: Rules, name: str, longest: int) -> Move:
+def _more_in_run(rules: Rules, name: str, longest: int) -> Loosening:
     """One more change of direction, or skip, in a run."""
     most = getattr(rules.arpeggio, name)
-    return Move(
+    return Loosening(
         lambda n: f"{name} {most} -> {most + n}",
         lambda changed, n: _run(changed, name, most + n),
         min(longest, MOST_COUNT) - most,
@@ -142,7 +142,7 @@ def _approach(rules: Rules, corpus: Corpus) -> Iterator[Condition]:
             {"approach.reach": ANY_REACH},
             default=approach.reach == Approach().reach,
             moves=(
-                Move(
+                Loosening(
                     lambda n: f"reach {approach.reach} -> {approach.reach + n}",
                     lambda changed, n: _approached(changed, reach=approach.reach + n),
                     min(MOST_STEPS, ANY_REACH - approach.reach),
@@ -157,7 +157,7 @@ def _approach(rules: Rules, corpus: Corpus) -> Iterator[Condition]:
             partial(_approached, after=1),
             {"approach.after": 1},
             moves=(
-                Move(
+                Loosening(
                     lambda n: f"after {approach.after} -> {approach.after - n}",
                     lambda changed, n: _approached(changed, after=approach.after - n),
                     approach.after - 1,
@@ -187,7 +187,9 @@ def _handoff(rules: Rules) -> Iterator[Condition]:
         {"handoff.rule": LOOSEST_HANDOFF},
         default=rules.handoff == "nearest",
         choices=tuple(
-            Choice(f"handoff {rules.handoff} -> {rule}", partial(handed, rule=rule), {"handoff.rule": rule})
+            OtherValue(
+                f"handoff {rules.handoff} -> {rule}", partial(handed, rule=rule), {"handoff.rule": rule}
+            )
             for rule in HANDOFF_RULES
             if rule != rules.handoff
         ),
@@ -215,7 +217,7 @@ def _endings(rules: Rules, corpus: Corpus) -> Iterator[Condition]:
             choices=()
             if rules.plain
             else (
-                Choice(
+                OtherValue(
                     "also the plain ending",
                     partial(ended, endings=rules.endings),
                     {"ending.use": [PLAIN, *(ending.name for ending in rules.endings)]},
@@ -230,7 +232,7 @@ def _endings(rules: Rules, corpus: Corpus) -> Iterator[Condition]:
             {"ending.lead_in": ANY_REACH},
             default=rules.lead_in == 4,
             moves=(
-                Move(
+                Loosening(
                     lambda n: f"lead_in {rules.lead_in} -> {rules.lead_in + n}",
                     lambda changed, n: replace(changed, lead_in=rules.lead_in + n),
                     min(MOST_STEPS, ANY_REACH - rules.lead_in),

@@ -14,7 +14,7 @@ from everyline.rules.keys import MOST_COUNT
 from everyline.rules.moves.passing import KINDS
 from everyline.rules.ruleset import Cell, Passing, Rules
 from everyline.rules.schema import listed
-from everyline.solver.condition import UNBOUNDED, Choice, Condition, Move, Written, longest_chord
+from everyline.solver.condition import UNBOUNDED, Condition, Loosening, OtherValue, Written, longest_chord
 
 COMMON_CELLS = ("8 8", "4", "r8 8", "8 r8", "8t 8t 8t", "2", "4. 8", "8 4 8")
 """Cells that come in where those of the rules leave no line, as far as they fit the meter and the grid."""
@@ -51,8 +51,8 @@ def _entry(rules: Rules, section: str, what: str, entry: int) -> Iterator[Condit
         texts[entry] = shown(low, high)
         return {f"{section}.count": texts}
 
-    def move(down: int, up: int, room: int) -> Move:
-        return Move(
+    def move(down: int, up: int, room: int) -> Loosening:
+        return Loosening(
             lambda n: f"count {shown(least, most)} -> {shown(least - down * n, most + up * n)}",
             lambda changed, n: counted(changed, least - down * n, most + up * n),
             room,
@@ -93,7 +93,7 @@ def passing_conditions(rules: Rules) -> Iterator[Condition]:
             {"passing.kinds": list(KINDS)},
             default=passing.kinds == Passing().kinds,
             choices=tuple(
-                Choice(
+                OtherValue(
                     f"also {kind} passing notes",
                     partial(_with, "passing", kinds=(*passing.kinds, kind)),
                     {"passing.kinds": [*passing.kinds, kind]},
@@ -124,7 +124,7 @@ def _cells(rules: Rules) -> Iterator[Condition]:
             lambda changed: replace(changed, cells=(*changed.cells, *others)),
             {"rhythm.cells": [cell.text for cell in (*rules.cells, *others)]},
             choices=tuple(
-                Choice(
+                OtherValue(
                     f'also the cell "{cell.text}"',
                     partial(_with_cell, cell=cell),
                     {"rhythm.cells": [each.text for each in (*rules.cells, cell)]},

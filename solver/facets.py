@@ -12,16 +12,16 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from everyline.corpora.rhythm import counted_aloud
+from everyline.corpora.note_lengths import counted_aloud
 from everyline.rules.analysis import PLAIN
 from everyline.rules.line import TICKS_PER_BEAT
 from everyline.rules.ruleset import Rules
 from everyline.rules.spelling import spell
 from everyline.solver.compiler import compile_rules
 from everyline.solver.diagram import Diagram
+from everyline.solver.figure_marks import ENDING, FIGURE, HANDOFF, PASSING, TARGET, Mark, ReadingGraph, trace
 from everyline.solver.fold import Fold, finals
 from everyline.solver.packs import Packs
-from everyline.solver.readings import ENDING, FIGURE, HANDOFF, PASSING, TARGET, Mark, ReadingGraph, trace
 from everyline.solver.readingsums import count_each, count_without
 from everyline.solver.traits import entry_beat, every_position, hand_positions, position_masks
 

@@ -15,7 +15,7 @@ from typing import Any, NamedTuple
 from everyline.corpora.tastes import PLACES_PER_BEAT
 from everyline.rules.line import TICKS_PER_BEAT
 from everyline.rules.ruleset import Rules
-from everyline.rules.taste import WIDEST, Move, Places, Statistics, Taste, clipped, tone
+from everyline.rules.taste import WIDEST, HeardMove, Places, Statistics, Taste, clipped, tone
 from everyline.rules.taste_learning import statistics
 from everyline.solver.diagram import Diagram
 from everyline.solver.fold import Fold
@@ -27,7 +27,7 @@ BeatPair = tuple[Places | None, Places]
 class Heard(NamedTuple):
     """What a taste hears at one note: the move to it (None at the first note), and beats that are over."""
 
-    move: Move | None
+    move: HeardMove | None
     beats: tuple[BeatPair, ...] = ()
 
     def cost(self, taste: Taste) -> int:
@@ -74,7 +74,7 @@ class Hearing:
 
     def statistics(self, weights: Mapping[int, float]) -> Statistics:
         """The statistics of what is heard so often."""
-        moves: Counter[Move] = Counter()
+        moves: Counter[HeardMove] = Counter()
         beats: Counter[BeatPair] = Counter()
         for value, weight in weights.items():
             heard = self.heard[value]
@@ -95,7 +95,7 @@ class _Melody:
     """
 
     def __init__(self, rules: Rules, diagram: Diagram) -> None:
-        self.moves: list[Move | None] = [None]
+        self.moves: list[HeardMove | None] = [None]
         self._pitches = [event.pitch for event in diagram.events]
         tones = [tone(rules, event) for event in diagram.events]
         self._tones = list(dict.fromkeys(tones))
@@ -121,10 +121,10 @@ class _Melody:
             self.moves.append(self._move(*key))
         return self._last[label] * _INTERVALS + interval + WIDEST + 1, move
 
-    def _move(self, before: int, last: int, interval: int, here: int) -> Move:
+    def _move(self, before: int, last: int, interval: int, here: int) -> HeardMove:
         was, now = self._tones[last], self._tones[here]
         step = before - WIDEST - 1 if before else None
-        return Move(step, interval, now.on, was.family, was.degree, now.family, now.degree)
+        return HeardMove(step, interval, now.on, was.family, was.degree, now.family, now.degree)
 
 
 _INTERVALS = 2 * WIDEST + 2

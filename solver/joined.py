@@ -11,8 +11,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+from everyline.rules.chorus_plan import Join
 from everyline.rules.line import Event
-from everyline.rules.plan import Join
 from everyline.solver.budget import TooManyNodes, most_nodes
 from everyline.solver.diagram import Diagram
 from everyline.solver.intersect import compact

@@ -10,7 +10,7 @@ from typing import Any
 from everyline.rules.acceptor import Limit
 from everyline.rules.limits import LIMITS
 from everyline.rules.ruleset import Rules
-from everyline.solver.condition import MOST_STEPS, Choice, Condition, Move
+from everyline.solver.condition import MOST_STEPS, Condition, Loosening, OtherValue
 
 
 def limit_conditions(rules: Rules) -> Iterator[Condition]:
@@ -51,7 +51,7 @@ def _instead(rules: Rules, limit: Limit, other: Limit) -> Rules:
     return replace(rules, limits=tuple(other if each is limit else each for each in rules.limits))
 
 
-def _limit_moves(limit: Any, number: int) -> Iterator[Move]:
+def _limit_moves(limit: Any, number: int) -> Iterator[Loosening]:
     """Each number of a limit, as it admits more; a teacher's own rule has none that is known."""
     for name, (step, end) in LIMITS[limit.kind].loosened.items() if limit.kind in LIMITS else ():
         value = getattr(limit, name, None)
@@ -62,8 +62,8 @@ def _limit_moves(limit: Any, number: int) -> Iterator[Move]:
             yield _limit_move(limit, number, name, value, step, room)
 
 
-def _limit_move(limit: Any, number: int, name: str, value: int, step: int, room: int) -> Move:
-    return Move(
+def _limit_move(limit: Any, number: int, name: str, value: int, step: int, room: int) -> Loosening:
+    return Loosening(
         lambda n: f"{limit.kind} {name} {value} -> {value + step * n}",
         lambda changed, n: _instead(changed, limit, replace(limit, **{name: value + step * n})),
         room,
@@ -71,8 +71,8 @@ def _limit_move(limit: Any, number: int, name: str, value: int, step: int, room:
     )
 
 
-def _limit_choices(limit: Any, number: int) -> Iterator[Choice]:
+def _limit_choices(limit: Any, number: int) -> Iterator[OtherValue]:
     for name, words in LIMITS[limit.kind].freed.items() if limit.kind in LIMITS else ():
         if getattr(limit, name, None) is not None:
             with_it = partial(_instead, limit=limit, other=replace(limit, **{name: None}))
-            yield Choice(words, with_it, {f"limit {number}.{name}": None})
+            yield OtherValue(words, with_it, {f"limit {number}.{name}": None})

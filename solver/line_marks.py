@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from everyline.rules.line import Events
 from everyline.solver.diagram import Diagram
-from everyline.solver.readings import FIGURE, Mark, ReadingGraph
+from everyline.solver.figure_marks import FIGURE, Mark, ReadingGraph
 
 
 class LineMarks:

@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from everyline.rules.analysis import APPROACH, ARPEGGIO, ENDING, ENTRY, HANDOFF, PASSING, PLAIN, ROLES, TARGET
 from everyline.rules.line import Event, Note
 from everyline.rules.ruleset import Rules
-from everyline.solver import readings
+from everyline.solver import figure_marks
 from everyline.solver.diagram import Diagram
-from everyline.solver.readings import ReadingGraph, trace
+from everyline.solver.figure_marks import ReadingGraph, trace
 
 _NONE, _ENDING, _PASSING = 0, -1, -2
 State = tuple[int, int]
@@ -27,15 +27,15 @@ class Onward:
         self._figures: dict[int, int] = {}
         """Notes of the figure that begins, by the bit of its mark."""
         for bit, mark in enumerate(self._graph.marks):
-            if mark.kind == readings.FIGURE:
+            if mark.kind == figure_marks.FIGURE:
                 self._figures[1 << bit] = sizes[mark.value]
         self._notes = [rules.note(event) for event in diagram.events]
-        self._passing = self._graph.bits(readings.PASSING)
-        self._handoffs = self._graph.bits(readings.HANDOFF)
+        self._passing = self._graph.bits(figure_marks.PASSING)
+        self._handoffs = self._graph.bits(figure_marks.HANDOFF)
         self._endings = sum(
             1 << bit
             for bit, mark in enumerate(self._graph.marks)
-            if mark.kind == readings.ENDING and mark.value != PLAIN
+            if mark.kind == figure_marks.ENDING and mark.value != PLAIN
         )
 
     def roles(self, beginning: Sequence[Event]) -> dict[Event, tuple[str, ...]]:

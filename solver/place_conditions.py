@@ -12,7 +12,7 @@ from everyline.rules.ranges import WIDEST_SPAN, Fretboard
 from everyline.rules.ruleset import Entry, Position, Rules
 from everyline.rules.schema import listed
 from everyline.rules.spelling import spell
-from everyline.solver.condition import MOST_STEPS, Choice, Condition, Move
+from everyline.solver.condition import MOST_STEPS, Condition, Loosening, OtherValue
 
 OCTAVE = 12
 """Dropping the range gives an octave more on either side; wider than that no teacher means it."""
@@ -48,7 +48,7 @@ def entry_conditions(rules: Rules) -> Iterator[Condition]:
             {"entry.beats": [progression.beat_name(slot) for slot in beats]},
             default=entry.slots == Entry().slots,
             choices=tuple(
-                Choice(
+                OtherValue(
                     f"also start on {_entry_beat(rules, slot)}",
                     partial(_entered, slots=tuple(sorted((*entry.slots, slot)))),
                     {"entry.beats": [*here, progression.beat_name(slot)]},
@@ -93,13 +93,13 @@ def range_conditions(rules: Rules) -> Iterator[Condition]:
         partial(with_pitches, low=lowest, high=highest),
         written(lowest, highest),
         moves=(
-            Move(
+            Loosening(
                 lambda n: f"the range {plural(n, 'semitone')} lower, {named(low - n)} to {named(high)}",
                 lambda changed, n: with_pitches(changed, low - n, high),
                 min(MOST_STEPS, low),
                 lambda n: written(low - n, high),
             ),
-            Move(
+            Loosening(
                 lambda n: f"the range {plural(n, 'semitone')} higher, {named(low)} to {named(high + n)}",
                 lambda changed, n: with_pitches(changed, low, high + n),
                 min(MOST_STEPS, 127 - high),
@@ -110,7 +110,7 @@ def range_conditions(rules: Rules) -> Iterator[Condition]:
     )
 
 
-def _on_the_neck(rules: Rules) -> Iterator[Choice]:
+def _on_the_neck(rules: Rules) -> Iterator[OtherValue]:
     """Other positions, and a wider hand."""
     place = rules.position
     board = Fretboard.of(rules.instrument) if rules.instrument is not None else None
@@ -126,9 +126,9 @@ def _on_the_neck(rules: Rules) -> Iterator[Choice]:
         if place.span + more <= WIDEST_SPAN:
             other = replace(place, span=place.span + more)
             words = f"a hand that spans {other.span} frets"
-            yield Choice(words, partial(held, other=other), {"range.span": other.span})
+            yield OtherValue(words, partial(held, other=other), {"range.span": other.span})
     for shift in SHIFTS:
         if 0 <= place.fret + shift <= board.frets - place.span + 1:
             other = replace(place, fret=place.fret + shift)
             words = f"position {other.fret} ({board.frets_text(place.fret + shift, place.span)})"
-            yield Choice(words, partial(held, other=other), {"range.position": other.fret})
+            yield OtherValue(words, partial(held, other=other), {"range.position": other.fret})

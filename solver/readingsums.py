@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import heapq
 
+from everyline.solver.figure_marks import ReadingGraph
 from everyline.solver.packs import Packs
-from everyline.solver.readings import ReadingGraph
 
 State = tuple[tuple[int, ...], tuple[int, ...]]
 """Readings of the notes so far without the mark, and with it; a reading reached both ways is with it."""

@@ -39,7 +39,7 @@ NOTES, STEPS, LINES = "notes", "intervals", "lines"
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class TallyEntry:
     """One value, in words, as a number, and how often it was counted.
 
     ``number`` is semitones (signed for an interval, above the root for a degree), a MIDI pitch, a roughness
@@ -58,7 +58,7 @@ class Tally:
     kind: str
     title: str
     of: str
-    entries: tuple[Entry, ...]
+    entries: tuple[TallyEntry, ...]
 
     @property
     def total(self) -> int:
@@ -87,7 +87,7 @@ def tallies(
 
 
 def _tally(kind: str, of: str, found: Iterable[tuple[str, int, int]]) -> Tally:
-    return Tally(kind, KINDS[kind], of, tuple(Entry(*each) for each in found if each[2]))
+    return Tally(kind, KINDS[kind], of, tuple(TallyEntry(*each) for each in found if each[2]))
 
 
 # -- note by note --------------------------------------------------------------------------------------------

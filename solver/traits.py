@@ -17,7 +17,7 @@ from everyline.rules.line import Note
 from everyline.rules.ranges import DEFAULT_SPAN, Fretboard
 from everyline.rules.ruleset import Rules
 from everyline.rules.spelling import spell
-from everyline.solver.readings import ENDING, FIGURE, HANDOFF, TARGET, Mark
+from everyline.solver.figure_marks import ENDING, FIGURE, HANDOFF, TARGET, Mark
 
 State = Hashable
 

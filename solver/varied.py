@@ -99,7 +99,7 @@ def _pitches(pool: Sequence[Ranked]) -> numpy.ndarray[Any, Any]:
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
+class VariedLines:
     """Lines chosen at once: the least distance between two of them, and how far it is proven.
 
     ``bound`` is a least distance that no choice can exceed; ``status`` is OPTIMAL where it is reached,
@@ -115,7 +115,7 @@ class Choice:
 
 def most_varied(
     pool: Sequence[Ranked], choose: int, budget: int | None = None, effort: float = 30.0
-) -> Choice:
+) -> VariedLines:
     """``choose`` lines of a pool with the greatest least distance whose roughnesses sum up to ``budget`` at
     most; among those, with the least roughness.
 
@@ -164,10 +164,10 @@ def most_varied(
     return replace(best, bound=bound, status=OPTIMAL if proven else BEST_FOUND)
 
 
-def _choice(lines: Sequence[Ranked]) -> Choice:
+def _choice(lines: Sequence[Ranked]) -> VariedLines:
     chosen = tuple(sorted(lines, key=lambda line: (line.roughness, line.number)))
     least = least_distance([line.events for line in chosen])
-    return Choice(chosen, least, least, sum(line.roughness for line in chosen), BEST_FOUND)
+    return VariedLines(chosen, least, least, sum(line.roughness for line in chosen), BEST_FOUND)
 
 
 def _at_distance(

@@ -7,14 +7,14 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
-from everyline.cli.said import say
+from everyline.cli.messages import say
 from everyline.cli.source import corpus_of, rules_of
 from everyline.corpora.errors import InputError
 from everyline.corpora.tastes import SUFFIX, read_taste
-from everyline.files import writing
+from everyline.files.writing import writing
 from everyline.rules.canonical import fingerprint
 from everyline.rules.taste import DEFAULT, Taste, load_taste
-from everyline.space import Space
+from everyline.spaces.space import Space
 
 if TYPE_CHECKING:
     from everyline.corpora import Corpus

@@ -8,7 +8,6 @@ import sys
 from pathlib import Path
 from typing import IO
 
-from everyline.check import Mended, Report, check
 from everyline.cli.main import NO
 from everyline.cli.source import add_rules, bounded, rules_of
 from everyline.cli.typed import add_written, check_written
@@ -16,8 +15,9 @@ from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError
 from everyline.rules.line_text import format_line
 from everyline.rules.words import explain
-from everyline.space import Space
-from everyline.text import draw
+from everyline.spaces.checking import Mended, Report, check
+from everyline.spaces.space import Space
+from everyline.text.drawing import draw
 
 MOST_NEAREST = 1000
 

@@ -10,23 +10,23 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from everyline.cli.by_taste import add_taste, temperature_of, with_taste
-from everyline.cli.chosen import DEFAULT_MOST, add_look, chosen, moved
 from everyline.cli.export import add_sound, export_options
-from everyline.cli.formats import check_options
+from everyline.cli.format_options import check_options
 from everyline.cli.main import NO
+from everyline.cli.messages import say
 from everyline.cli.ordering import ORDERS
-from everyline.cli.said import say
+from everyline.cli.selection import DEFAULT_MOST, add_look, chosen, moved
 from everyline.cli.source import add_work, bounded, check_sharing, corpus_of, own_rules_of
 from everyline.corpora.counted import only, plural
 from everyline.corpora.errors import InputError, did_you_mean
-from everyline.export import export, writer
-from everyline.rows import FORMATS, write_rows
+from everyline.files.formats import export, writer
 from everyline.rules.schema import listed
+from everyline.text.rows import FORMATS, write_rows
 
 if TYPE_CHECKING:
-    from everyline.chorus import Chorus
     from everyline.corpora import Corpus
     from everyline.rules.annotate import AnnotatedLine
+    from everyline.spaces.choruses import Chorus
 
 
 def options(name: str, parser: argparse.ArgumentParser) -> None:
@@ -81,8 +81,8 @@ def run(name: str, arguments: argparse.Namespace) -> int:
     """Run the command; answers the exit code."""
     wanted = _wanted(arguments)
     with bounded(arguments):
-        from everyline.chorus import Chorus
-        from everyline.rules.planfile import load_plan_file
+        from everyline.rules.chorus_file import load_plan_file
+        from everyline.spaces.choruses import Chorus
 
         corpus = corpus_of(arguments)
         plan = load_plan_file(arguments.plan, corpus, own_rules=own_rules_of(arguments))
@@ -186,9 +186,9 @@ def _part(lines: Iterator[AnnotatedLine], first: int, most: int) -> Iterator[Ann
 
 def _write(chorus: Chorus, lines: Iterable[AnnotatedLine], arguments: argparse.Namespace) -> None:
     if arguments.octave or arguments.to is not None:
-        from everyline.paper.sheet import Exercise
+        from everyline.paper.sheet import SheetExercise
 
-        lines = [moved(Exercise(line), arguments.octave).line for line in lines]
+        lines = [moved(SheetExercise(line), arguments.octave).line for line in lines]
     if arguments.to is None:
         write_rows(lines, arguments.format or "text", sys.stdout, chorus.count)
         return

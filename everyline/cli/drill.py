@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from everyline.cli.main import NO
-from everyline.cli.said import say
+from everyline.cli.messages import say
 from everyline.cli.source import add_bounds, bounded
 from everyline.corpora import load
 from everyline.corpora.counted import plural
@@ -43,7 +43,7 @@ def run(name: str, arguments: argparse.Namespace) -> int:
     with bounded(arguments) as cluster:
         mapper: Mapper = here
         if cluster is not None:
-            from everyline.big.drills import on_cluster
+            from everyline.parallel.drills import on_cluster
 
             cluster.connect()  # before anything is written
             mapper = on_cluster(cluster)

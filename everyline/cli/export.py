@@ -7,14 +7,14 @@ import re
 from dataclasses import replace
 from pathlib import Path
 
-from everyline.cli import big
-from everyline.cli.chosen import add_choice, paper_options, picked, words
-from everyline.cli.formats import FOLDER, check_options
+from everyline.cli import parquet
+from everyline.cli.format_options import FOLDER, check_options
 from everyline.cli.main import NO
-from everyline.cli.said import say
+from everyline.cli.messages import say
+from everyline.cli.selection import add_choice, paper_options, picked, words
 from everyline.cli.source import add_rules, bounded
 from everyline.corpora.errors import InputError
-from everyline.export import FORMATS, ExportOptions, export, writer
+from everyline.files.formats import FORMATS, ExportOptions, export, writer
 
 
 def options(name: str, parser: argparse.ArgumentParser) -> None:
@@ -26,7 +26,7 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
     )
     add_choice(parser)
     add_sound(parser)
-    big.add_options(parser)
+    parquet.add_options(parser)
 
 
 def add_sound(parser: argparse.ArgumentParser) -> None:
@@ -52,9 +52,9 @@ def add_sound(parser: argparse.ArgumentParser) -> None:
 
 def run(name: str, arguments: argparse.Namespace) -> int:
     """Export the chosen lines; answers the exit code."""
-    if big.is_asked(arguments):
+    if parquet.is_asked(arguments):
         check_options(arguments, FOLDER)
-        return big.run(arguments)
+        return parquet.run(arguments)
     writer(arguments.to)
     check_options(arguments, arguments.to.suffix.lower())
     with bounded(arguments):
@@ -82,7 +82,7 @@ def export_options(title: str, arguments: argparse.Namespace) -> ExportOptions:
 def _ladder(text: str | None) -> tuple[float, ...]:
     if text is None:
         return ()
-    from everyline.sound.options import ladder
+    from everyline.sound.sound_options import ladder
 
     found = re.fullmatch(r"(\d+(?:\.\d+)?)-(\d+(?:\.\d+)?)/(\d+)", text.strip())
     if found is None:

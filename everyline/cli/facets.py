@@ -9,12 +9,12 @@ from collections.abc import Iterable
 from typing import IO
 
 from everyline.cli.main import NO
-from everyline.cli.said import say
+from everyline.cli.messages import say
 from everyline.cli.source import add_rules, bounded, rules_of
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError, did_you_mean
 from everyline.solver.facets import KINDS, Facet, facets
-from everyline.space import Space
+from everyline.spaces.space import Space
 
 BAR_WIDTH = 30
 

@@ -8,13 +8,13 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 
-from everyline.cli.said import say
+from everyline.cli.messages import say
 from everyline.corpora import Corpus, load, read_toml
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError
-from everyline.files import changing, writing
+from everyline.files.writing import changing, writing
 from everyline.reading import read_line
-from everyline.reading.line import is_file
+from everyline.reading.fitted import is_file
 from everyline.rules.learn import (
     EndingReading,
     FigureReading,
@@ -27,7 +27,7 @@ from everyline.rules.line import Events
 from everyline.rules.line_text import without_octaves
 from everyline.rules.rulefile import rules_from_options
 from everyline.rules.ruleset import Rules
-from everyline.rules.schema import Key, KeyType, Where, check_table, is_text
+from everyline.rules.schema import FileKey, KeyType, Where, check_table, is_text
 from everyline.rules.spelling import spell
 
 ENDING, FIGURE = "ending", "figure"
@@ -219,7 +219,9 @@ def _before(path: Path, name: str, kind: str) -> str:
         raise InputError(
             f"{path}: it holds {', '.join(sorted(strangers))}, not only {kind}s; name another file."
         )
-    keys = {heading: Key(heading, KeyType.TABLES, "the entries", default=()) for heading in HEADINGS[kind]}
+    keys = {
+        heading: FileKey(heading, KeyType.TABLES, "the entries", default=()) for heading in HEADINGS[kind]
+    }
     entries = check_table(tables, keys, Where(str(path)))
     if any(each.get("name") == name for heading in entries.values() for each in heading):
         raise InputError(f'{path}: there is an entry "{name}" in it already; give another name with --name.')

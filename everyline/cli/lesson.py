@@ -6,13 +6,13 @@ import argparse
 import json
 from pathlib import Path
 
-from everyline.cli.said import say
+from everyline.cli.messages import say
 from everyline.corpora import load
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError
-from everyline.lesson import Lesson, keep, lesson_lines, line_of, read_lesson
+from everyline.files.lessons import Lesson, keep, lesson_lines, line_of, read_lesson
 from everyline.rules.schema import Where
-from everyline.text import draw
+from everyline.text.drawing import draw
 
 
 def options(name: str, parser: argparse.ArgumentParser) -> None:

@@ -17,7 +17,7 @@ from everyline.rules.line_text import parse_line
 from everyline.rules.progression import parse_progression
 from everyline.rules.rulefile import parse_rules
 from everyline.rules.ruleset import Rules
-from everyline.rules.schema import Key, shown
+from everyline.rules.schema import FileKey, shown
 
 
 def options(name: str, parser: argparse.ArgumentParser) -> None:
@@ -102,7 +102,7 @@ def _keys(row: LimitKind) -> Iterator[str]:
         yield f"  At least one of {' and '.join(row.one_of)} is needed.\n"
 
 
-def _default(key: Key) -> str:
+def _default(key: FileKey) -> str:
     return key.default_text or ("" if key.default is None else shown(key.default))
 
 

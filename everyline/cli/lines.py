@@ -13,6 +13,7 @@ from typing import IO
 
 from everyline.cli.by_taste import add_taste, space_of, temperature_of
 from everyline.cli.main import NO
+from everyline.cli.messages import say, say_at_end
 from everyline.cli.ordering import (
     ENDLESS,
     ORDERS,
@@ -23,19 +24,18 @@ from everyline.cli.ordering import (
     picked,
     varied_lines,
 )
-from everyline.cli.said import say, say_at_end
 from everyline.cli.source import add_rules, bounded, rules_of
 from everyline.cli.typed import add_written, check_written
 from everyline.corpora.counted import only, plural
 from everyline.corpora.errors import InputError
-from everyline.files import writing
-from everyline.notes_only import Numbered, write_numbered, write_range
-from everyline.rows import FORMATS, write_rows
+from everyline.files.writing import writing
 from everyline.solver.picking import MOST_PICKED
 from everyline.solver.sample import sample_numbers
-from everyline.space import Space
-from everyline.starts import first_notes
-from everyline.text import draw
+from everyline.spaces.space import Space
+from everyline.spaces.starts import first_notes
+from everyline.text.drawing import draw
+from everyline.text.notes_only import Numbered, write_numbered, write_range
+from everyline.text.rows import FORMATS, write_rows
 
 LARGE = 1_500_000
 """Bits of a count, times nodes of its diagram, up to which stranger lines are counted without being asked."""
@@ -293,9 +293,9 @@ def _how_strange(space: Space, stranger: int | None) -> list[str]:
 
 
 def _number(arguments: argparse.Namespace) -> int:
-    from everyline.check import likeliest
     from everyline.cli.check import line_words
     from everyline.reading import read_line
+    from everyline.spaces.checking import likeliest
 
     text = line_words(arguments, "number")
     check_written(arguments, text)

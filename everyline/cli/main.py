@@ -17,8 +17,8 @@ from threading import current_thread, main_thread
 from types import FrameType
 from typing import Any, NoReturn, Self
 
-from everyline.cli.said import complain, end_well, readable_output
-from everyline.cli.values import READERS
+from everyline.cli.messages import complain, end_well, readable_output
+from everyline.cli.option_values import READERS
 from everyline.corpora.errors import NO_ROOM, EverylineError, InputError, Stopped, did_you_mean
 from everyline.corpora.numbers import refuse_long_numbers
 
@@ -58,7 +58,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
 """Every command: the module under ``everyline.cli`` that holds it, and what it gives."""
 
 
-class Parser(argparse.ArgumentParser):
+class CommandParser(argparse.ArgumentParser):
     """A parser whose complaints are InputErrors, so that they look like all others."""
 
     def __init__(self, *words: Any, **more: Any) -> None:
@@ -241,11 +241,11 @@ def _run(arguments: list[str]) -> int:
     return result
 
 
-def command(name: str) -> tuple[Any, Parser]:
+def command(name: str) -> tuple[Any, CommandParser]:
     """The module of a command, and its parser."""
     module = importlib.import_module(f"everyline.cli.{COMMANDS[name][0]}")
     # Abbreviated, --most would be --most-nodes where there is no --most.
-    parser = Parser(
+    parser = CommandParser(
         prog=f"everyline {name}", description=COMMANDS[name][1].capitalize() + ".", allow_abbrev=False
     )
     module.options(name, parser)

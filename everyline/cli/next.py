@@ -7,14 +7,14 @@ import json
 import sys
 from typing import IO
 
-from everyline.building import Built, NextStep, build
 from everyline.cli.check import line_words
 from everyline.cli.main import NO
-from everyline.cli.said import say
+from everyline.cli.messages import say
 from everyline.cli.source import add_rules, bounded, rules_of
 from everyline.corpora.counted import plural
 from everyline.rules.line_text import format_line
-from everyline.space import Space
+from everyline.spaces.building import Built, NextStep, build
+from everyline.spaces.space import Space
 
 
 def options(name: str, parser: argparse.ArgumentParser) -> None:

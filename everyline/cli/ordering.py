@@ -8,11 +8,11 @@ from itertools import islice
 from typing import TYPE_CHECKING
 
 from everyline.cli.by_taste import drawing
-from everyline.cli.said import say_at_end
+from everyline.cli.messages import say_at_end
 from everyline.corpora.counted import only, plural
 from everyline.corpora.errors import InputError
-from everyline.notes_only import Numbered
-from everyline.space import Space
+from everyline.spaces.space import Space
+from everyline.text.notes_only import Numbered
 
 if TYPE_CHECKING:
     from everyline.solver.picking import Pick

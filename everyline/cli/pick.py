@@ -9,8 +9,8 @@ from pathlib import Path
 
 from everyline.cli.by_taste import add_taste, with_taste
 from everyline.cli.main import NO
+from everyline.cli.messages import say
 from everyline.cli.ordering import picked
-from everyline.cli.said import say
 from everyline.cli.source import (
     add_rules,
     bounded,
@@ -22,10 +22,10 @@ from everyline.cli.source import (
 from everyline.cli.typed import add_written, check_written
 from everyline.corpora import read_toml
 from everyline.corpora.errors import InputError
-from everyline.files import writing
-from everyline.rows import FORMATS, write_rows
+from everyline.files.writing import writing
 from everyline.solver.picking import MOST_PICKED, POOL
-from everyline.space import Space
+from everyline.spaces.space import Space
+from everyline.text.rows import FORMATS, write_rows
 
 
 def options(name: str, parser: argparse.ArgumentParser) -> None:
@@ -83,8 +83,8 @@ def _space(arguments: argparse.Namespace) -> Space:
     if arguments.file is not None:
         path = find_rule_file(arguments.file, corpus_of(arguments))
         if path.is_file() and "phrase" in read_toml(path):
-            from everyline.chorus import Chorus
-            from everyline.rules.planfile import load_plan_file
+            from everyline.rules.chorus_file import load_plan_file
+            from everyline.spaces.choruses import Chorus
 
             return Chorus(load_plan_file(path, corpus_of(arguments), own_rules=own_rules_of(arguments)))
     return Space(rules_of(arguments))

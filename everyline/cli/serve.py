@@ -11,7 +11,7 @@ from ipaddress import ip_address
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from everyline.cli.said import say
+from everyline.cli.messages import say
 from everyline.corpora.errors import EverylineError, InputError, reason
 
 if TYPE_CHECKING:

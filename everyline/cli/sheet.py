@@ -7,12 +7,12 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
-from everyline.cli.chosen import Picked, add_choice, paper_options, picked, words
 from everyline.cli.main import NO
-from everyline.cli.said import say
+from everyline.cli.messages import say
+from everyline.cli.selection import Picked, add_choice, paper_options, picked, words
 from everyline.cli.source import add_rules, bounded
 from everyline.corpora.errors import InputError
-from everyline.export import score_options
+from everyline.files.formats import score_options
 
 LONG = 50
 """Exercises from which on a terminal is told how far the work is."""

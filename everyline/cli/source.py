@@ -12,7 +12,7 @@ from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING, Any
 
-from everyline.cli.said import say
+from everyline.cli.messages import say
 from everyline.cli.slips import unquoted
 from everyline.cli.typed import NUMBERS, items, read_changes
 from everyline.corpora import Corpus, load, read_toml
@@ -26,7 +26,7 @@ from everyline.solver.budget import MOST_NODES, at_most
 from everyline.solver.filtered import looking_with
 
 if TYPE_CHECKING:
-    from everyline.big.cluster import Cluster
+    from everyline.parallel.cluster import Cluster
 
 LISTS = {
     "start": "first notes, such as D4 or F",
@@ -180,7 +180,7 @@ def rules_of(arguments: argparse.Namespace, shares_work: bool = False) -> Rules:
         _add_own_rule(data, f"{Path(file).resolve()}:{kind}" if colon else rule)
     rules = parse_rules(data, corpus, name=name, base=base, own_rules=own_rules_of(arguments))
     if getattr(arguments, "written", False):
-        from everyline.written import interval, written_tables
+        from everyline.spaces.written_pitch import interval, written_tables
 
         moved = written_tables(with_changes(data, corpus, name), rules)
         assert rules.instrument is not None
@@ -277,8 +277,8 @@ def _on_processes(arguments: argparse.Namespace) -> Iterator[Cluster | None]:
         yield None
         return
     try:
-        from everyline.big.cluster import Cluster
-        from everyline.big.looking import on_cluster
+        from everyline.parallel.cluster import Cluster
+        from everyline.parallel.filtering import on_cluster
     except ModuleNotFoundError as error:
         raise without(error) from None
     cluster = Cluster(arguments.scheduler, arguments.workers, say)

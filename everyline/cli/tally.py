@@ -16,9 +16,9 @@ from everyline.cli.main import NO
 from everyline.cli.source import add_rules, bounded
 from everyline.corpora.counted import form, plural
 from everyline.corpora.errors import InputError, did_you_mean
-from everyline.files import writing
+from everyline.files.writing import writing
 from everyline.solver.tally import KINDS, Tally, tallies
-from everyline.space import Space
+from everyline.spaces.space import Space
 
 LONGEST_HEADING = 42
 CSV_COLUMNS = ("tally", "value", "number", "count", "of", "total")
@@ -69,7 +69,7 @@ def _writer(arguments: argparse.Namespace) -> Callable[[Sequence[Tally], Space],
 
 def as_text(found: Sequence[Tally], space: Space) -> str:
     """A table for each tally: value, count, share, and a bar as long as the share."""
-    from everyline.chart import mean_in_words
+    from everyline.paper.tally_chart import mean_in_words
 
     rows = [plural(space.count, "line")]
     for tally in found:
@@ -128,7 +128,7 @@ def as_csv(found: Sequence[Tally], space: Space) -> str:
 
 def as_svg(found: Sequence[Tally], space: Space) -> str:
     """A picture."""
-    from everyline.chart import chart, in_words
+    from everyline.paper.tally_chart import chart, in_words
 
     changes = " ".join(space.rules.progression.text.split())
     if len(changes) > LONGEST_HEADING:

@@ -12,19 +12,19 @@ from typing import Any
 
 from everyline.cli.by_taste import keep, kept_at
 from everyline.cli.main import NO
-from everyline.cli.said import say
+from everyline.cli.messages import say
 from everyline.cli.source import add_rules, bounded, corpus_of, rules_of
 from everyline.corpora import Corpus, load
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError
 from everyline.corpora.taste_text import taste_text
 from everyline.corpora.tastes import DEGREES, INTERVALS, MOST_COST, SUFFIX, WIDEST, read_taste
-from everyline.files import writing
+from everyline.files.writing import writing
 from everyline.rules.taste import (
     DEFAULT,
     FAMILIES,
     UNIT,
-    Move,
+    HeardMove,
     Places,
     Statistics,
     Taste,
@@ -34,7 +34,7 @@ from everyline.rules.taste import (
 )
 from everyline.rules.taste_learning import Evidence, learned
 from everyline.rules.taste_statistics import Distances, distances, implied
-from everyline.space import Space
+from everyline.spaces.space import Space
 
 WIDTH = 100
 
@@ -222,15 +222,15 @@ def _target(arguments: argparse.Namespace, corpus: Corpus) -> Path:
 
 def _heard(
     arguments: argparse.Namespace, corpus: Corpus
-) -> tuple[Counter[Move], Counter[tuple[Places | None, Places]], int]:
+) -> tuple[Counter[HeardMove], Counter[tuple[Places | None, Places]], int]:
     """The moves and beats of all lines, and how many lines there are."""
-    from everyline.reading.many import over, read_lines
+    from everyline.reading.collected import over, read_lines
 
     said = {name: getattr(arguments, name) for name in ("key", "meter", "subdivision")}
     if arguments.changes is None and any(value is not None for value in said.values()):
         raise InputError("--key, --meter and --subdivision go with --changes; add that, or leave them out.")
     rules = None if arguments.changes is None else over(arguments.changes, corpus, **said)
-    heard: Counter[Move] = Counter()
+    heard: Counter[HeardMove] = Counter()
     rhythms: Counter[tuple[Places | None, Places]] = Counter()
     count = 0
     for path in arguments.files:

@@ -6,7 +6,7 @@ import argparse
 import re
 from typing import Any
 
-from everyline.cli.said import say
+from everyline.cli.messages import say
 from everyline.corpora.errors import InputError
 from everyline.rules.typed_changes import plainly
 
@@ -41,7 +41,7 @@ def check_written(arguments: argparse.Namespace, text: str | None = None) -> Non
         return
     if getattr(arguments, "format", "text") != "text":
         raise InputError(f"--written goes with text; {arguments.format} holds sounding pitches.")
-    from everyline.reading.line import is_file
+    from everyline.reading.fitted import is_file
 
     if text is not None and is_file(text):
         raise InputError("--written is for notes that are typed; a file states its own transposition.")

@@ -19,32 +19,32 @@ from everyline.drill.batches import Item
 from everyline.drill.choose import Chosen
 from everyline.drill.sources import Source, source_of
 from everyline.drill.spec import MOST_LINES, Spec, spec_of
-from everyline.rules.schema import Key, KeyType, Where, check_table
+from everyline.rules.schema import FileKey, KeyType, Where, check_table
 
 VERSION = 1
 LONGEST_ROW = 4_000_000
 """Characters of one row; the first one holds every rule file in full."""
 
 
-def _keys(*keys: Key) -> dict[str, Key]:
+def _keys(*keys: FileKey) -> dict[str, FileKey]:
     return {key.name: key for key in keys}
 
 
 _HEAD = _keys(
-    Key("drill", KeyType.NUMBER, "the version of the format", required=True, least=VERSION, most=VERSION),
-    Key("exercises", KeyType.NUMBER, "how many rows follow", required=True, least=1, most=MOST_LINES),
-    Key("description", KeyType.TABLE, "what the set is made from", required=True),
-    Key("remarks", KeyType.NAMES, "what is to be said about the choice", default=()),
-    Key("rules", KeyType.TABLE, "every rule file in full, by its fingerprint", required=True),
+    FileKey("drill", KeyType.NUMBER, "the version of the format", required=True, least=VERSION, most=VERSION),
+    FileKey("exercises", KeyType.NUMBER, "how many rows follow", required=True, least=1, most=MOST_LINES),
+    FileKey("description", KeyType.TABLE, "what the set is made from", required=True),
+    FileKey("remarks", KeyType.NAMES, "what is to be said about the choice", default=()),
+    FileKey("rules", KeyType.TABLE, "every rule file in full, by its fingerprint", required=True),
 )
 _RULES = _keys(
-    Key("name", KeyType.TEXT, "what messages call the rule file", required=True),
-    Key("key", KeyType.KEY, "the key that it is in", required=True),
-    Key("tables", KeyType.TABLE, "the tables of the rule file", required=True),
+    FileKey("name", KeyType.TEXT, "what messages call the rule file", required=True),
+    FileKey("key", KeyType.KEY, "the key that it is in", required=True),
+    FileKey("tables", KeyType.TABLE, "the tables of the rule file", required=True),
 )
 _EXERCISE = _keys(
-    Key("rules", KeyType.TEXT, "the fingerprint of its rules", required=True),
-    Key("number", KeyType.NUMBER, "the number of its line", required=True, least=1),
+    FileKey("rules", KeyType.TEXT, "the fingerprint of its rules", required=True),
+    FileKey("number", KeyType.NUMBER, "the number of its line", required=True, least=1),
 )
 _BESIDE = ("exercise", "kind", "key", "difficulty", "roughness", "line", "answer", "notes")
 """What stands in a row for those who read it, and follows from the rest."""

@@ -12,7 +12,7 @@ from typing import Any
 from everyline.corpora import read_toml
 from everyline.corpora.errors import InputError, did_you_mean
 from everyline.drill.exercises import KINDS
-from everyline.rules.schema import Key, KeyType, Where, check_table
+from everyline.rules.schema import FileKey, KeyType, Where, check_table
 from everyline.rules.transpose import LEVEL_SIGNS
 from everyline.solver.classes import check_traits
 
@@ -104,29 +104,29 @@ def _one_of(name: str, value: str, allowed: tuple[str, ...]) -> None:
         raise InputError(f'{name} "{value}" is none of: {", ".join(allowed)}.{did_you_mean(value, allowed)}')
 
 
-KEYS: Mapping[str, Key] = MappingProxyType(
+KEYS: Mapping[str, FileKey] = MappingProxyType(
     {
         key.name: key
         for key in (
-            Key("rules", KeyType.RULE_FILES, "rule files, as paths or by name", required=True),
-            Key("lines", KeyType.NUMBER, "how many lines", least=1, most=MOST_LINES),
-            Key(
+            FileKey("rules", KeyType.RULE_FILES, "rule files, as paths or by name", required=True),
+            FileKey("lines", KeyType.NUMBER, "how many lines", least=1, most=MOST_LINES),
+            FileKey(
                 "keys",
                 KeyType.NAMES,
                 "keys by name, or: home, all, cycle, chromatic, random, level-1 to level-5",
             ),
-            Key("instruments", KeyType.NAMES, "instruments, in place of the rule files' own ranges"),
-            Key("positions", KeyType.NUMBERS, "fretboard positions on one instrument"),
-            Key("sampling", KeyType.CHOICE, "how lines are chosen", choices=tuple(SAMPLINGS)),
-            Key("traits", KeyType.NAMES, "traits to balance or to pair, such as start-degree ending key"),
-            Key("order", KeyType.CHOICE, "in which order", choices=tuple(ORDERS)),
-            Key("by", KeyType.TEXT, "the trait that one-thing and interleaved go by"),
-            Key("kinds", KeyType.NAMES, f"kinds of exercise in turn: {', '.join(KINDS)}"),
-            Key("blanks", KeyType.NUMBER, "notes left blank in an exercise to complete", least=1),
-            Key("completions", KeyType.NUMBER, "ways to fill them in, at most", least=1),
-            Key("seed", KeyType.NUMBER, "the same seed gives the same set"),
-            Key("formats", KeyType.NAMES, f"what to write beside the manifest: {', '.join(FORMATS)}"),
-            Key("title", KeyType.TEXT, "title of the scores"),
+            FileKey("instruments", KeyType.NAMES, "instruments, in place of the rule files' own ranges"),
+            FileKey("positions", KeyType.NUMBERS, "fretboard positions on one instrument"),
+            FileKey("sampling", KeyType.CHOICE, "how lines are chosen", choices=tuple(SAMPLINGS)),
+            FileKey("traits", KeyType.NAMES, "traits to balance or to pair, such as start-degree ending key"),
+            FileKey("order", KeyType.CHOICE, "in which order", choices=tuple(ORDERS)),
+            FileKey("by", KeyType.TEXT, "the trait that one-thing and interleaved go by"),
+            FileKey("kinds", KeyType.NAMES, f"kinds of exercise in turn: {', '.join(KINDS)}"),
+            FileKey("blanks", KeyType.NUMBER, "notes left blank in an exercise to complete", least=1),
+            FileKey("completions", KeyType.NUMBER, "ways to fill them in, at most", least=1),
+            FileKey("seed", KeyType.NUMBER, "the same seed gives the same set"),
+            FileKey("formats", KeyType.NAMES, f"what to write beside the manifest: {', '.join(FORMATS)}"),
+            FileKey("title", KeyType.TEXT, "title of the scores"),
         )
     }
 )

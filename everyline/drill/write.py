@@ -18,14 +18,14 @@ from everyline.drill.batches import Batch, Item, Mapper, Sources, cut, here
 from everyline.drill.choose import Chosen, Progress
 from everyline.drill.difficulty import difficulty
 from everyline.drill.exercises import Exercise, Wishes, make
-from everyline.drill.folder import STREAMS, Remark, SetFolder
 from everyline.drill.manifest import VERSION, read_manifest
+from everyline.drill.set_folder import STREAMS, Remark, SetFolder
 from everyline.drill.sources import Source
 from everyline.drill.spec import Spec
-from everyline.files import file_names
+from everyline.files.writing import file_names
 from everyline.rules.annotate import AnnotatedLine
 from everyline.solver.stratify import sub_seed
-from everyline.text import draw
+from everyline.text.drawing import draw
 
 BATCH = 50
 """Exercises written at a time, and the most in one score."""
@@ -104,7 +104,7 @@ class DrillSet:
 
 
 @dataclass(frozen=True, slots=True)
-class Written:
+class WrittenBatch:
     """A batch as it goes into the folder: what is added to its streams, and its scores by file name."""
 
     exercises: int
@@ -112,14 +112,14 @@ class Written:
     scores: dict[str, bytes]
 
 
-def written_batch(spec: Spec, sources: Sources, batch: Batch) -> Written:
+def written_batch(spec: Spec, sources: Sources, batch: Batch) -> WrittenBatch:
     """Make the exercises of a batch and write them out in memory."""
     made = [exercise_at(spec, sources, place, item) for place, item in enumerate(batch[1], batch[0])]
     texts = {MANIFEST: "".join(row_text(manifest_row(each)) for each in made)}
     if "text" in spec.formats:
         texts[EXERCISES] = "".join(map(exercise_text, made))
         texts[KEY] = "".join(map(key_text, made))
-    return Written(len(made), texts, _scores(spec, made) if "musicxml" in spec.formats else {})
+    return WrittenBatch(len(made), texts, _scores(spec, made) if "musicxml" in spec.formats else {})
 
 
 def exercise_at(spec: Spec, sources: Sources, place: int, item: Item) -> Made:
@@ -134,7 +134,7 @@ def exercise_at(spec: Spec, sources: Sources, place: int, item: Item) -> Made:
 
 def _scores(spec: Spec, made: Sequence[Made]) -> dict[str, bytes]:
     from everyline.paper.musicxml import write
-    from everyline.paper.options import ScoreOptions
+    from everyline.paper.score_options import ScoreOptions
 
     plain = ScoreOptions(roles=False, degrees=False, numbers=False, title=spec.title)
     keyed = ScoreOptions(title=spec.title)

@@ -23,10 +23,10 @@ from starlette.types import ASGIApp
 
 from everyline.corpora.errors import EverylineError, InputError
 from everyline.page.calls import Call, Route, Server, json_body
+from everyline.page.pool import Broken, Pool
 from everyline.page.routes import ROUTES
 from everyline.page.schemas import check, read_query
 from everyline.page.security import UPLOAD_TYPE, Gate, Refused
-from everyline.page.workers import Broken, Pool
 
 MEDIA = {
     ".html": "text/html; charset=utf-8",

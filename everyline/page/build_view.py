@@ -4,24 +4,24 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from everyline.building import Built, build, finish
-from everyline.check import UNKNOWN_ENDING
 from everyline.page.lines_view import draw_line, facts
 from everyline.rules.analysis import UNEXPLAINED, Analysis
 from everyline.rules.annotate import annotate
 from everyline.rules.line import make_events
-from everyline.space import Space
+from everyline.spaces.building import Built, build, finish
+from everyline.spaces.checking import UNKNOWN_ENDING
+from everyline.spaces.space import Space
 
 if TYPE_CHECKING:
-    from everyline.page.operations import Desk
+    from everyline.page.operations import Workspace
 
 Tables = dict[str, Any]
 
 
-def onward(desk: Desk, tables: Tables, notes: list[list[int]], width: float) -> dict[str, Any]:
+def onward(workspace: Workspace, tables: Tables, notes: list[list[int]], width: float) -> dict[str, Any]:
     """The notes so far as a picture, what may come next, and the chord ahead."""
-    space = desk.space(tables)
-    with desk.counting():
+    space = workspace.space(tables)
+    with workspace.counting():
         built = build(space, make_events(notes))
     ahead = built.ahead
     number = space.number(built.beginning) if built.ends else None
@@ -44,9 +44,11 @@ def _drawn(space: Space, built: Built, width: float) -> str:
     return draw_line(line, "auto", width, roles=False)
 
 
-def finished(desk: Desk, tables: Tables, notes: list[list[int]], how: str, seed: int) -> dict[str, Any]:
+def finished(
+    workspace: Workspace, tables: Tables, notes: list[list[int]], how: str, seed: int
+) -> dict[str, Any]:
     """A line that begins with these notes."""
-    space = desk.space(tables)
-    with desk.counting():
+    space = workspace.space(tables)
+    with workspace.counting():
         line = finish(space, make_events(notes), how, seed)
     return {**facts(line), "events": [list(event) for event in line.events]}

@@ -15,10 +15,10 @@ from starlette.responses import JSONResponse, Response
 from everyline.corpora.errors import InputError
 from everyline.corpora.numbers import refuse_long_numbers
 from everyline.page.operations import OPERATIONS
+from everyline.page.pool import Pool
 from everyline.page.schemas import Schema
 from everyline.page.security import Refused
 from everyline.page.sounds import Sounds
-from everyline.page.workers import Pool
 
 REMEMBERED_SETS = 2000
 

@@ -5,36 +5,36 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from everyline.check import Mended, Report
-from everyline.check import check as judge_line
 from everyline.page.lines_view import draw_line, facts
-from everyline.reading.line import SUFFIXES, ReadLine, read_data
+from everyline.reading.fitted import SUFFIXES, ReadLine, read_data
 from everyline.rules.line_text import parse_line
-from everyline.space import Space
+from everyline.spaces.checking import Mended, Report
+from everyline.spaces.checking import check as judge_line
+from everyline.spaces.space import Space
 
 if TYPE_CHECKING:
-    from everyline.page.operations import Desk
+    from everyline.page.operations import Workspace
 
 Tables = dict[str, Any]
 
 
-def check(desk: Desk, tables: Tables, notes: str, nearest: int, width: float) -> dict[str, Any]:
+def check(workspace: Workspace, tables: Tables, notes: str, nearest: int, width: float) -> dict[str, Any]:
     """Judge typed notes. They are read as notes and nothing else: a path is not looked up."""
-    space = desk.space(tables)
-    return _judged(desk, space, ReadLine(parse_line(notes, space.rules)), nearest, width)
+    space = workspace.space(tables)
+    return _judged(workspace, space, ReadLine(parse_line(notes, space.rules)), nearest, width)
 
 
 def check_file(
-    desk: Desk, tables: Tables, data: bytes, kind: str, nearest: int, width: float
+    workspace: Workspace, tables: Tables, data: bytes, kind: str, nearest: int, width: float
 ) -> dict[str, Any]:
     """Judge the line in a MusicXML or MIDI file. Raises InputError for what cannot be read."""
-    space = desk.space(tables)
+    space = workspace.space(tables)
     read = read_data(data, SUFFIXES[f".{kind}"], Path("the file"), space.rules)
-    return _judged(desk, space, read, nearest, width)
+    return _judged(workspace, space, read, nearest, width)
 
 
-def _judged(desk: Desk, space: Space, line: ReadLine, nearest: int, width: float) -> dict[str, Any]:
-    with desk.counting():
+def _judged(workspace: Workspace, space: Space, line: ReadLine, nearest: int, width: float) -> dict[str, Any]:
+    with workspace.counting():
         report = judge_line(space, line, nearest)
     return _report(report, width)
 

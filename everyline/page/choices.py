@@ -9,11 +9,11 @@ from everyline.corpora.errors import EverylineError
 from everyline.rules.changes import changed
 
 if TYPE_CHECKING:
-    from everyline.page.operations import Desk
+    from everyline.page.operations import Workspace
 
 
 def choices(
-    desk: Desk, tables: dict[str, Any], changes: list[dict[str, Any]], seconds: float
+    workspace: Workspace, tables: dict[str, Any], changes: list[dict[str, Any]], seconds: float
 ) -> list[dict[str, Any]]:
     """For each change (dotted key to value, None takes the key out): the count it would leave.
 
@@ -26,20 +26,22 @@ def choices(
             found.append({"count": None, "why": "not counted: it would take too long"})
             continue
         try:
-            found.append({"count": str(desk.space(changed(tables, change)).count), "why": ""})
+            found.append({"count": str(workspace.space(changed(tables, change)).count), "why": ""})
         except EverylineError as error:
             found.append({"count": None, "why": str(error)})
     return found
 
 
-def facets(desk: Desk, tables: dict[str, Any], only: list[str] | None = None) -> list[dict[str, Any]]:
+def facets(
+    workspace: Workspace, tables: dict[str, Any], only: list[str] | None = None
+) -> list[dict[str, Any]]:
     """How many lines have each property, for every kind of property or those named."""
     from everyline.solver.facets import facets as count_facets
 
-    space = desk.space(tables)
+    space = workspace.space(tables)
     if not space.count:
         return []
-    with desk.counting():
+    with workspace.counting():
         found = count_facets(space.rules, space.diagram, only)
     return [
         {

@@ -9,17 +9,17 @@ from everyline.rules.changes import changed
 from everyline.solver.conflicts import Remedy, why
 
 if TYPE_CHECKING:
-    from everyline.page.operations import Desk
+    from everyline.page.operations import Workspace
 
 Tables = dict[str, Any]
 
 
-def conflicts(desk: Desk, tables: Tables, seconds: float) -> dict[str, Any]:
+def conflicts(workspace: Workspace, tables: Tables, seconds: float) -> dict[str, Any]:
     """Smallest sets of rules that exclude each other, and remedies: words, the change, the count it gives."""
-    space = desk.space(tables)
-    with desk.counting():
-        answer = why(space.rules, desk.corpus)
-    remedies = [made for each in answer.remedies if (made := _remedy(desk, tables, each))]
+    space = workspace.space(tables)
+    with workspace.counting():
+        answer = why(space.rules, workspace.corpus)
+    remedies = [made for each in answer.remedies if (made := _remedy(workspace, tables, each))]
     return {
         "count": str(answer.count),
         "exclusions": [
@@ -35,12 +35,12 @@ def conflicts(desk: Desk, tables: Tables, seconds: float) -> dict[str, Any]:
     }
 
 
-def _remedy(desk: Desk, tables: Tables, remedy: Remedy) -> dict[str, Any] | None:
+def _remedy(workspace: Workspace, tables: Tables, remedy: Remedy) -> dict[str, Any] | None:
     """A remedy as a change of the page's tables, with the count that this very change gives; None where it
     gives none."""
     after = changed(tables, remedy.written)
     try:
-        count = desk.space(after).count
+        count = workspace.space(after).count
     except EverylineError:
         return None
     touched = {key.partition(".")[0].partition(" ")[0] for key in remedy.written}

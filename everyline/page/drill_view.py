@@ -13,10 +13,10 @@ from everyline.drill.write import DrillSet, Made
 from everyline.page.lines_view import facts
 from everyline.rules.annotate import AnnotatedLine
 from everyline.rules.breaches import judge
-from everyline.space import Space
+from everyline.spaces.space import Space
 
 if TYPE_CHECKING:
-    from everyline.page.operations import Desk
+    from everyline.page.operations import Workspace
 
 Tables = dict[str, Any]
 TRAITS = ("figure", "ending")
@@ -27,20 +27,22 @@ PICTURE_WIDTH = 160
 """Millimetres that a picture is wide by default."""
 
 
-def drill(desk: Desk, tables: Tables, wish: dict[str, Any]) -> dict[str, Any]:
+def drill(workspace: Workspace, tables: Tables, wish: dict[str, Any]) -> dict[str, Any]:
     """A drill set as data: exercises, each with rules and number, and what is to be said of the choice."""
-    drawn = _drawn(desk, tables, wish)
+    drawn = _drawn(workspace, tables, wish)
     width = wish.get("width", PICTURE_WIDTH)
     told = [_told(each, width) for each in _exercises(drawn)]
     return {"exercises": told, "remarks": list(drawn.chosen.remarks)}
 
 
-def drill_sheet(desk: Desk, tables: Tables, wish: dict[str, Any], answers: bool, paper: str) -> bytes:
+def drill_sheet(
+    workspace: Workspace, tables: Tables, wish: dict[str, Any], answers: bool, paper: str
+) -> bytes:
     """The same set as a PDF sheet, or its answers. The same wish gives the same set."""
-    from everyline.paper.sheet import Exercise as Printed
     from everyline.paper.sheet import Sheet, SheetOptions, key_pdf, sheet_pdf
+    from everyline.paper.sheet import SheetExercise as Printed
 
-    drawn = _drawn(desk, tables, wish)
+    drawn = _drawn(workspace, tables, wish)
     several = len(drawn.sources) > 1
     printed = []
     for made in _exercises(drawn):
@@ -65,17 +67,17 @@ def drill_sheet(desk: Desk, tables: Tables, wish: dict[str, Any], answers: bool,
     return pdf
 
 
-def _drawn(desk: Desk, tables: Tables, wish: dict[str, Any]) -> DrillSet:
+def _drawn(workspace: Workspace, tables: Tables, wish: dict[str, Any]) -> DrillSet:
     """The set that a wish describes. Raises InputError where there is no line to make it from."""
     spec = _spec(wish)
-    with desk.counting():
-        sources = sources_from(NAME, tables, spec, desk.corpus)
+    with workspace.counting():
+        sources = sources_from(NAME, tables, spec, workspace.corpus)
         for source in sources:
             # As a cached property's value: what this worker has compiled is not compiled again.
-            source.__dict__["diagram"] = desk.space(dict(source.tables)).diagram
+            source.__dict__["diagram"] = workspace.space(dict(source.tables)).diagram
     if not any(source.diagram.count for source in sources):
         raise InputError("there is no line to make a drill set from; loosen a rule first.")
-    with desk.counting():
+    with workspace.counting():
         chosen = choose(spec, sources)
     return DrillSet(spec, sources, chosen)
 
@@ -108,7 +110,7 @@ def _shown(made: Made) -> tuple[AnnotatedLine, frozenset[int]]:
     """The line as the student sees it, and which of its notes are left out."""
     exercise = made.exercise
     if exercise.kind == "slip":
-        from everyline.check import as_read
+        from everyline.spaces.checking import as_read
 
         space = Space(made.source.rules)
         line = as_read(space, exercise.shown, judge(space.rules, exercise.shown), None)
@@ -123,8 +125,8 @@ def _told(made: Made, width: float) -> dict[str, Any]:
     exercise = made.exercise
     picture = None
     if exercise.kind != "play":
-        from everyline.paper.options import ScoreOptions
         from everyline.paper.picture import PictureOptions, svg
+        from everyline.paper.score_options import ScoreOptions
 
         shown, blanks = _shown(made)
         score = ScoreOptions(roles=False, degrees=False, numbers=False)

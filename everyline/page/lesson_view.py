@@ -5,23 +5,23 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from everyline.corpora.errors import InputError
-from everyline.lesson import Lesson, LessonLine, found_line, lesson_text, parse_lesson, rule_tables
+from everyline.files.lessons import Lesson, LessonLine, found_line, lesson_text, parse_lesson, rule_tables
 from everyline.page.rules_view import one_line_of
 from everyline.page.schemas import LESSON_WORDS, LONGEST_LESSON, MOST_LINES, check, table
 from everyline.page.takeaway import files
-from everyline.page.toml import to_toml
+from everyline.page.toml_text import to_toml
 from everyline.rules.annotate import AnnotatedLine
 
 if TYPE_CHECKING:
-    from everyline.page.operations import Desk
+    from everyline.page.operations import Workspace
 
 
-def lines_of(desk: Desk, lesson: dict[str, Any]) -> list[AnnotatedLine]:
+def lines_of(workspace: Workspace, lesson: dict[str, Any]) -> list[AnnotatedLine]:
     """The lines of a lesson, in order. Raises InputError for a line that its rules do not have."""
     found: list[AnnotatedLine] = []
     for place, item in enumerate(lesson["items"], 1):
         try:
-            space = desk.space(item["rules"])
+            space = workspace.space(item["rules"])
             found.append(space.line(one_line_of(space, item["number"])))
         except InputError as error:
             raise InputError(f"line {place} of the lesson: {error}") from None
@@ -31,7 +31,7 @@ def lines_of(desk: Desk, lesson: dict[str, Any]) -> list[AnnotatedLine]:
 
 
 def lesson_take(
-    desk: Desk,
+    workspace: Workspace,
     lesson: dict[str, Any],
     form: str,
     staves: str,
@@ -39,7 +39,7 @@ def lesson_take(
     sheet: dict[str, Any],
 ) -> bytes:
     """A lesson as one file of a format."""
-    lines = lines_of(desk, lesson)
+    lines = lines_of(workspace, lesson)
     title = lesson.get("title") or "A lesson"
     if form != "pdf":
         return files(lines, form, staves, options, title)
@@ -61,9 +61,9 @@ def lesson_take(
 # -- the lesson file -----------------------------------------------------------------------------------------
 
 
-def lesson_write(desk: Desk, lesson: dict[str, Any]) -> str:
+def lesson_write(workspace: Workspace, lesson: dict[str, Any]) -> str:
     """A lesson as the text of a lesson file, each line with the text of its rule file. Raises InputError."""
-    lines_of(desk, lesson)
+    lines_of(workspace, lesson)
     lines = (
         LessonLine(
             rules=to_toml(item["rules"]),
@@ -82,7 +82,7 @@ def lesson_write(desk: Desk, lesson: dict[str, Any]) -> str:
     return text
 
 
-def lesson_read(desk: Desk, text: str) -> dict[str, Any]:
+def lesson_read(workspace: Workspace, text: str) -> dict[str, Any]:
     """The lesson in a lesson file, each line with the tables of its rules and its number under them. The
     rules are names in the corpora or a rule file's text; no path is followed. Raises InputError."""
     lesson = parse_lesson(text)
@@ -92,15 +92,15 @@ def lesson_read(desk: Desk, text: str) -> dict[str, Any]:
         raise InputError(
             f"the lesson file has {len(lesson.lines)} lines; a lesson of the page has 1 to {MOST_LINES}."
         )
-    return {**found, "items": [_item(desk, place, line) for place, line in enumerate(lesson.lines, 1)]}
+    return {**found, "items": [_item(workspace, place, line) for place, line in enumerate(lesson.lines, 1)]}
 
 
-def _item(desk: Desk, place: int, line: LessonLine) -> dict[str, Any]:
+def _item(workspace: Workspace, place: int, line: LessonLine) -> dict[str, Any]:
     words = {"title": line.title, "remark": line.remark}
     check(words, table({}, LESSON_WORDS), f"line {place} of the lesson")
     try:
-        tables = rule_tables(line, desk.corpus, None)
-        space = desk.space(tables)
+        tables = rule_tables(line, workspace.corpus, None)
+        space = workspace.space(tables)
         found = found_line(line, space.rules, space.diagram)
     except InputError as error:
         raise InputError(f"line {place} of the lesson: {error}") from None

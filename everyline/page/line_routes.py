@@ -6,10 +6,10 @@ import json
 
 from starlette.responses import FileResponse, Response
 
-from everyline.building import FINISHES
 from everyline.page.calls import Call, Route, as_json, attachment
 from everyline.page.params import BY_LINE, BY_RULES, FORMATS, NUMBER, SOUND, STAVES, WIDTH, sound_of
 from everyline.page.schemas import Schema, choice, many, table, text, whole
+from everyline.spaces.building import FINISHES
 
 ORDER: Schema = choice("number", "good", "smooth", "varied", default="number")
 LONGEST_LINE = 10_000

@@ -16,10 +16,10 @@ from everyline.rules.breaches import judge
 from everyline.rules.line_text import format_line, parse_line
 from everyline.rules.words import bar_by_bar
 from everyline.solver.picking import MOST_PICKED, POOL
-from everyline.space import Space
+from everyline.spaces.space import Space
 
 if TYPE_CHECKING:
-    from everyline.page.operations import Desk
+    from everyline.page.operations import Workspace
 
 Tables = dict[str, Any]
 MOST_RANKED = {"good": MOST_PICKED, "smooth": 1000, "varied": POOL}
@@ -30,37 +30,37 @@ WIDTH_OF_BAR = 46.0
 """Millimetres that a bar takes in a row."""
 
 
-def rows(desk: Desk, tables: Tables, first: int, most: int) -> dict[str, Any]:
+def rows(workspace: Workspace, tables: Tables, first: int, most: int) -> dict[str, Any]:
     """Lines number ``first`` to ``first + most - 1``."""
-    space = desk.space(tables)
+    space = workspace.space(tables)
     return _told(space, space.count, space[first - 1 : first - 1 + most])
 
 
-def ranked(desk: Desk, tables: Tables, first: int, most: int, order: str) -> dict[str, Any]:
+def ranked(workspace: Workspace, tables: Tables, first: int, most: int, order: str) -> dict[str, Any]:
     """The same places of an order that ranks, "smooth" or "varied"."""
-    space = desk.space(tables)
+    space = workspace.space(tables)
     key = f"{order} {json.dumps(tables, sort_keys=True)}"
     # Taken out while it is worked on: one that was broken off in the middle is not kept.
-    ranking = desk.rankings.pop(key, None) or Ranking(space, order)
-    with desk.counting():
+    ranking = workspace.rankings.pop(key, None) or Ranking(space, order)
+    with workspace.counting():
         lines = ranking.upto(min(first - 1 + most, MOST_RANKED[order]))
-    desk.rankings[key] = ranking
-    while len(desk.rankings) > RANKINGS:
-        desk.rankings.popitem(last=False)
+    workspace.rankings[key] = ranking
+    while len(workspace.rankings) > RANKINGS:
+        workspace.rankings.popitem(last=False)
     return _told(space, min(space.count, MOST_RANKED[order]), lines[first - 1 :])
 
 
-def good(desk: Desk, tables: Tables, first: int, most: int, draw: int) -> dict[str, Any]:
+def good(workspace: Workspace, tables: Tables, first: int, most: int, draw: int) -> dict[str, Any]:
     """A few lines to hand out, picked by taste; another ``draw`` gives others."""
-    space = desk.space(tables)
+    space = workspace.space(tables)
     key = f"good {draw} {json.dumps(tables, sort_keys=True)}"
-    lines = desk.picks.pop(key, None)
+    lines = workspace.picks.pop(key, None)
     if lines is None:
-        with desk.counting():
+        with workspace.counting():
             lines = space.pick(seed=draw)
-    desk.picks[key] = lines
-    while len(desk.picks) > RANKINGS:
-        desk.picks.popitem(last=False)
+    workspace.picks[key] = lines
+    while len(workspace.picks) > RANKINGS:
+        workspace.picks.popitem(last=False)
     return _told(space, len(lines), lines[first - 1 : first - 1 + most])
 
 
@@ -98,17 +98,17 @@ def facts(line: AnnotatedLine) -> dict[str, Any]:
 
 def draw_line(line: AnnotatedLine, staves: str, width: float | None = None, roles: bool = True) -> str:
     """The line as SVG text, four bars to a system unless a width in millimetres is given."""
-    from everyline.paper.options import ScoreOptions
     from everyline.paper.picture import PictureOptions, svg
+    from everyline.paper.score_options import ScoreOptions
 
     bars = max(2, min(4, line.rules.progression.bars))
     score = ScoreOptions(staves=staves, roles=roles, degrees=roles, numbers=False)
     return svg([line], score, PictureOptions(width=width or 22 + bars * WIDTH_OF_BAR, legend=False))
 
 
-def line(desk: Desk, tables: Tables, number: str) -> dict[str, Any]:
+def line(workspace: Workspace, tables: Tables, number: str) -> dict[str, Any]:
     """One line with its notes, its explanation and the rule that each note answers to."""
-    space = desk.space(tables)
+    space = workspace.space(tables)
     found = space.line(one_line_of(space, number))
     bars = bar_by_bar(found)
     words = {note.index: note for bar in bars for note in bar.notes}
@@ -156,9 +156,9 @@ def _changes(line: AnnotatedLine, slot: int) -> bool:
     return slot in line.rules.progression.starts[1:]
 
 
-def number(desk: Desk, tables: Tables, notes: str) -> dict[str, Any]:
+def number(workspace: Workspace, tables: Tables, notes: str) -> dict[str, Any]:
     """The number of a line given as text; raises InputError with the reason where it is none of these."""
-    space = desk.space(tables)
+    space = workspace.space(tables)
     candidates = parse_line(notes, space.rules)
     for events in candidates:
         found = space.diagram.number(events)
@@ -168,7 +168,7 @@ def number(desk: Desk, tables: Tables, notes: str) -> dict[str, Any]:
     raise InputError("; ".join(each.message for each in reasons[:3]) or "it is not one of these lines.")
 
 
-def picture(desk: Desk, tables: Tables, number: str, staves: str, width: float) -> dict[str, str]:
+def picture(workspace: Workspace, tables: Tables, number: str, staves: str, width: float) -> dict[str, str]:
     """One line as SVG text at a width in millimetres."""
-    space = desk.space(tables)
+    space = workspace.space(tables)
     return {"picture": draw_line(space.line(one_line_of(space, number)), staves, width)}

@@ -15,17 +15,17 @@ from typing import TYPE_CHECKING, Any
 from everyline.corpora import Corpus
 from everyline.corpora import load as load_corpus
 from everyline.corpora.errors import EverylineError
-from everyline.page.workers import COUNT, LONG, REMEMBERED, SHORT
+from everyline.page.pool import COUNT, LONG, REMEMBERED, SHORT
 from everyline.rules.rulefile import parse_rules
 from everyline.rules.ruleset import Rules
 from everyline.solver.compiler import compile_rules
 from everyline.solver.diagram import Diagram
 from everyline.solver.reuse import join_limits, without_limits
-from everyline.space import Space
+from everyline.spaces.space import Space
 
 if TYPE_CHECKING:
-    from everyline.line import Line
     from everyline.page.lines_view import Ranking
+    from everyline.spaces.shown import Line
 
 Answer = Any
 
@@ -68,7 +68,7 @@ class Abandoned(BaseException):
     """Nobody waits for the answer any more. It is no Exception, so that nothing on the way catches it."""
 
 
-class Desk:
+class Workspace:
     """One worker's memory: the corpora, and the spaces compiled last."""
 
     def __init__(self, folder: Path | None = None) -> None:

@@ -6,14 +6,14 @@ from typing import TYPE_CHECKING, Any
 
 from everyline.corpora.errors import InputError
 from everyline.corpora.loader import parse_toml
-from everyline.page.toml import to_toml
+from everyline.page.toml_text import to_toml
 from everyline.rules.canonical import fingerprint
 from everyline.rules.ruleset import Rules
 from everyline.rules.spelling import spell
-from everyline.starts import first_notes
+from everyline.spaces.starts import first_notes
 
 if TYPE_CHECKING:
-    from everyline.page.operations import Desk
+    from everyline.page.operations import Workspace
 
 Tables = dict[str, Any]
 
@@ -27,21 +27,21 @@ HANDOFF_WORDS = {
 """What each handoff rule asks, in words."""
 
 
-def read_rules(desk: Desk, text: str) -> Tables:
+def read_rules(workspace: Workspace, text: str) -> Tables:
     """The tables in a rule file's text, after a full check of everything in it. Raises InputError."""
     tables = parse_toml(text, "the rule file")
-    desk.space(tables)
+    workspace.space(tables)
     return tables
 
 
-def toml(desk: Desk, tables: Tables) -> str:
+def toml(workspace: Workspace, tables: Tables) -> str:
     """The tables as the text of a rule file."""
     return to_toml(tables)
 
 
-def summary(desk: Desk, tables: Tables) -> dict[str, Any]:
+def summary(workspace: Workspace, tables: Tables) -> dict[str, Any]:
     """Count and meaning of a set of rules. The count is in decimal digits, for it may be of any size."""
-    space = desk.space(tables)
+    space = workspace.space(tables)
     rules = space.rules
     count = space.count
     return {

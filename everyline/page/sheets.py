@@ -20,11 +20,11 @@ def sheet(
     words: bool = True,
 ) -> bytes:
     """Lines as a numbered PDF sheet, each with a title and a remark; ``words`` explains them bar by bar."""
-    from everyline.paper.options import ScoreOptions
-    from everyline.paper.sheet import Exercise, Sheet, SheetOptions, sheet_pdf
+    from everyline.paper.score_options import ScoreOptions
+    from everyline.paper.sheet import Sheet, SheetExercise, SheetOptions, sheet_pdf
 
     exercises = [
-        Exercise(
+        SheetExercise(
             line,
             title=titles[place] if place < len(titles) and titles[place] else _name(line),
             task=remarks[place] if place < len(remarks) else "",

@@ -8,24 +8,24 @@ from typing import TYPE_CHECKING, Any
 
 from everyline.page.lines_view import draw_line
 from everyline.page.rules_view import one_line_of
-from everyline.rows import write_rows
 from everyline.rules.annotate import AnnotatedLine
+from everyline.text.rows import write_rows
 
 if TYPE_CHECKING:
-    from everyline.page.operations import Desk
-    from everyline.sound.options import SoundOptions
+    from everyline.page.operations import Workspace
+    from everyline.sound.sound_options import SoundOptions
 
 Tables = dict[str, Any]
 
 
-def _one(desk: Desk, tables: Tables, number: str) -> AnnotatedLine:
-    space = desk.space(tables)
+def _one(workspace: Workspace, tables: Tables, number: str) -> AnnotatedLine:
+    space = workspace.space(tables)
     return space.line(one_line_of(space, number))
 
 
 def sound_options(options: dict[str, Any]) -> SoundOptions:
     """The page's choices as the sound's own. Raises InputError."""
-    from everyline.sound.options import SoundOptions
+    from everyline.sound.sound_options import SoundOptions
 
     return SoundOptions(
         tempi=(options["tempo"],),
@@ -37,11 +37,11 @@ def sound_options(options: dict[str, Any]) -> SoundOptions:
     )
 
 
-def timing(desk: Desk, tables: Tables, number: str, options: dict[str, Any]) -> dict[str, Any]:
+def timing(workspace: Workspace, tables: Tables, number: str, options: dict[str, Any]) -> dict[str, Any]:
     """When each note sounds, in seconds from the start of the sound, out of the performance itself."""
     from everyline.sound.performance import perform
 
-    line = _one(desk, tables, number)
+    line = _one(workspace, tables, number)
     chosen = sound_options(options)
     performance = perform(line, chosen)
     passes = performance.passes
@@ -59,9 +59,9 @@ def timing(desk: Desk, tables: Tables, number: str, options: dict[str, Any]) -> 
     }
 
 
-def sound(desk: Desk, tables: Tables, number: str, options: dict[str, Any]) -> bytes:
+def sound(workspace: Workspace, tables: Tables, number: str, options: dict[str, Any]) -> bytes:
     """The line as WAV."""
-    return wav([_one(desk, tables, number)], options)
+    return wav([_one(workspace, tables, number)], options)
 
 
 def wav(lines: Sequence[AnnotatedLine], options: dict[str, Any]) -> bytes:
@@ -71,9 +71,11 @@ def wav(lines: Sequence[AnnotatedLine], options: dict[str, Any]) -> bytes:
     return write(lines, sound_options(options))
 
 
-def take(desk: Desk, tables: Tables, number: str, form: str, staves: str, options: dict[str, Any]) -> bytes:
+def take(
+    workspace: Workspace, tables: Tables, number: str, form: str, staves: str, options: dict[str, Any]
+) -> bytes:
     """One line as a file."""
-    line = _one(desk, tables, number)
+    line = _one(workspace, tables, number)
     if form == "svg":
         return draw_line(line, staves, 180).encode()
     title = line.rules.title or f"Line {number[:20]}"
@@ -86,12 +88,12 @@ def files(
     """Lines as one file of a format."""
     if form == "musicxml":
         from everyline.paper.musicxml import write
-        from everyline.paper.options import ScoreOptions
+        from everyline.paper.score_options import ScoreOptions
 
         score = ScoreOptions(staves=staves, tempo=options["tempo"], swing=options["swing"], title=title)
         return write(lines, score)
     if form == "mid":
-        from everyline.sound.midi import write as write_midi
+        from everyline.sound.midi_file import write as write_midi
 
         return write_midi(lines, sound_options(options))
     if form == "wav":

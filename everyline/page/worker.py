@@ -16,12 +16,12 @@ from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING, Any
 
-from everyline.big.processes import settle
 from everyline.corpora.errors import EverylineError, InputError
-from everyline.page.workers import BUG, OK, STOPPED, WRONG
+from everyline.page.pool import BUG, OK, STOPPED, WRONG
+from everyline.parallel.processes import settle
 
 if TYPE_CHECKING:
-    from everyline.page.operations import Desk
+    from everyline.page.operations import Workspace
 
 MANY = 50_000
 """New objects after which Python looks for cycles: counting makes many objects and no cycles."""
@@ -38,10 +38,10 @@ def serve(pipe: Connection, folder: Path | None, memory: int | None) -> None:
     if memory is not None:
         _bound(memory)
     post = _Post(pipe)  # first of all: when the server ends, this ends, whatever it is doing
-    from everyline.page.operations import Desk
+    from everyline.page.operations import Workspace
 
-    post.desk = desk = Desk(folder)
-    desk.warm()
+    post.workspace = workspace = Workspace(folder)
+    workspace.warm()
     # What is loaded by now stays: it need not be looked through again and again.
     gc.collect()
     gc.freeze()
@@ -50,7 +50,7 @@ def serve(pipe: Connection, folder: Path | None, memory: int | None) -> None:
         pipe.send(OK)
         while True:
             number, operation, arguments = post.take()
-            answer = _answer(desk, operation, arguments)
+            answer = _answer(workspace, operation, arguments)
             post.done()
             pipe.send((number, *answer))
 
@@ -58,7 +58,7 @@ def serve(pipe: Connection, folder: Path | None, memory: int | None) -> None:
 class _Post:
     """Reads the pipe in a thread of its own, so that word of an abandoned request reaches the work."""
 
-    desk: Desk | None = None
+    workspace: Workspace | None = None
 
     def __init__(self, pipe: Connection) -> None:
         self._pipe = pipe
@@ -77,8 +77,8 @@ class _Post:
         """The present request is answered."""
         with self._lock:
             self._present = None
-            if self.desk is not None:
-                self.desk.wanted()
+            if self.workspace is not None:
+                self.workspace.wanted()
 
     def _read(self) -> None:
         while True:
@@ -91,20 +91,20 @@ class _Post:
                 if not isinstance(message, int):
                     self._present = message[0]
                     self._waiting.put(message)
-                elif message == self._present and self.desk is not None:
-                    self.desk.abandon()
+                elif message == self._present and self.workspace is not None:
+                    self.workspace.abandon()
                     _thread.interrupt_main(signal.SIGINT)
 
     def _interrupted(self, number: int, frame: FrameType | None) -> None:
-        if self.desk is not None:
-            self.desk.interrupt(frame)
+        if self.workspace is not None:
+            self.workspace.interrupt(frame)
 
 
-def _answer(desk: Desk, operation: str, arguments: dict[str, Any]) -> tuple[str, Any]:
+def _answer(workspace: Workspace, operation: str, arguments: dict[str, Any]) -> tuple[str, Any]:
     from everyline.page.operations import Abandoned
 
     try:
-        return OK, desk.do(operation, arguments)
+        return OK, workspace.do(operation, arguments)
     except Abandoned:
         return STOPPED, "stopped: nobody waited for this any more."
     except InputError as error:
@@ -118,7 +118,7 @@ def _answer(desk: Desk, operation: str, arguments: dict[str, Any]) -> tuple[str,
         return BUG, "something went wrong inside the program; see the server's terminal."
     finally:
         # Work that was broken off may have left these as they were then.
-        desk.rest()
+        workspace.rest()
         gc.enable()
 
 

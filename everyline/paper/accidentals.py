@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from everyline.paper.bars import Bar
-from everyline.paper.part import Pitch
+from everyline.paper.instrument_part import Pitch
 
 NAMES = {-2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double-sharp"}
 """MusicXML's names of the accidentals, by semitones."""

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from everyline.paper.beams import Beams, beam
-from everyline.paper.values import FINEST, WHOLE, Meter, Piece, Written, write_bar
+from everyline.paper.note_values import FINEST, WHOLE, Meter, Stretch, WrittenNote, write_bar
 from everyline.rules.annotate import AnnotatedLine
 from everyline.rules.chords import Chord
 from everyline.rules.line import TICKS_PER_BEAT
@@ -29,7 +29,7 @@ class Bar:
 
     number: int
     length: int
-    written: tuple[Written, ...]
+    written: tuple[WrittenNote, ...]
     beams: tuple[Beams, ...]
     chords: tuple[PlacedChord, ...]
 
@@ -108,15 +108,15 @@ def _chords(line: AnnotatedLine, meter: Meter) -> list[tuple[int, Chord]]:
     return found
 
 
-def _pieces(spans: list[tuple[int, int]], start: int, stop: int) -> Iterator[Piece]:
+def _pieces(spans: list[tuple[int, int]], start: int, stop: int) -> Iterator[Stretch]:
     """What sounds from ``start`` to ``stop``, with the silences between, counted from ``start``."""
     at = start
     for index, (onset, end) in enumerate(spans):
         if end <= start or onset >= stop:
             continue
         if onset > at:
-            yield Piece(at - start, onset - start, None)
+            yield Stretch(at - start, onset - start, None)
         at = min(end, stop)
-        yield Piece(max(onset, start) - start, at - start, index, onset < start, end > stop)
+        yield Stretch(max(onset, start) - start, at - start, index, onset < start, end > stop)
     if at < stop:
-        yield Piece(at - start, stop - start, None)
+        yield Stretch(at - start, stop - start, None)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from everyline.paper.values import Meter, Written
+from everyline.paper.note_values import Meter, WrittenNote
 
 Beams = tuple[str, ...]
 """One word a beam, the main one first: begin, continue, end, forward hook or backward hook (MusicXML's
@@ -25,7 +25,11 @@ def flags(value: int) -> int:
 
 
 def beam(
-    written: Sequence[Written], meter: Meter, offset: int, fours: bool, blanks: frozenset[int] = frozenset()
+    written: Sequence[WrittenNote],
+    meter: Meter,
+    offset: int,
+    fours: bool,
+    blanks: frozenset[int] = frozenset(),
 ) -> list[Beams]:
     """The beams of each note or rest of a bar, in order; ``offset`` as in ``write_bar``.
 
@@ -45,7 +49,7 @@ def beam(
     return beams
 
 
-def _groups(written: Sequence[Written], meter: Meter, offset: int, fours: bool) -> Iterator[list[int]]:
+def _groups(written: Sequence[WrittenNote], meter: Meter, offset: int, fours: bool) -> Iterator[list[int]]:
     """Runs of notes that are beamed together, as places in the bar."""
     group: list[int] = []
     cell: object = None
@@ -62,7 +66,7 @@ def _groups(written: Sequence[Written], meter: Meter, offset: int, fours: bool) 
         yield group
 
 
-def _cell(start: int, written: Sequence[Written], meter: Meter, offset: int, fours: bool) -> int:
+def _cell(start: int, written: Sequence[WrittenNote], meter: Meter, offset: int, fours: bool) -> int:
     """Start of the stretch of the bar within which a note at ``start`` may be beamed."""
     if meter.compound:
         return start // 720 * 720
@@ -79,7 +83,7 @@ def _cell(start: int, written: Sequence[Written], meter: Meter, offset: int, fou
     return start // size * size
 
 
-def _word(counts: list[int], index: int, level: int, note: Written, meter: Meter) -> str:
+def _word(counts: list[int], index: int, level: int, note: WrittenNote, meter: Meter) -> str:
     before = index > 0 and counts[index - 1] >= level
     after = index + 1 < len(counts) and counts[index + 1] >= level
     if before and after:

@@ -7,7 +7,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from everyline.paper.bars import Bar
-from everyline.paper.values import WHOLE
+from everyline.paper.note_values import WHOLE
 
 BAR_ROOM, SIGN_ROOM, LEAST_BAR, HEAD_ROOM = 40, 16, 180, 170
 """Room in tenths of a millimetre for a bar's edges, one accidental, the emptiest bar, and clef with

@@ -8,11 +8,11 @@ from xml.etree.ElementTree import Element, SubElement
 
 from everyline.paper.accidentals import Accidental
 from everyline.paper.bars import Bar
+from everyline.paper.instrument_part import CLEFS, Part, Pitch
 from everyline.paper.kinds import kind_of, music_signs
 from everyline.paper.layout import Layout
-from everyline.paper.options import ScoreOptions
-from everyline.paper.part import CLEFS, Part, Pitch
-from everyline.paper.values import TYPES, WHOLE, Meter, Written
+from everyline.paper.note_values import TYPES, WHOLE, Meter, WrittenNote
+from everyline.paper.score_options import ScoreOptions
 from everyline.rules.annotate import AnnotatedNote
 from everyline.rules.chords import Chord
 from everyline.rules.pitch import ACCIDENTALS, LETTERS
@@ -223,7 +223,7 @@ def _notations(note: Element, layout: Layout, place: int, index: int, tab: bool,
         note.append(notations)
 
 
-def _ties(parent: Element, tag: str, written: Written) -> None:
+def _ties(parent: Element, tag: str, written: WrittenNote) -> None:
     for word, there in (("stop", written.tie_in), ("start", written.tie_out)):
         if there:
             add(parent, tag, type=word)
@@ -244,7 +244,7 @@ def _pitch(note: Element, pitch: Pitch) -> None:
     add(element, "octave", str(pitch.octave))
 
 
-def _value(note: Element, written: Written, accidental: Accidental | None) -> None:
+def _value(note: Element, written: WrittenNote, accidental: Accidental | None) -> None:
     add(note, "type", written.type)
     for _ in range(written.dots):
         add(note, "dot")

@@ -13,12 +13,12 @@ from xml.etree.ElementTree import Element, fromstring
 
 from everyline.corpora.errors import InputError
 from everyline.paper.breaks import system_starts
-from everyline.paper.dress import Dresser, System
+from everyline.paper.instrument_part import Part
 from everyline.paper.layout import Layout, lay_out, score_part, staves_of
 from everyline.paper.musicxml import document
-from everyline.paper.options import ScoreOptions
 from everyline.paper.outlines import need
-from everyline.paper.part import Part
+from everyline.paper.score_options import ScoreOptions
+from everyline.paper.system_marks import System, SystemMarks
 from everyline.rules.analysis import ROLES
 from everyline.rules.annotate import AnnotatedLine
 
@@ -85,7 +85,7 @@ def engrave(
     layout = lay_out(line, part, options, blanks=blanks)
     starts = _starts(layout, width)
     pages = _pages(layout, part, options, starts, round(width * 10))
-    dresser = Dresser(layout, part, options, colour, staves_of(line, options), number, prefix)
+    dresser = SystemMarks(layout, part, options, colour, staves_of(line, options), number, prefix)
     return tuple(dresser.dress(page) for page in pages)
 
 

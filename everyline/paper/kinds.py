@@ -55,7 +55,7 @@ class KindDegree:
 
 
 @dataclass(frozen=True, slots=True)
-class Kind:
+class ChordKind:
     """A chord symbol for MusicXML: the kind, what to print after the root, the degrees it lacks."""
 
     value: str
@@ -64,18 +64,18 @@ class Kind:
 
 
 @lru_cache(maxsize=1024)
-def kind_of(chord: Chord) -> Kind:
+def kind_of(chord: Chord) -> ChordKind:
     """The kind and degrees with the fewest degrees beside the kind. The text is what the teacher wrote.
 
     A thirteenth or eleventh chord keeps its usual kind, though its symbol does not ask for the ninth.
     """
-    best: Kind | None = None
+    best: ChordKind | None = None
     # An altered dominant has the tones of an augmented seventh, yet it is another chord with its own kind.
     kinds = {"dominant": KINDS["dominant"]} if chord.quality.startswith("7alt") else KINDS
     for value, tones in kinds.items():
         degrees = _beside(frozenset(tones.split()), frozenset(chord.degrees), value[-4:] in _TACIT)
         if degrees is not None and (best is None or len(degrees) < len(best.degrees)):
-            best = Kind(value, written_quality(chord), degrees)
+            best = ChordKind(value, written_quality(chord), degrees)
     assert best is not None, f"no kind lies inside {chord.degrees}"
     return best
 
@@ -126,6 +126,6 @@ def music_signs(text: str) -> str:
     return "".join(signs)
 
 
-def kind_of_symbol(symbol: str) -> Kind:
+def kind_of_symbol(symbol: str) -> ChordKind:
     """The same for a symbol as text. Raises InputError for text that is not a chord symbol."""
     return kind_of(parse_chord(symbol))

@@ -9,10 +9,10 @@ from everyline.corpora.errors import InputError
 from everyline.paper.accidentals import Accidental, accidentals
 from everyline.paper.bars import Bar, bars_of, meter_of
 from everyline.paper.fingering import Fingering, finger
-from everyline.paper.options import ScoreOptions
-from everyline.paper.part import Part, Pitch, part_for
+from everyline.paper.instrument_part import Part, Pitch, part_for
+from everyline.paper.note_values import Meter
+from everyline.paper.score_options import ScoreOptions
 from everyline.paper.transposed import written_pitches
-from everyline.paper.values import Meter
 from everyline.rules.annotate import AnnotatedLine
 from everyline.rules.ranges import Fretboard
 from everyline.rules.spelling import parse_key

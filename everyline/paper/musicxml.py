@@ -28,12 +28,12 @@ from everyline.paper.elements import (
     transpose_element,
 )
 from everyline.paper.fingering import Fingering
+from everyline.paper.instrument_part import Part
 from everyline.paper.layout import Layout, lay_out, score_part, staves_of
-from everyline.paper.options import ScoreOptions
-from everyline.paper.part import Part
-from everyline.paper.values import QUARTER
+from everyline.paper.note_values import QUARTER
+from everyline.paper.score_options import ScoreOptions
 from everyline.rules.annotate import AnnotatedLine
-from everyline.text import ROLE_WORDS
+from everyline.text.drawing import ROLE_WORDS
 
 HEADER = (
     '<?xml version="1.0" encoding="UTF-8" standalone="no"?>\n'

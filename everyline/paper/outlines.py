@@ -15,7 +15,7 @@ _DRAWN = {"∆": "△", "Δ": "△", "𝄫": "♭♭", "𝄪": "♯♯", "∅": 
 
 
 @dataclass(frozen=True, slots=True)
-class Run:
+class TextRun:
     """A run of text: an SVG path from (0, 0) on the base line, y downward, and its width; both in the size's
     unit.
     """
@@ -41,7 +41,7 @@ def need(module: str) -> Any:
 
 
 @lru_cache(maxsize=4096)
-def outline(text: str, style: str, size: int) -> Run:
+def outline(text: str, style: str, size: int) -> TextRun:
     """The text in a style (Regular, Bold, Italic), ``size`` units from base line to base line.
 
     Raises EverylineError for a sign that the fonts do not have.
@@ -59,7 +59,7 @@ def outline(text: str, style: str, size: int) -> Run:
         glyph = face.glyphs[name]
         glyph.draw(pens.TransformPen(pen, (scale, 0, 0, -scale, at, 0)))
         at += glyph.width * scale
-    return Run(pen.getCommands(), at)
+    return TextRun(pen.getCommands(), at)
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from xml.etree.ElementTree import Element, SubElement, tostring
 
 from everyline.corpora.errors import InputError
-from everyline.paper.dress import System, draw_mark, put_text
 from everyline.paper.engrave import UNITS_PER_MM, engrave
 from everyline.paper.look import roles_of
-from everyline.paper.options import ScoreOptions
 from everyline.paper.outlines import music_glyph, need
+from everyline.paper.score_options import ScoreOptions
+from everyline.paper.system_marks import System, draw_mark, put_text
 from everyline.rules.annotate import AnnotatedLine
 from everyline.rules.ruleset import Rules
 from everyline.sound.swing import BY_TEMPO, parse_swing, swing_ratio

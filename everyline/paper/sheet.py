@@ -14,13 +14,13 @@ from pathlib import Path
 from typing import IO, Any
 
 from everyline.corpora.errors import InputError, did_you_mean
-from everyline.files import writing
+from everyline.files.writing import writing
 from everyline.paper.engrave import engrave, system_count
-from everyline.paper.front import Front, front_matter
+from everyline.paper.heading import Heading, front_matter
 from everyline.paper.layout import score_part
-from everyline.paper.options import ScoreOptions
 from everyline.paper.picture import LONGEST_NUMBER, system_svg
-from everyline.paper.press import Press
+from everyline.paper.printing import PrintJob
+from everyline.paper.score_options import ScoreOptions
 from everyline.paper.signs import readable
 from everyline.paper.transposed import as_written, key_of, twelve_keys
 from everyline.rules.annotate import AnnotatedLine
@@ -31,7 +31,7 @@ Progress = Callable[[int], None]
 
 
 @dataclass(frozen=True, slots=True)
-class Exercise:
+class SheetExercise:
     """One numbered exercise.
 
     ``blanks`` are notes of ``line`` (by index) that the student finds. The key shows ``solution`` (``line``
@@ -66,7 +66,7 @@ class Sheet:
     """
 
     title: str
-    exercises: Iterable[Exercise]
+    exercises: Iterable[SheetExercise]
     subtitle: str = ""
     remarks: tuple[str, ...] = ()
     facts: tuple[tuple[str, str], ...] = ()
@@ -138,8 +138,8 @@ def write_sheet(
         pages = _print(
             stream, sheet, options or SheetOptions(), answers if key is not None else None, progress
         )
-        if key is not None and answers.press is not None:
-            answers.press.write(stack.enter_context(writing(key, "wb")))
+        if key is not None and answers.job is not None:
+            answers.job.write(stack.enter_context(writing(key, "wb")))
     return pages
 
 
@@ -154,10 +154,10 @@ def key_pdf(sheet: Sheet, options: SheetOptions | None = None) -> bytes | None:
     """The answers of a sheet as the bytes of a PDF file; None where there are none."""
     answers = _Answers()
     _print(BytesIO(), sheet, options or SheetOptions(), answers, None)
-    if answers.press is None:
+    if answers.job is None:
         return None
     stream = BytesIO()
-    answers.press.write(stream)
+    answers.job.write(stream)
     return stream.getvalue()
 
 
@@ -165,7 +165,7 @@ def key_pdf(sheet: Sheet, options: SheetOptions | None = None) -> bytes | None:
 class _Answers:
     """The key, begun with its first answer."""
 
-    press: Press | None = None
+    job: PrintJob | None = None
 
 
 def _print(
@@ -175,24 +175,24 @@ def _print(
     answers: _Answers | None,
     progress: Progress | None,
 ) -> int:
-    press: Press | None = None
+    job: PrintJob | None = None
     page = _Setter(options)
     for number, exercise in enumerate(sheet.exercises, 1):
-        if press is None:
+        if job is None:
             front = _front(sheet, exercise.line)
             matter = front_matter(front, options.score, options.colour, options.legend)
-            press = Press(page.shared(sheet.title), matter)
-        press.add(*page.exercise(number, exercise))
+            job = PrintJob(page.shared(sheet.title), matter)
+        job.add(*page.exercise(number, exercise))
         if answers is not None and exercise.in_key:
-            if answers.press is None:
+            if answers.job is None:
                 matter = front_matter(_key_front(sheet, exercise.line), options.score, options.colour, False)
-                answers.press = Press(page.shared(f"Answers: {sheet.title}"), matter)
-            answers.press.add(*page.solution(number, exercise))
+                answers.job = PrintJob(page.shared(f"Answers: {sheet.title}"), matter)
+            answers.job.add(*page.solution(number, exercise))
         if progress is not None:
             progress(number)
-    if press is None:
+    if job is None:
         raise InputError("there is no exercise to print; choose one line at least.")
-    return press.write(stream)
+    return job.write(stream)
 
 
 def twelve_key_sheet(
@@ -222,25 +222,25 @@ def twelve_key_sheet(
             break
     keys = [key_of(each) for each in lines]
     exercises = tuple(
-        Exercise(each, title=readable(part.written_key(key, part.steps(key))), new_page=place == _HALF)
+        SheetExercise(each, title=readable(part.written_key(key, part.steps(key))), new_page=place == _HALF)
         for place, (each, key) in enumerate(zip(lines, keys, strict=True))
     )
     facts = () if line.number is None else (("Line", f"No. {line.number}"),)
     return Sheet(title or "One line in twelve keys", exercises, facts=facts), chosen
 
 
-def _front(sheet: Sheet, line: AnnotatedLine) -> Front:
-    return Front(
+def _front(sheet: Sheet, line: AnnotatedLine) -> Heading:
+    return Heading(
         sheet.title, sheet.subtitle, sheet.remarks, sheet.facts, sheet.tempi, sheet.student_line, line
     )
 
 
-def _key_front(sheet: Sheet, line: AnnotatedLine) -> Front:
-    return Front(f"Answers: {sheet.title}", sheet.subtitle, (), (), (), False, line)
+def _key_front(sheet: Sheet, line: AnnotatedLine) -> Heading:
+    return Heading(f"Answers: {sheet.title}", sheet.subtitle, (), (), (), False, line)
 
 
 class _Setter:
-    """Turns exercises into what the press prints."""
+    """Turns exercises into what the job prints."""
 
     def __init__(self, options: SheetOptions) -> None:
         self.options = options
@@ -259,7 +259,7 @@ class _Setter:
             "column": HEADING_COLUMN,
         }
 
-    def exercise(self, number: int, exercise: Exercise) -> tuple[dict[str, Any], dict[str, str]]:
+    def exercise(self, number: int, exercise: SheetExercise) -> tuple[dict[str, Any], dict[str, str]]:
         """An exercise as it is set before the student, and its pictures."""
         row, files = self._row(number, exercise, exercise.line, exercise.blanks, exercise.labels)
         row["task"], row["remark"] = readable(exercise.task), readable(exercise.remark)
@@ -267,7 +267,7 @@ class _Setter:
             row["words"] = self._words(exercise.line)
         return row, files
 
-    def solution(self, number: int, exercise: Exercise) -> tuple[dict[str, Any], dict[str, str]]:
+    def solution(self, number: int, exercise: SheetExercise) -> tuple[dict[str, Any], dict[str, str]]:
         """The same with its answer."""
         line = exercise.solution or exercise.line
         row, files = self._row(number, exercise, line, frozenset(), labels=True)
@@ -275,7 +275,7 @@ class _Setter:
         return row, files
 
     def _row(
-        self, number: int, exercise: Exercise, line: AnnotatedLine, blanks: frozenset[int], labels: bool
+        self, number: int, exercise: SheetExercise, line: AnnotatedLine, blanks: frozenset[int], labels: bool
     ) -> tuple[dict[str, Any], dict[str, str]]:
         score = self.options.score
         if not labels:

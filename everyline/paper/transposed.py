@@ -6,8 +6,8 @@ import re
 from collections.abc import Iterator
 from dataclasses import replace
 
+from everyline.paper.instrument_part import Part, Pitch, moved_name, moved_pitch
 from everyline.paper.kinds import written_quality
-from everyline.paper.part import Part, Pitch, moved_name, moved_pitch
 from everyline.rules.analysis import Analysis
 from everyline.rules.annotate import AnnotatedLine, annotate
 from everyline.rules.chords import Chord, parse_chord

@@ -16,8 +16,8 @@ from everyline.rules.line import TICKS_PER_BEAT, Events
 from everyline.rules.progression import Progression
 from everyline.rules.ruleset import Rules
 from everyline.sound.bass import Stop, bass_class, two_feel, walk
-from everyline.sound.options import BASS, CHORDS, WALKING
-from everyline.sound.part import PartNote
+from everyline.sound.played import PartNote
+from everyline.sound.sound_options import BASS, CHORDS, WALKING
 from everyline.sound.swing import SwingMap
 from everyline.sound.voicing import Voicing, lead
 

@@ -14,10 +14,10 @@ from typing import TYPE_CHECKING
 from everyline.corpora.errors import EverylineError, InputError, did_you_mean
 from everyline.rules.annotate import AnnotatedLine
 from everyline.sound import bank
-from everyline.sound.midi import write_performance
+from everyline.sound.midi_file import write_performance
 from everyline.sound.mix import folded, line_volumes, mixed, printed
-from everyline.sound.options import LINE, PARTS, SoundOptions
 from everyline.sound.performance import Performance, perform, programs
+from everyline.sound.sound_options import LINE, PARTS, SoundOptions
 from everyline.sound.tags import Tags, tagged
 
 if TYPE_CHECKING:

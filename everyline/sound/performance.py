@@ -14,9 +14,9 @@ from everyline.rules.annotate import AnnotatedLine
 from everyline.rules.line import TICKS_PER_BEAT
 from everyline.rules.progression import Progression
 from everyline.sound.accompany import accompany
-from everyline.sound.options import BACKBEAT, BASS, CHORDS, CLICK, COUNT_IN, LINE, SoundOptions
-from everyline.sound.part import PartNote
 from everyline.sound.phrasing import phrased
+from everyline.sound.played import PartNote
+from everyline.sound.sound_options import BACKBEAT, BASS, CHORDS, CLICK, COUNT_IN, LINE, SoundOptions
 from everyline.sound.swing import SwingMap, swing_map
 
 CLICK_VELOCITY, ACCENT_VELOCITY = 72, 96

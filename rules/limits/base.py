@@ -17,7 +17,7 @@ from everyline.rules.degrees import parse_degree
 from everyline.rules.line import Note
 from everyline.rules.progression import Progression
 from everyline.rules.roman import is_roman, roman_to_chord
-from everyline.rules.schema import Key, Where, check_table, listed
+from everyline.rules.schema import FileKey, Where, check_table, listed
 from everyline.rules.spelling import spell
 
 if TYPE_CHECKING:
@@ -121,7 +121,7 @@ class LimitKind:
     kind: str
     title: str
     summary: str
-    keys: tuple[Key, ...]
+    keys: tuple[FileKey, ...]
     example: Example
     build: Callable[[Mapping[str, Any], Context], Limit | MustTarget]
     cost: int

@@ -40,17 +40,17 @@ from everyline.rules.limits.melody import (
 from everyline.rules.limits.rhythm import NoteCount, Rests, RhythmPattern
 from everyline.rules.limits.target import MustTarget
 from everyline.rules.ranges import DEFAULT_SPAN, WIDEST_SPAN, Fretboard
-from everyline.rules.schema import Key, KeyType
+from everyline.rules.schema import FileKey, KeyType
 
 Values = Mapping[str, Any]
 
 WIDEST_INTERVAL = 127
 MOST_NOTES = 64
 
-_LEAST = Key("least", KeyType.NUMBER, "the fewest allowed", least=0)
-_MOST = Key("most", KeyType.NUMBER, "the most allowed", least=0)
-_CHORD = Key("chord", KeyType.CHORD, "the chord meant, wherever it occurs", default_text="every chord")
-_INTERVALS = Key(
+_LEAST = FileKey("least", KeyType.NUMBER, "the fewest allowed", least=0)
+_MOST = FileKey("most", KeyType.NUMBER, "the most allowed", least=0)
+_CHORD = FileKey("chord", KeyType.CHORD, "the chord meant, wherever it occurs", default_text="every chord")
+_INTERVALS = FileKey(
     "intervals",
     KeyType.INTERVALS,
     "intervals in semitones, one after the other; down with a minus",
@@ -63,12 +63,12 @@ _WIDER = Loosened(1, WIDEST_INTERVAL)
 _COUNTED = {"most": Loosened(1, 999), "least": Loosened(-1, 0)}
 
 
-def _semitones(help_text: str) -> Key:
-    return Key("semitones", KeyType.NUMBER, help_text, required=True, least=0, most=WIDEST_INTERVAL)
+def _semitones(help_text: str) -> FileKey:
+    return FileKey("semitones", KeyType.NUMBER, help_text, required=True, least=0, most=WIDEST_INTERVAL)
 
 
-def _degrees(help_text: str) -> Key:
-    return Key("degrees", KeyType.DEGREES, help_text, required=True)
+def _degrees(help_text: str) -> FileKey:
+    return FileKey("degrees", KeyType.DEGREES, help_text, required=True)
 
 
 def _strong_beats(values: Values, context: Context) -> Limit:
@@ -161,7 +161,7 @@ ROWS: tuple[LimitKind, ...] = (
         "strong-beats",
         "Chord tones on strong beats",
         "On these beats of every bar the note that sounds is a chord tone.",
-        (Key("beats", KeyType.BEATS, "the beats meant", required=True),),
+        (FileKey("beats", KeyType.BEATS, "the beats meant", required=True),),
         Example({"kind": "strong-beats", "beats": ["1", "3"]}, "D4 E4 F4 G4 A4 F4", "D4 E4 F4 E4 G4 F4"),
         _strong_beats,
         cost=4,
@@ -203,7 +203,11 @@ ROWS: tuple[LimitKind, ...] = (
         "no-return",
         "No return",
         "No pitch comes back within this many successive notes.",
-        (Key("notes", KeyType.NUMBER, "how many successive notes", required=True, least=2, most=MOST_NOTES),),
+        (
+            FileKey(
+                "notes", KeyType.NUMBER, "how many successive notes", required=True, least=2, most=MOST_NOTES
+            ),
+        ),
         Example({"kind": "no-return", "notes": 3}, "D4 F4 A4 D4 F4 A4", "D4 F4 D4 A4 C5 A4"),
         lambda values, context: NoReturn(values["notes"], context.progression),
         cost=9,
@@ -262,7 +266,7 @@ ROWS: tuple[LimitKind, ...] = (
         "Rhythm",
         "From this many beats on, exactly this rhythm of notes and rests is heard.",
         (
-            Key("pattern", KeyType.PATTERN, "the rhythm in note values, r for a rest", required=True),
+            FileKey("pattern", KeyType.PATTERN, "the rhythm in note values, r for a rest", required=True),
             _LEAST,
             _MOST,
         ),
@@ -303,7 +307,7 @@ ROWS: tuple[LimitKind, ...] = (
         "No standing still",
         "So many notes in a row always reach over this distance at least.",
         (
-            Key(
+            FileKey(
                 "notes", KeyType.NUMBER, "how many successive notes", required=True, least=2, most=MOST_NOTES
             ),
             _semitones("the least distance from their lowest to their highest, in semitones"),
@@ -318,9 +322,9 @@ ROWS: tuple[LimitKind, ...] = (
         "Must target",
         "Some approach figure lands on this degree over that chord, on that beat if one is named.",
         (
-            Key("degree", KeyType.DEGREE, "the degree on which the figure lands", required=True),
+            FileKey("degree", KeyType.DEGREE, "the degree on which the figure lands", required=True),
             _CHORD,
-            Key("beat", KeyType.BEAT, "the beat on which it lands", default_text="any beat"),
+            FileKey("beat", KeyType.BEAT, "the beat on which it lands", default_text="any beat"),
         ),
         Example(
             {"kind": "must-target", "degree": "5", "chord": "Dm7", "beat": "3"},
@@ -336,21 +340,21 @@ ROWS: tuple[LimitKind, ...] = (
         "Playable in one position",
         "There is one position of the hand in which every note can be fretted.",
         (
-            Key(
+            FileKey(
                 "strings",
                 KeyType.STRINGS,
                 "the strings allowed, 1 the highest",
                 default_text="all strings",
                 least=1,
             ),
-            Key(
+            FileKey(
                 "fret",
                 KeyType.NUMBER,
                 "the lowest fret of the position, 0 with open strings",
                 default_text="any",
                 least=0,
             ),
-            Key(
+            FileKey(
                 "span",
                 KeyType.NUMBER,
                 "how many frets the hand covers",

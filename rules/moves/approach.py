@@ -11,7 +11,7 @@ Runs = dict[int, tuple[Left, ...]]
 """For each target, the figures that land on it, the target last."""
 
 
-class Approach:
+class ApproachMove:
     """Figures that land in the chord they begin in, or (``across``) on the first note of the next one."""
 
     kind = FIGURE

@@ -36,7 +36,7 @@ class Run:
         )
 
 
-class Arpeggio:
+class ArpeggioMove:
     """One rung, or two at once, in one direction."""
 
     kind, across = FILL, False
@@ -68,9 +68,9 @@ class Arpeggio:
         return ground.known(("arpeggio", pitch, self._direction, self._rungs), reached)
 
 
-def arpeggios(rules: Rules, grounds: list[Ground], run: Run) -> Iterator[Arpeggio]:
+def arpeggios(rules: Rules, grounds: list[Ground], run: Run) -> Iterator[ArpeggioMove]:
     """Each direction that runs may take, with and without a skip."""
     for direction in rules.arpeggio.directions:
-        yield Arpeggio(grounds, run, direction, 1)
+        yield ArpeggioMove(grounds, run, direction, 1)
         if rules.arpeggio.skips:
-            yield Arpeggio(grounds, run, direction, 2)
+            yield ArpeggioMove(grounds, run, direction, 2)

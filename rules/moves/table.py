@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from everyline.rules.front import FIGURE
-from everyline.rules.moves.approach import Approach
+from everyline.rules.moves.approach import ApproachMove
 from everyline.rules.moves.arpeggio import Run, arpeggios
 from everyline.rules.moves.base import Bounds, Ground, Move, grounds
 from everyline.rules.moves.handoff import Handoff
@@ -19,7 +19,7 @@ class MoveTable(NamedTuple):
     """Every move, the ground of each chord, and how many figures and filled moves it takes."""
 
     grounds: tuple[Ground, ...]
-    opening: Approach
+    opening: ApproachMove
     moves: tuple[Move, ...]
     figures: tuple[Bounds, ...]
     fills: tuple[Bounds, ...]
@@ -31,9 +31,9 @@ def move_table(rules: Rules) -> MoveTable:
     figures = [Bounds.of(rules.approach.bounds(chord), most) for chord, most in enumerate(notes)]
     fills = [Bounds.of(rules.passing.bounds(chord), most) for chord, most in enumerate(notes)]
     run = Run(rules, max(notes))
-    landing = Approach(rules, ground, figures, across=False)
+    landing = ApproachMove(rules, ground, figures, across=False)
     moves: list[Move] = [*arpeggios(rules, ground, run), landing]
-    moves.append(Approach(rules, ground, figures, across=True))
+    moves.append(ApproachMove(rules, ground, figures, across=True))
     if rules.passing.kinds:
         moves += [FilledArpeggio(ground, fills, run, way) for way in rules.arpeggio.directions]
         moves.append(FilledHandoff(rules, ground, fills))

@@ -10,19 +10,19 @@ from everyline.corpora import (
     DEFAULT_OVER,
     DEGREE_NAMES,
     EndingEvent,
+    EndingNote,
     InputError,
-    Note,
     format_value,
     make_ending,
     parse_notes,
 )
-from everyline.corpora.rhythm import NOTE_VALUES
+from everyline.corpora.note_lengths import NOTE_VALUES
 
 
 def test_degrees_and_octave_marks() -> None:
     before, after = parse_notes("#5 b9' 1 b7,, | 5")
-    assert before == (Note("#5"), Note("b9", 1), Note("1"), Note("b7", -2))
-    assert after == (Note("5"),)
+    assert before == (EndingNote("#5"), EndingNote("b9", 1), EndingNote("1"), EndingNote("b7", -2))
+    assert after == (EndingNote("5"),)
     assert [str(note) for note in before] == ["#5", "b9'", "1", "b7,,"]
 
 
@@ -146,7 +146,7 @@ def test_an_empty_list_of_qualities_is_refused() -> None:
 
 
 notes = st.builds(
-    lambda degree, octave: str(Note(degree, octave)), st.sampled_from(DEGREE_NAMES), st.integers(-2, 2)
+    lambda degree, octave: str(EndingNote(degree, octave)), st.sampled_from(DEGREE_NAMES), st.integers(-2, 2)
 )
 values = st.builds(
     lambda value, mark: f"{value}{mark}", st.sampled_from(NOTE_VALUES), st.sampled_from(["", ".", "t"])

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from everyline.corpora import Beat, InputError, Rhythm, format_rhythm, format_value, parse_rhythm, parse_value
-from everyline.corpora.rhythm import MOST_DOTS, NOTE_VALUES
+from everyline.corpora.note_lengths import MOST_DOTS, NOTE_VALUES
 
 TOKENS = [
     f"{rest}{value}{'.' * dots}{triplet}"

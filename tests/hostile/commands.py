@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
-from everyline.cli.main import COMMANDS, Parser
+from everyline.cli.main import COMMANDS, CommandParser
 from tests.hostile.files import NAMES, hostile, sound
 from tests.hostile.values import NUMBERS, TEXTS, Chance
 
@@ -88,7 +88,7 @@ class Case:
 @cache
 def options_of(command: str) -> tuple[argparse.Action, ...]:
     """The options of a command, as its own parser has them."""
-    parser = Parser(prog=command)
+    parser = CommandParser(prog=command)
     importlib.import_module(f"everyline.cli.{COMMANDS[command][0]}").options(command, parser)
     return tuple(
         each for each in parser._actions if each.option_strings and each.option_strings[0] not in NEVER

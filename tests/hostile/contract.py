@@ -14,7 +14,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from everyline.cli.main import main
-from everyline.cli.said import plain
+from everyline.cli.messages import plain
 from tests.hostile.commands import Case
 
 CODES = (0, 1, 2, 3)

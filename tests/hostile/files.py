@@ -12,9 +12,9 @@ from everyline.drill.sources import sources_of
 from everyline.drill.spec import Spec
 from everyline.drill.write import DrillSet
 from everyline.paper.musicxml import write as write_musicxml
-from everyline.paper.options import ScoreOptions
-from everyline.sound.midi import write as write_midi
-from everyline.sound.options import SoundOptions
+from everyline.paper.score_options import ScoreOptions
+from everyline.sound.midi_file import write as write_midi
+from everyline.sound.sound_options import SoundOptions
 from tests.hostile.values import Chance, spoiled, spoiled_bytes, spoiled_toml, zipped
 from tests.spaces import CORPUS
 

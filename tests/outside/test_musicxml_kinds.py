@@ -13,8 +13,8 @@ import pytest
 from lxml import etree
 
 from everyline.paper.elements import harmony_element
+from everyline.paper.instrument_part import part_for
 from everyline.paper.kinds import KINDS, kind_of
-from everyline.paper.part import part_for
 from everyline.rules.chord_table import QUALITIES
 from everyline.rules.chords import parse_chord
 from everyline.rules.degrees import DEGREES

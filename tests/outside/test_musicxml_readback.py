@@ -16,7 +16,7 @@ from everyline import Space, parse
 from everyline.corpora import Corpus, load
 from everyline.paper.layout import score_part
 from everyline.paper.musicxml import write
-from everyline.paper.options import ScoreOptions
+from everyline.paper.score_options import ScoreOptions
 from everyline.paper.transposed import in_key
 from everyline.rules.annotate import AnnotatedLine
 from everyline.rules.chords import parse_chord

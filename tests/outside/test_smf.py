@@ -12,10 +12,10 @@ import pytest
 from mido.midifiles.meta import encode_variable_int
 
 from everyline.rules.annotate import AnnotatedLine
-from everyline.sound.midi import CHANNELS, PROGRAMS, write
-from everyline.sound.options import SoundOptions, ladder
+from everyline.sound.midi_file import CHANNELS, PROGRAMS, write
 from everyline.sound.performance import ACCENT_KEY, CLICK_KEY
 from everyline.sound.phrasing import phrased
+from everyline.sound.sound_options import SoundOptions, ladder
 from tests.everyline.sound.sounding import some_lines, two_five_one
 
 # "Variable-length quantities" in the standard's own table.

@@ -25,7 +25,7 @@ from everyline.rules.rulefile import parse_rules
 from everyline.rules.ruleset import Rules
 from everyline.rules.spelling import Palette, palette
 from everyline.rules.transpose import CYCLE, keys_in_order, transpose_tables
-from everyline.space import Space
+from everyline.spaces.space import Space
 from tests.spaces import CORPUS
 
 MAJOR = {"changes": "Dm7 | G7 | Cmaj7", "key": "C", "range": {"lowest": "E3", "highest": "E5"}}

@@ -16,7 +16,7 @@ from everyline.rules.line import Event
 from everyline.rules.line_text import parse_line
 from everyline.rules.progression import Progression, parse_progression
 from everyline.rules.ruleset import Rules
-from everyline.rules.schema import Key, KeyType
+from everyline.rules.schema import FileKey, KeyType
 
 CHANGES = (
     ("Dm7 | G7 | Cmaj7", "4/4", 2),
@@ -80,7 +80,7 @@ _NUMBERS = {
 }
 
 
-def values(key: Key, changes: Progression) -> st.SearchStrategy[Any]:
+def values(key: FileKey, changes: Progression) -> st.SearchStrategy[Any]:
     """Values that a key may have over these changes; a key of a new type has no strategy and fails here."""
     beats = st.sampled_from([changes.beat_name(slot) for slot in range(changes.slots_per_bar)])
     degrees = st.sampled_from(sorted(DEGREES))

@@ -83,7 +83,7 @@ def test_endings(text: str, over: str, names: str) -> None:
         "ending": {"use": ["own"]},
         "endings": [{"name": "own", "notes": text}],
     }
-    from everyline.space import Space
+    from everyline.spaces.space import Space
 
     space = Space(parse_rules(data, CORPUS))
     for line in space.sample(20, seed=3):

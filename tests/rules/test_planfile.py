@@ -10,9 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from everyline.corpora.errors import InputError
+from everyline.rules.chorus_file import load_plan_file, read_plan
+from everyline.rules.chorus_plan import ChorusPlan
 from everyline.rules.excerpt import excerpt
-from everyline.rules.plan import Plan
-from everyline.rules.planfile import load_plan_file, read_plan
 from everyline.rules.progression import parse_progression
 from tests.spaces import CORPUS
 
@@ -24,7 +24,7 @@ BASE: dict[str, Any] = {
 }
 
 
-def plan(phrase: dict[str, Any] | None = None, **top: Any) -> Plan:
+def plan(phrase: dict[str, Any] | None = None, **top: Any) -> ChorusPlan:
     """The base plan with more at the top and in its second phrase."""
     tables = copy.deepcopy(BASE) | top
     if phrase is not None:

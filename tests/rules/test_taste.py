@@ -11,7 +11,17 @@ from everyline.rules.line import make_events
 from everyline.rules.line_text import parse_line
 from everyline.rules.plain_taste import plain_taste
 from everyline.rules.roughness import roughness
-from everyline.rules.taste import FAMILIES, Melody, Move, Rhythm, Taste, beats, family, moves, strangeness
+from everyline.rules.taste import (
+    FAMILIES,
+    BeatCosts,
+    HeardMove,
+    Melody,
+    Taste,
+    beats,
+    family,
+    moves,
+    strangeness,
+)
 from everyline.rules.taste_statistics import counted, distances, divergence
 
 SPACE = lines("Dm7 | G7 | Cmaj7", start="D4", endings=["plain"])
@@ -53,9 +63,9 @@ def test_every_quality_has_a_family() -> None:
 def test_what_a_taste_hears() -> None:
     [events] = parse_line("D4 F4 A4 C5 A4 F4 D4 C4 | B3 D4", SPACE.rules)
     heard = list(moves(SPACE.rules, events))
-    assert heard[0] == Move(None, 3, False, "minor", 0, "minor", 3)
-    assert heard[1] == Move(3, 4, True, "minor", 3, "minor", 7)
-    assert heard[7] == Move(-2, -1, True, "minor", 10, "dominant", 4)
+    assert heard[0] == HeardMove(None, 3, False, "minor", 0, "minor", 3)
+    assert heard[1] == HeardMove(3, 4, True, "minor", 3, "minor", 7)
+    assert heard[7] == HeardMove(-2, -1, True, "minor", 10, "dominant", 4)
     assert len(heard) == len(events) - 1
 
 
@@ -105,7 +115,7 @@ def test_beats_from_the_entry_to_the_resolution() -> None:
 
 
 def test_the_plainest_row_serves_what_was_not_seen() -> None:
-    rhythm = Rhythm({None: {(0, 24): 3}, (0, 24): {(0, 24): 1, (): 9}}, {(0, 24): 16, (0,): 20}, 77)
+    rhythm = BeatCosts({None: {(0, 24): 3}, (0, 24): {(0, 24): 1, (): 9}}, {(0, 24): 16, (0,): 20}, 77)
     assert rhythm.cost(None, (0, 24)) == 3
     assert rhythm.cost((0, 24), ()) == 9
     assert rhythm.cost((0, 24), (0,)) == 20

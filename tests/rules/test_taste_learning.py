@@ -10,7 +10,7 @@ import pytest
 from everyline.corpora import load
 from everyline.corpora.tastes import read_taste
 from everyline.rules.plain_taste import plain_taste
-from everyline.rules.taste import FAMILIES, Melody, Move, Taste, load_taste
+from everyline.rules.taste import FAMILIES, HeardMove, Melody, Taste, load_taste
 from everyline.rules.taste_learning import learned, statistics
 from everyline.rules.taste_statistics import distances
 from tests.tastes import KEPT_ASIDE, LEARNED_FROM
@@ -26,8 +26,8 @@ def test_plain_is_roughness_as_a_file() -> None:
 
 
 def test_costs_by_hand() -> None:
-    step = Move(None, 2, True, "minor", 0, "minor", 2)
-    again = Move(2, 2, True, "minor", 2, "minor", 4)
+    step = HeardMove(None, 2, True, "minor", 0, "minor", 2)
+    again = HeardMove(2, 2, True, "minor", 2, "minor", 4)
     taste, evidence = learned("two", {step: 3, again: 1}, {})
     # Four moves on the beat, all of +2, and five more spread over the 25 intervals: the likeliest is free.
     assert taste.plain_melody[True][14] == 0
@@ -77,7 +77,7 @@ def test_the_halves_are_near_each_other() -> None:
     assert found.intervals < 0.001 and found.pairs < 0.015 and found.degrees < 0.005
 
 
-def foretold(taste: Taste, moves: Counter[Move]) -> float:
+def foretold(taste: Taste, moves: Counter[HeardMove]) -> float:
     """Bits a move, by melody alone, each row as shares."""
     bits = 0.0
     for move, count in moves.items():
@@ -86,12 +86,12 @@ def foretold(taste: Taste, moves: Counter[Move]) -> float:
     return bits / moves.total()
 
 
-def leaper() -> Counter[Move]:
+def leaper() -> Counter[HeardMove]:
     """Somebody who leaps in fourths up and steps down, over minor chords alone."""
-    found: Counter[Move] = Counter()
+    found: Counter[HeardMove] = Counter()
     for degree in (0, 3, 7):
-        found[Move(-2, 5, True, "minor", degree, "minor", (degree + 5) % 12)] = 30
-        found[Move(5, -2, False, "minor", (degree + 5) % 12, "minor", (degree + 3) % 12)] = 30
+        found[HeardMove(-2, 5, True, "minor", degree, "minor", (degree + 5) % 12)] = 30
+        found[HeardMove(5, -2, False, "minor", (degree + 5) % 12, "minor", (degree + 3) % 12)] = 30
     return found
 
 
@@ -112,7 +112,7 @@ def test_leaning_on_another_taste() -> None:
 
 
 def test_a_single_move_changes_little() -> None:
-    move = Move(None, 1, True, "major", 0, "major", 1)
+    move = HeardMove(None, 1, True, "major", 0, "major", 1)
     taste, evidence = learned("mine", {move: 1}, {}, SOLOS)
     for context, row in SOLOS.melody.items():
         assert all(abs(a - b) < 90 for a, b in zip(row, taste.melody[context], strict=True))
@@ -121,7 +121,10 @@ def test_a_single_move_changes_little() -> None:
 
 def test_statistics_of_moves() -> None:
     found = statistics(
-        {Move(None, 2, True, "minor", 0, "minor", 2): 2, Move(2, 1, False, "minor", 2, "minor", 3): 1}
+        {
+            HeardMove(None, 2, True, "minor", 0, "minor", 2): 2,
+            HeardMove(2, 1, False, "minor", 2, "minor", 3): 1,
+        }
     )
     assert found.pairs == {(2, 1): 1} and found.first == {2: 2}
     assert found.intervals == {2: 2, 1: 1}

@@ -15,7 +15,7 @@ from everyline.rules.transpose import (
     CHROMATIC,
     CYCLE,
     LEVEL_SIGNS,
-    Move,
+    KeyChange,
     home_key,
     keys_in_order,
     keys_of_level,
@@ -34,7 +34,7 @@ TWO_FIVE_ONES = {
 @pytest.mark.parametrize("key", TWO_FIVE_ONES)
 @pytest.mark.parametrize("home", TWO_FIVE_ONES)
 def test_two_five_ones_from_any_key_to_any_other(home: str, key: str) -> None:
-    moved = Move.between(home, key).changes(f"{TWO_FIVE_ONES[home]} | {home}maj7")
+    moved = KeyChange.between(home, key).changes(f"{TWO_FIVE_ONES[home]} | {home}maj7")
     assert moved == f"{TWO_FIVE_ONES[key]} | {key}maj7"
 
 
@@ -65,7 +65,7 @@ def test_another_key_has_the_same_lines_moved(data: dict[str, Any], fifths: int)
     minor = parse_key(home).minor
     key = keys_in_order(CYCLE, minor)[fifths]
     moved = transpose_tables(data, key)
-    semitones = Move.between(home, key).semitones
+    semitones = KeyChange.between(home, key).semitones
     here, there = (compile_rules(parse_rules(each, CORPUS)) for each in (data, moved))
     assert here.count == there.count
     for number in {1, here.count // 3 + 1, here.count}:
@@ -99,11 +99,11 @@ def test_an_instrument_keeps_its_range_and_numerals_stay() -> None:
 
 
 def test_spelling_of_single_chords() -> None:
-    move = Move.between("C", "Gb")
+    move = KeyChange.between("C", "Gb")
     assert [move.chord(each) for each in ("Am7/G", "F#m7b5", "B7", "C6/9", "G7/B", "Bb7(#11)")] == [
         "Ebm7/Db", "Cm7b5", "F7", "Gb6/9", "Db7/F", "E7(#11)",
     ]  # fmt: skip
-    assert Move.between("C", "F#").chord("B7") == "E#7"
+    assert KeyChange.between("C", "F#").chord("B7") == "E#7"
     assert home_key({"changes": "Bm7b5 | E7 | Am7"}) == "Am"
     assert home_key({"changes": "Dm7 | G7 | Cmaj7"}) == "C"
 

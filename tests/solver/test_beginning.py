@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import pytest
 
-from everyline.building import finish
 from everyline.rules.line import Event
 from everyline.solver.beginning import beginning_with
 from everyline.solver.compiler import compile_rules
 from everyline.solver.smooth import smoothest
 from everyline.solver.strange import least_strange
-from everyline.space import Space
+from everyline.spaces.building import finish
+from everyline.spaces.space import Space
 from tests.spaces import TRIPLETS, TWO_FIVE_ONE, rules
 
 

@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from everyline import corpora
-from everyline.corpora.rhythm import counted_aloud
+from everyline.corpora.note_lengths import counted_aloud
 from everyline.rules.acceptor import Notes
 from everyline.rules.analysis import ENDING, PASSING, Analysis, analyses
 from everyline.rules.limits.fretboard import Playable

@@ -20,7 +20,7 @@ from everyline.solver.fitting import fit
 from everyline.solver.flow import expected
 from everyline.solver.picking import pick
 from everyline.solver.strange import Strange, drawn_by_taste, least_strange, strangeness_histogram
-from everyline.space import Space
+from everyline.spaces.space import Space
 from tests.tastes import KEPT_ASIDE, LEARNED_FROM
 
 PASSING = {"passing": ["scale", "chromatic"], "skips": 1}

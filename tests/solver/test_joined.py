@@ -9,9 +9,9 @@ import pytest
 from hypothesis import assume, event, given
 from hypothesis import strategies as st
 
+from everyline.rules.chorus_file import read_plan
+from everyline.rules.chorus_plan import Join
 from everyline.rules.line import Event, Events
-from everyline.rules.plan import Join
-from everyline.rules.planfile import read_plan
 from everyline.solver.budget import LEAST, TooManyNodes, at_most
 from everyline.solver.chorus import cuts, solve
 from everyline.solver.diagram import Diagram

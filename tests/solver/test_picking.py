@@ -21,7 +21,7 @@ from everyline.solver.picking import (
     stands_still,
 )
 from everyline.solver.strange import Strange
-from everyline.space import Space
+from everyline.spaces.space import Space
 
 SPACE = lines("Dm7 | G7 | Cmaj7", endings=["plain", "flat-nine-runs-to-third", "anticipated-third"])
 RULES = SPACE.rules

@@ -5,7 +5,7 @@ import json
 import pytest
 
 from everyline import lines
-from everyline.sound.midi import write as write_midi
+from everyline.sound.midi_file import write as write_midi
 
 CHANGES = ("--changes", "Dm7 | G7 | Cmaj7")
 VALID = "D4 F4 Bb4 G#4 A4 F4 D4 C4 B3 D4 F4 G4 C5 A#4 B4 G4 E4:4"

@@ -5,8 +5,8 @@ from __future__ import annotations
 
 import pytest
 
-from everyline.cli.formats import FOLDER, OPTIONS
-from everyline.export import FORMATS
+from everyline.cli.format_options import FOLDER, OPTIONS
+from everyline.files.formats import FORMATS
 
 RULES = (
     "--changes", "Dm7 | G7 | Cmaj7", "--turns", "0", "--figures", "above-below", "--endings", "plain"

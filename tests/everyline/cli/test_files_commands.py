@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from everyline.export import FORMATS
+from everyline.files.formats import FORMATS
 
 
 @pytest.fixture
@@ -154,7 +154,7 @@ def test_a_drill_set_stopped_at_its_very_start_goes_on(run, rule_file, tmp_path)
     begun.mkdir()
     head = (tmp_path / "whole" / "manifest.jsonl").read_text().splitlines(keepends=True)[0]
     from everyline.corpora import load
-    from everyline.drill.folder import PROGRESS, STREAMS
+    from everyline.drill.set_folder import PROGRESS, STREAMS
     from everyline.drill.write import from_manifest
 
     mark = from_manifest(tmp_path / "whole" / "manifest.jsonl", load())._mark()

@@ -12,10 +12,10 @@ from typing import Any
 import pytest
 
 from everyline import lines, load
-from everyline.chorus import parse_plan
 from everyline.corpora.tastes import read_taste
 from everyline.solver.picking import Look, guide_arrivals, stands_still
-from everyline.space import Space
+from everyline.spaces.choruses import parse_plan
+from everyline.spaces.space import Space
 
 Run = Callable[..., Any]
 

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 from distributed import Client, LocalCluster
 
-from everyline.big import failures, scheduler
+from everyline.parallel import failures, scheduler
 from tests.everyline.cli.conftest import Answer
 
 

@@ -9,8 +9,8 @@ import pytest
 from everyline import load, parse
 from everyline.cli.main import main
 from everyline.corpora.tastes import read_taste
-from everyline.export import export
-from everyline.lesson import Lesson, LessonLine, write_lesson
+from everyline.files.formats import export
+from everyline.files.lessons import Lesson, LessonLine, write_lesson
 
 ROWS = """\
 # two changes

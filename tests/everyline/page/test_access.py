@@ -17,7 +17,7 @@ from tests.everyline.page.test_browser import NO_LINE, address, visit
 pytestmark = pytest.mark.browser
 
 RULES = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
-SIZES = {"desk": (1280, 900), "tablet": (820, 1180), "phone": (390, 844)}
+SIZES = {"workspace": (1280, 900), "tablet": (820, 1180), "phone": (390, 844)}
 GUITAR = {**II_V_I, "range": {"instrument": "guitar", "position": 5}}
 
 
@@ -114,7 +114,7 @@ def test_no_violation(browser: Browser, served: Served, state: str, theme: Any) 
 @pytest.mark.parametrize("size", SIZES)
 @pytest.mark.parametrize("state", STATES)
 def test_nothing_runs_over_the_edge(browser: Browser, served: Served, state: str, size: str) -> None:
-    """The phone is as narrow as a desk at four times its print, so this holds the 200 % zoom too."""
+    """The phone is as narrow as a workspace at four times its print, so this holds the 200 % zoom too."""
     width, height = SIZES[size]
     context = browser.new_context(viewport={"width": width, "height": height})
     page = context.new_page()

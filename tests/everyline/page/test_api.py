@@ -11,10 +11,10 @@ import pytest
 
 from everyline.cli.main import main
 from everyline.corpora import load
-from everyline.lesson import lesson_lines, read_lesson
-from everyline.page.toml import to_toml
+from everyline.files.lessons import lesson_lines, read_lesson
+from everyline.page.toml_text import to_toml
 from everyline.rules.rulefile import parse_rules
-from everyline.space import Space, parse
+from everyline.spaces.space import Space, parse
 from tests.everyline.page.served import II_V_I, Served
 
 TABLES: list[dict[str, Any]] = [
@@ -117,8 +117,8 @@ def test_every_remedy_brings_back_what_it_says(served: Served) -> None:
 
 
 def test_timing_is_that_of_the_performance(served: Served) -> None:
-    from everyline.sound.options import SoundOptions
     from everyline.sound.performance import perform
+    from everyline.sound.sound_options import SoundOptions
 
     rules = served.rules(II_V_I)
     line = Space(parse_rules(II_V_I, load())).line(3)

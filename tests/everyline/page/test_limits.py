@@ -23,7 +23,7 @@ from everyline.cli.main import main
 from everyline.corpora.errors import InputError
 from everyline.page import patience
 from everyline.page.calls import json_body
-from everyline.page.operations import Desk
+from everyline.page.operations import Workspace
 from everyline.page.security import Gate
 from everyline.page.sounds import PREFIX, Sounds
 from tests.everyline.page.served import II_V_I, apart, started
@@ -146,7 +146,7 @@ def test_a_dropped_file_that_is_damaged_is_one_sentence_and_leaves_nothing(
 
     for kind, data in (("mxl", b"PK\x03\x04" + bytes(200)), ("mid", b"MThd"), ("musicxml", b"<a")):
         with pytest.raises(InputError, match=r"^the file: "):
-            check_file(Desk(), II_V_I, data, kind, 1, 160)
+            check_file(Workspace(), II_V_I, data, kind, 1, 160)
     assert not list(tmp_path.iterdir())
 
 
@@ -205,7 +205,7 @@ console.log(JSON.stringify(found));
 
 @pytest.mark.skipif(shutil.which("node") is None, reason="there is no Node here")
 def test_addresses_pollute_nothing_and_are_drawn_in_their_shapes(tmp_path: Path) -> None:
-    from everyline.page.vocabulary import vocabulary
+    from everyline.page.controls import vocabulary
 
     cases: dict[str, Any] = {
         "#lines?__proto__.x=1&changes=C|F": {"changes": "C|F"},
@@ -228,7 +228,7 @@ def test_addresses_pollute_nothing_and_are_drawn_in_their_shapes(tmp_path: Path)
         shutil.copy(STATIC / name, tmp_path / name)
     (tmp_path / "package.json").write_text('{"type": "module"}')
     (tmp_path / "run.js").write_text(ADDRESSES)
-    (tmp_path / "vocabulary.json").write_text(json.dumps(vocabulary(Desk())))
+    (tmp_path / "vocabulary.json").write_text(json.dumps(vocabulary(Workspace())))
     words = ["node", "run.js", json.dumps(list(cases))]
     done = subprocess.run(words, capture_output=True, text=True, check=True, cwd=tmp_path)
     found = json.loads(done.stdout)

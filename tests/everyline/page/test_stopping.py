@@ -17,8 +17,8 @@ import httpx2
 import pytest
 from playwright.sync_api import Page, expect
 
-from everyline.page.operations import Abandoned, Desk
-from everyline.page.workers import COUNT, LONG, Ending, Pool, TookTooLong
+from everyline.page.operations import Abandoned, Workspace
+from everyline.page.pool import COUNT, LONG, Pool, ShuttingDown, TookTooLong
 from tests.everyline.page.served import II_V_I, Served, apart, started
 from tests.everyline.page.test_security import HEAVY
 
@@ -86,7 +86,7 @@ def test_what_takes_too_long_is_stopped_without_a_new_process() -> None:
 
 def test_a_worker_that_does_not_stop_is_replaced(monkeypatch: pytest.MonkeyPatch) -> None:
     """As one that is in the middle of what cannot be broken off; here it is held by a signal."""
-    monkeypatch.setattr("everyline.page.workers.GRACE", 0.2)
+    monkeypatch.setattr("everyline.page.pool.GRACE", 0.2)
 
     async def act(pool: Pool) -> None:
         held = next(worker for worker in pool._all if not worker.counts)
@@ -108,25 +108,25 @@ def test_whoever_waits_while_the_pool_closes_is_told() -> None:
         await asyncio.sleep(0.2)
         await pool.close()
         for each in await asyncio.gather(*asked, return_exceptions=True):
-            assert isinstance(each, Ending)
+            assert isinstance(each, ShuttingDown)
 
     with_pool(act)
 
 
 def test_counting_is_broken_off_only_where_nothing_is_left_half_done() -> None:
-    desk = Desk()
-    desk.abandon()
-    desk.interrupt(None)  # outside of counting: nothing happens
-    with pytest.raises(Abandoned), desk.counting():
+    workspace = Workspace()
+    workspace.abandon()
+    workspace.interrupt(None)  # outside of counting: nothing happens
+    with pytest.raises(Abandoned), workspace.counting():
         pytest.fail("an abandoned answer is not begun")
-    desk.wanted()
-    with pytest.raises(Abandoned), desk.counting():
-        desk.interrupt(None)  # still wanted: nothing happens
-        desk.abandon()
-        desk.interrupt(None)
-    desk.wanted()
-    desk.rest()
-    assert desk.space(II_V_I).count > 0
+    workspace.wanted()
+    with pytest.raises(Abandoned), workspace.counting():
+        workspace.interrupt(None)  # still wanted: nothing happens
+        workspace.abandon()
+        workspace.interrupt(None)
+    workspace.wanted()
+    workspace.rest()
+    assert workspace.space(II_V_I).count > 0
 
 
 def test_a_client_that_goes_away_frees_the_worker(served: Served) -> None:

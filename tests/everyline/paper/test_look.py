@@ -14,12 +14,12 @@ from everyline import parse
 from everyline.corpora.errors import EverylineError
 from everyline.paper.bars import bars_of
 from everyline.paper.breaks import least_width, system_starts
-from everyline.paper.dress import draw_mark
 from everyline.paper.fonts import FAMILY, FOLDER, STYLES, font_path
 from everyline.paper.look import MARKS
 from everyline.paper.outlines import outline
 from everyline.paper.picture import png
 from everyline.paper.signs import readable
+from everyline.paper.system_marks import draw_mark
 from everyline.rules.analysis import ROLES
 from everyline.rules.chord_table import QUALITIES
 from everyline.rules.degrees import DEGREES

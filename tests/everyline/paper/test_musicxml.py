@@ -10,7 +10,7 @@ from lxml import etree
 from everyline import lines, parse
 from everyline.corpora.errors import InputError
 from everyline.paper.musicxml import write
-from everyline.paper.options import ScoreOptions
+from everyline.paper.score_options import ScoreOptions
 from everyline.rules.annotate import AnnotatedLine
 from tests.schema import musicxml_schema
 

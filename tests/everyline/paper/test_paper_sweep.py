@@ -9,8 +9,8 @@ from everyline import Space
 from everyline.corpora import DEFAULT_OVER, load
 from everyline.corpora.errors import InputError
 from everyline.paper.musicxml import write
-from everyline.paper.options import ScoreOptions
 from everyline.paper.picture import svg
+from everyline.paper.score_options import ScoreOptions
 from everyline.rules.rulefile import parse_rules
 from tests.reference.random_rules import random_rules
 from tests.schema import musicxml_schema

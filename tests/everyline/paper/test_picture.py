@@ -7,11 +7,11 @@ import pytest
 
 from everyline import parse
 from everyline.corpora.errors import InputError
-from everyline.paper.dress import System
 from everyline.paper.engrave import engrave
 from everyline.paper.look import MARKS
-from everyline.paper.options import ScoreOptions
 from everyline.paper.picture import PictureOptions, png, svg
+from everyline.paper.score_options import ScoreOptions
+from everyline.paper.system_marks import System
 from tests.handmade import handmade
 
 GUITAR = 'changes = "Dm7 | G7alt | Cmaj7"\nkey = "C"\n[range]\ninstrument = "guitar"'

@@ -10,13 +10,13 @@ import pytest
 
 from everyline import parse
 from everyline.corpora.errors import InputError
-from everyline.paper import press
-from everyline.paper.front import CAUTION
-from everyline.paper.options import ScoreOptions
+from everyline.paper import printing
+from everyline.paper.heading import CAUTION
+from everyline.paper.score_options import ScoreOptions
 from everyline.paper.sheet import (
     PAPERS,
-    Exercise,
     Sheet,
+    SheetExercise,
     SheetOptions,
     key_pdf,
     sheet_pdf,
@@ -33,10 +33,12 @@ def words(pdf: bytes) -> list[str]:
     return [" ".join(page.extract_text().split()) for page in pypdf.PdfReader(BytesIO(pdf)).pages]
 
 
-def exercises() -> Iterator[Exercise]:
-    yield Exercise(LINES[0], title="Two enclosures", task="Play it in time.", explain=True)
-    yield Exercise(LINES[1], task="Complete it.", blanks=frozenset({2, 3}), answer="The b9 falls to the 5.")
-    yield Exercise(LINES[2], remark="Listen for Ab over G7b9.")
+def exercises() -> Iterator[SheetExercise]:
+    yield SheetExercise(LINES[0], title="Two enclosures", task="Play it in time.", explain=True)
+    yield SheetExercise(
+        LINES[1], task="Complete it.", blanks=frozenset({2, 3}), answer="The b9 falls to the 5."
+    )
+    yield SheetExercise(LINES[2], remark="Listen for Ab over G7b9.")
 
 
 def test_everything_asked_for_is_on_the_page() -> None:
@@ -67,14 +69,16 @@ def test_the_key_holds_what_has_an_answer_and_nothing_else() -> None:
     (page,) = words(key)
     assert "Answers: First lesson" in page and "The ♭9 falls to the 5." in page
     assert "Two enclosures" not in page and "Name" not in page
-    assert key_pdf(Sheet("First lesson", [Exercise(LINES[0])])) is None
+    assert key_pdf(Sheet("First lesson", [SheetExercise(LINES[0])])) is None
 
 
 def test_a_line_has_its_number_once_and_a_long_one_stays_on_the_page() -> None:
-    (page,) = words(sheet_pdf(Sheet("Sheet", [Exercise(LINES[0])]), SheetOptions(legend=False)))
+    (page,) = words(sheet_pdf(Sheet("Sheet", [SheetExercise(LINES[0])]), SheetOptions(legend=False)))
     assert page.count("No.") == 1
     number = 10**150 + 7
-    pdf = sheet_pdf(Sheet("Sheet", [Exercise(replace(LINES[0], number=number))]), SheetOptions(legend=False))
+    pdf = sheet_pdf(
+        Sheet("Sheet", [SheetExercise(replace(LINES[0], number=number))]), SheetOptions(legend=False)
+    )
     (page,) = pypdf.PdfReader(BytesIO(pdf)).pages
     rows = [row for row in page.extract_text().replace("\u200b", "").splitlines() if row.count("0") > 9]
     assert len(rows) > 1
@@ -92,14 +96,16 @@ def test_a_line_has_its_number_once_and_a_long_one_stays_on_the_page() -> None:
     ],
 )
 def test_tempo_and_swing_stand_at_the_head(score: ScoreOptions, said: str) -> None:
-    (page,) = words(sheet_pdf(Sheet("Sheet", [Exercise(LINES[0])]), SheetOptions(score=score, legend=False)))
+    (page,) = words(
+        sheet_pdf(Sheet("Sheet", [SheetExercise(LINES[0])]), SheetOptions(score=score, legend=False))
+    )
     assert said in page
 
 
 @pytest.mark.parametrize("paper", PAPERS)
 def test_pages_have_the_size_of_the_paper(paper: str) -> None:
     reader = pypdf.PdfReader(
-        BytesIO(sheet_pdf(Sheet("Sheet", [Exercise(LINES[0])]), SheetOptions(paper=paper)))
+        BytesIO(sheet_pdf(Sheet("Sheet", [SheetExercise(LINES[0])]), SheetOptions(paper=paper)))
     )
     box = reader.pages[0].mediabox
     assert (float(box.width) / 72 * 25.4, float(box.height) / 72 * 25.4) == pytest.approx(
@@ -120,11 +126,11 @@ def test_same_bytes_and_progress(tmp_path: Path) -> None:
 def test_a_long_book_is_bound_from_batches(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Page by page it shows the same exercises as the sheet that is set in one go."""
     large = replace(STAFF, size=1.5)
-    monkeypatch.setattr(press, "BATCH", 6)
-    book = [Exercise(LINES[index % 12], title=f"Exercise {index}") for index in range(15)]
+    monkeypatch.setattr(printing, "BATCH", 6)
+    book = [SheetExercise(LINES[index % 12], title=f"Exercise {index}") for index in range(15)]
     pages = write_sheet(tmp_path / "bound.pdf", Sheet("Book", iter(book)), large)
     bound = words((tmp_path / "bound.pdf").read_bytes())
-    monkeypatch.setattr(press, "BATCH", 100)
+    monkeypatch.setattr(printing, "BATCH", 100)
     whole = words(sheet_pdf(Sheet("Book", book), large))
     assert pages == len(bound) == len(whole) > 2
     for page, (left, right) in enumerate(zip(bound, whole, strict=True), 1):
@@ -161,4 +167,4 @@ def test_nothing_to_print_and_nowhere_to_write(tmp_path: Path) -> None:
 def test_words_cannot_run_as_code() -> None:
     """What a teacher types is text, whatever the page setter would make of it."""
     title = '#panic("x") *bold* $x$ @y <z> \\ "quoted"'
-    assert title in " ".join(words(sheet_pdf(Sheet(title, [Exercise(LINES[0], title=title)]))))
+    assert title in " ".join(words(sheet_pdf(Sheet(title, [SheetExercise(LINES[0], title=title)]))))

@@ -4,9 +4,9 @@ import pytest
 
 from everyline import lines, parse
 from everyline.corpora import load
+from everyline.paper.instrument_part import part_for
 from everyline.paper.layout import lay_out, score_part
-from everyline.paper.options import ScoreOptions
-from everyline.paper.part import part_for
+from everyline.paper.score_options import ScoreOptions
 from everyline.paper.transposed import as_written, in_key, key_of, twelve_keys, written_pitches
 from everyline.rules.pitch import parse_pitch
 from everyline.rules.words import explain

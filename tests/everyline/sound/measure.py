@@ -11,9 +11,9 @@ from scipy.signal import lfilter
 
 from everyline.rules.annotate import AnnotatedLine
 from everyline.sound.audio import _synthesise
-from everyline.sound.midi import write_performance
-from everyline.sound.options import SoundOptions
+from everyline.sound.midi_file import write_performance
 from everyline.sound.performance import Performance, perform
+from everyline.sound.sound_options import SoundOptions
 
 Signal = NDArray[np.float64]
 

@@ -9,7 +9,7 @@ from everyline.rules.annotate import AnnotatedLine
 from everyline.rules.rulefile import parse_rules
 from everyline.rules.ruleset import Rules
 from everyline.sound.accompany import Span, spans
-from everyline.space import Space
+from everyline.spaces.space import Space
 from tests.spaces import CORPUS, PICKUPS, TWO_FIVE_ONE
 
 METERS: tuple[tuple[str, str, int], ...] = (

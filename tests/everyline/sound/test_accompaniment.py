@@ -13,11 +13,11 @@ from everyline.rules.rulefile import parse_rules
 from everyline.rules.ruleset import Rules
 from everyline.sound import bass, voicing
 from everyline.sound.accompany import accompany
-from everyline.sound.options import SoundOptions
-from everyline.sound.part import PartNote
 from everyline.sound.performance import perform
+from everyline.sound.played import PartNote
+from everyline.sound.sound_options import SoundOptions
 from everyline.sound.swing import SwingMap
-from everyline.space import Space
+from everyline.spaces.space import Space
 from tests.everyline.sound.sounding import METERS, corpus_rules, in_meter, spans_of
 from tests.spaces import CORPUS
 from tests.sweeps import sweep

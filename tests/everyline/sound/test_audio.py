@@ -17,10 +17,10 @@ from everyline.rules.annotate import AnnotatedLine
 from everyline.rules.rulefile import parse_rules
 from everyline.sound import audio
 from everyline.sound.audio import Audio, available, render
-from everyline.sound.options import SoundOptions, ladder
 from everyline.sound.performance import perform
+from everyline.sound.sound_options import SoundOptions, ladder
 from everyline.sound.swing import swing_map
-from everyline.space import Space
+from everyline.spaces.space import Space
 from tests.everyline.sound.measure import Signal, cents, first_sound, onsets
 from tests.everyline.sound.sounding import in_meter, pickups, two_five_one
 from tests.spaces import CORPUS, TWO_FIVE_ONE
@@ -180,7 +180,7 @@ def test_an_unknown_format_is_refused() -> None:
 
 
 def test_without_a_synthesiser_sound_says_so_and_midi_works(monkeypatch: pytest.MonkeyPatch) -> None:
-    from everyline.sound import midi
+    from everyline.sound import midi_file
 
     # None in the table of modules makes the import fail, as on a machine without the package.
     monkeypatch.setitem(sys.modules, "midirenderer", None)
@@ -190,15 +190,15 @@ def test_without_a_synthesiser_sound_says_so_and_midi_works(monkeypatch: pytest.
     ) as caught:
         audio.write(two_five_one()[0])
     assert not isinstance(caught.value, InputError)
-    assert midi.write(two_five_one()[0])[:4] == b"MThd"
+    assert midi_file.write(two_five_one()[0])[:4] == b"MThd"
 
 
 def test_without_mido_midi_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
-    from everyline.sound import midi
+    from everyline.sound import midi_file
 
     monkeypatch.setitem(sys.modules, "mido", None)
     with pytest.raises(EverylineError, match="needs the package mido"):
-        midi.write(two_five_one()[0])
+        midi_file.write(two_five_one()[0])
 
 
 @synthesiser

@@ -14,7 +14,7 @@ import pytest
 from everyline.rules.pitch import parse_pitch
 from everyline.sound import bank
 from everyline.sound.audio import _synthesise, available
-from everyline.sound.midi import PROGRAMS
+from everyline.sound.midi_file import PROGRAMS
 from tests.everyline.sound.measure import cents
 from tests.spaces import CORPUS
 from tests.sweeps import sweep

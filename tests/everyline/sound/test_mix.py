@@ -11,8 +11,8 @@ from everyline.rules.annotate import AnnotatedLine
 from everyline.rules.rulefile import parse_rules
 from everyline.sound.audio import available, render
 from everyline.sound.mix import KNEE, folded, printed
-from everyline.sound.options import PARTS, SoundOptions
-from everyline.space import Space
+from everyline.sound.sound_options import PARTS, SoundOptions
+from everyline.spaces.space import Space
 from tests.everyline.sound.measure import Signal, loudness, onsets
 from tests.everyline.sound.sounding import pickups, two_five_one
 from tests.handmade import handmade

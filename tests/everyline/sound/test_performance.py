@@ -8,8 +8,8 @@ import pytest
 
 from everyline.corpora.errors import InputError
 from everyline.rules.annotate import AnnotatedLine
-from everyline.sound.options import SoundOptions, ladder
 from everyline.sound.performance import ACCENT_KEY, CLICK_KEY, perform
+from everyline.sound.sound_options import SoundOptions, ladder
 from tests.everyline.sound.sounding import in_meter, pickups, some_lines, two_five_one
 
 

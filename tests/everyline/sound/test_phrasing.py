@@ -6,9 +6,9 @@ from itertools import pairwise
 
 from everyline.rules.analysis import ARPEGGIO, ENTRY, PASSING
 from everyline.rules.annotate import AnnotatedLine
-from everyline.sound.options import LINE
 from everyline.sound.performance import perform
 from everyline.sound.phrasing import Phrased, phrased
+from everyline.sound.sound_options import LINE
 from tests.everyline.sound.sounding import some_lines
 from tests.handmade import handmade
 

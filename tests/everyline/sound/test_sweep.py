@@ -9,9 +9,9 @@ import pytest
 
 from everyline.rules.pitch import parse_pitch
 from everyline.rules.rulefile import parse_rules
-from everyline.sound.midi import write
-from everyline.sound.options import SoundOptions
-from everyline.space import Space
+from everyline.sound.midi_file import write
+from everyline.sound.sound_options import SoundOptions
+from everyline.spaces.space import Space
 from tests.spaces import CORPUS
 from tests.sweeps import sweep
 

@@ -18,7 +18,7 @@ from everyline.sound.swing import (
     swing_map,
     swing_ratio,
 )
-from everyline.space import Space
+from everyline.spaces.space import Space
 from tests.handmade import handmade
 from tests.spaces import CORPUS, PICKUPS
 

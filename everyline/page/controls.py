@@ -1,0 +1,195 @@
+"""Everything that the page's controls are made from, out of the same tables as the rule file."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from everyline.corpora.endings import Ending
+from everyline.corpora.errors import InputError, did_you_mean
+from everyline.corpora.loader import parse_toml
+from everyline.drill.exercises import KINDS
+from everyline.drill.spec import KEY_ORDERS, ORDERS, SAMPLINGS
+from everyline.page.lines_view import MOST_RANKED
+from everyline.paper.look import MARKS
+from everyline.rules.chord_table import QUALITIES
+from everyline.rules.degrees import DEGREES
+from everyline.rules.ending_facts import ending_level, rests_on
+from everyline.rules.endings import thirds
+from everyline.rules.keys import SECTIONS, Section
+from everyline.rules.limits import LIMITS
+from everyline.rules.pitch import parse_pitch
+from everyline.rules.scales import SCALES
+from everyline.rules.schema import FileKey
+from everyline.solver.traits import TRAITS
+
+if TYPE_CHECKING:
+    from everyline.page.operations import Workspace
+
+NOT_HERE = frozenset({"own_rules"})
+"""Keys that the page has no control for: rules in Python are never taken from it."""
+
+CHOICE_WORDS: dict[str, dict[str, str]] = {
+    "arpeggio.direction": {"either": "up or down", "up": "up only", "down": "down only"},
+    "passing.kinds": {"scale": "scale tones", "chromatic": "every semitone"},
+    "passing.place": {"off": "off the beat", "any": "on or off the beat"},
+    "handoff.rule": {
+        "nearest": "nearest chord tone",
+        "nearest-or-common": "nearest, or the same note",
+        "step": "by step",
+        "guide": "nearest third or seventh (guide tones)",
+        "any": "any chord tone within reach",
+    },
+}
+"""The words allowed in a rule file, by dotted key, as a player would say them."""
+
+CELLS: dict[str, str] = {
+    "8 8": "two eighths",
+    "4": "quarter",
+    "r8 8": "eighth rest, eighth",
+    "8t 8t 8t": "eighth triplet",
+    "4. 8": "dotted quarter, eighth",
+    "8 4 8": "eighth, quarter, eighth",
+    "2": "half",
+    "8 16 16": "eighth, two sixteenths",
+    "16 16 16 16": "four sixteenths",
+}
+"""Rhythm cells to choose from."""
+
+
+def vocabulary(workspace: Workspace) -> dict[str, Any]:
+    """Sections and keys of the rule file, limits, figures, endings, progressions, instruments, rule files."""
+    corpus = workspace.corpus
+    return {
+        "sections": [_section(section) for section in SECTIONS.values()],
+        "limits": [
+            {
+                "kind": kind.kind,
+                "title": kind.title,
+                "summary": kind.summary,
+                "keys": [_key(key) for key in kind.keys],
+                "example": dict(kind.example.rule),
+            }
+            for kind in LIMITS.values()
+        ],
+        "figures": [
+            {
+                "name": figure.name,
+                "steps": figure.text,
+                "remark": figure.remark,
+                "both_sides": figure.two_sided,
+                "notes": len(figure),
+            }
+            for figure in corpus.figures.values()
+        ],
+        "families": [
+            {"name": name, "members": [each.text for each in members]}
+            for name, members in corpus.families.items()
+        ],
+        "endings": [_ending(ending) for ending in corpus.endings.values()],
+        "progressions": [
+            {
+                "name": each.name,
+                "title": each.title,
+                "key": each.key,
+                "changes": each.changes,
+                "numerals": each.numerals,
+                "meter": each.meter,
+                "level": each.level,
+                "remark": each.remark,
+            }
+            for each in corpus.progressions.values()
+        ],
+        "instruments": [
+            {
+                "name": each.name,
+                "title": each.title,
+                "family": each.family,
+                "lowest": each.lowest,
+                "highest": each.highest,
+                "comfortable": list(each.comfortable),
+                "strings": [parse_pitch(pitch) for pitch in reversed(each.strings)],
+                "frets": each.frets,
+            }
+            for each in corpus.instruments.values()
+        ],
+        "rulefiles": [
+            {"name": each.name, "title": each.title, "level": each.level, "remark": each.remark}
+            for each in corpus.rulefiles.values()
+        ],
+        "orders": dict(MOST_RANKED),
+        "cells": dict(CELLS),
+        "scales": list(SCALES),
+        "degrees": list(DEGREES),
+        "qualities": [quality.name for quality in QUALITIES],
+        "drill": {
+            "samplings": dict(SAMPLINGS),
+            "orders": dict(ORDERS),
+            "keys": list(KEY_ORDERS),
+            "kinds": {name: words for name, (_, words) in KINDS.items()},
+            "traits": dict(TRAITS),
+        },
+        "marks": [
+            {
+                "role": mark.role,
+                "word": mark.word,
+                "meaning": mark.meaning,
+                "path": mark.path,
+                "hollow": mark.hollow,
+                "colour": mark.colour,
+            }
+            for mark in MARKS.values()
+        ],
+    }
+
+
+def corpus_rules(workspace: Workspace, name: str) -> dict[str, Any]:
+    """The text and the tables of a rule file of the corpora. Raises InputError for one that is not there."""
+    entry = workspace.corpus.rulefiles.get(name)
+    if entry is None:
+        raise InputError(
+            f'there is no rule file "{name}" in the corpora.{did_you_mean(name, workspace.corpus.rulefiles)}'
+        )
+    text = entry.text()
+    return {"text": text, "tables": parse_toml(text, name)}
+
+
+def _section(section: Section) -> dict[str, Any]:
+    return {
+        "name": section.name,
+        "help": section.help,
+        "many": section.many,
+        "keys": [_key(key, section.name) for key in section.keys.values() if key.name not in NOT_HERE],
+    }
+
+
+def _key(key: FileKey, section: str = "") -> dict[str, Any]:
+    words = CHOICE_WORDS.get(f"{section}.{key.name}", {})
+    return {
+        "name": key.name,
+        "type": key.type.name.lower(),
+        "shape": key.type.shape.name.lower(),
+        "words": key.type.words,
+        "example": key.type.example,
+        "help": key.help,
+        "required": key.required,
+        "default": key.default,
+        "default_text": key.default_text,
+        "least": key.least,
+        "most": key.most,
+        "choices": [[each, words.get(each, each)] for each in key.choices],
+    }
+
+
+def _ending(ending: Ending) -> dict[str, Any]:
+    return {
+        "name": ending.name,
+        "notes": ending.notes,
+        "rhythm": ending.rhythm or "all eighths",
+        "over": list(ending.over),
+        "remark": ending.remark,
+        "starts": f"on {ending.start_degree} at {ending.start_beat}",
+        "resolves_to": rests_on(ending),
+        "suits": thirds(ending),
+        "level": ending_level(ending),
+        "colour": ending.colour,
+    }

@@ -1,0 +1,148 @@
+"""A line that is built note by note: what stands so far, what may come next, and where the harmony leads."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from everyline.rules.annotate import AnnotatedLine, spell_line
+from everyline.rules.ladder import handoffs
+from everyline.rules.line import Event, Events
+from everyline.rules.line_text import value_name
+from everyline.rules.moves.roles import Role
+from everyline.rules.ruleset import Rules
+from everyline.solver.beginning import beginning_with
+from everyline.solver.sample import sample_numbers
+from everyline.solver.smooth import smoothest
+from everyline.solver.strange import least_strange
+from everyline.spaces.space import Space
+
+ROLE_WORDS = {
+    Role.ENTRY: "the first note",
+    Role.ARPEGGIO: "arpeggio",
+    Role.PASSING: "passing note",
+    Role.APPROACH: "approach note",
+    Role.TARGET: "target of the approach",
+    Role.HANDOFF: "into the new chord",
+    Role.ENDING: "in the ending",
+}
+"""What a next note would be, as one would say it."""
+
+
+FINISHES = {"strange": "least strange", "smooth": "smoothest", "random": "at random"}
+"""How the rest of a line can be found, and how one says it."""
+
+
+@dataclass(frozen=True, slots=True)
+class NextStep:
+    """A note that may come next: its name, where it falls, its length in note values, its degree of the
+    chord there, how many lines go on from it, and what it would be in some of them."""
+
+    event: Event
+    name: str
+    place: str
+    value: str
+    degree: str
+    chord: str
+    count: int
+    words: tuple[str, ...]
+
+    def as_row(self) -> dict[str, Any]:
+        """The step as one row of data; the count as text, for it may be of any size."""
+        return {
+            "event": list(self.event),
+            "name": self.name,
+            "place": self.place,
+            "value": self.value,
+            "degree": self.degree,
+            "chord": self.chord,
+            "count": str(self.count),
+            "words": list(self.words),
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class ChordAhead:
+    """The next chord, where it begins, and the tones on which a line would enter it from the last note."""
+
+    chord: str
+    place: str
+    names: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Built:
+    """The beginning of a line: its notes, how many lines begin so, whether one of them ends here, every next
+    note, and the chord ahead (None before the first note and over the last chord)."""
+
+    beginning: Events
+    names: tuple[str, ...]
+    count: int
+    ends: bool
+    steps: tuple[NextStep, ...]
+    ahead: ChordAhead | None
+
+
+def build(space: Space, beginning: object = ()) -> Built:
+    """What may follow the first notes of a line, given as text or events. Raises InputError for what no line
+    begins with."""
+    following = space.after(beginning)
+    rules, begun = space.rules, following.beginning
+    last = begun[-1].pitch if begun else None
+    steps = (_step(rules, note.event, note.name, note.count, note.roles, last) for note in following.notes)
+    names = spell_line(rules, begun) if begun else ()
+    ahead = _ahead(rules, begun[-1]) if begun else None
+    return Built(begun, names, following.count, following.ends, tuple(steps), ahead)
+
+
+def finish(space: Space, beginning: object = (), how: str = "strange", seed: int = 1) -> AnnotatedLine:
+    """A line that begins so: the least strange or the smoothest of them all, or any with equal chances.
+
+    ``how`` is one of FINISHES; ``seed`` matters to "random" alone. Raises InputError for what no line begins
+    with.
+    """
+    begun = space.after(beginning).beginning
+    rules, whole = space.rules, space.diagram
+    rest = beginning_with(whole, begun)
+    if how == "random":
+        events = rest.line(next(iter(sample_numbers(rest.count, 1, seed))))
+    elif how == "smooth":
+        events = next(smoothest(rest, rules.weights)).events
+    else:
+        events = next(least_strange(rules, rest, space.taste)).events
+    number = whole.number(events)
+    assert number is not None, "what begins as lines do and ends as they do is one"
+    return space.line(number)
+
+
+def _step(
+    rules: Rules, event: Event, name: str, count: int, roles: tuple[str, ...], last: int | None
+) -> NextStep:
+    note = rules.note(event)
+    words = tuple(_words(role, event.pitch, last) for role in roles)
+    chord = rules.progression.chords[note.chord].symbol
+    value = value_name(event.length, rules) or f"{event.length} ticks"
+    place = rules.progression.place(note.slot)
+    return NextStep(event, name, place, value, rules.called(note)[1], chord, count, words)
+
+
+def _words(role: str, pitch: int, last: int | None) -> str:
+    words = ROLE_WORDS[Role(role)]
+    if role == Role.ARPEGGIO and last is not None and pitch != last:
+        return f"{words} {'up' if pitch > last else 'down'}"
+    return words
+
+
+def _ahead(rules: Rules, last: Event) -> ChordAhead | None:
+    """The chord after the last note's, entered straight from that note under the handoff rule."""
+    progression = rules.progression
+    index = rules.note(last).chord + 1
+    if index >= len(progression.chords):
+        return None
+    chord, slot = progression.chords[index], progression.starts[index]
+    pitches = handoffs(rules.handoff, last.pitch, chord, rules.approach.reach)
+    opening = (
+        Event(slot * rules.slot_ticks, pitch, last.length) for pitch in pitches if pitch in rules.pitches
+    )
+    names = tuple(rules.called(rules.note(event))[0] for event in opening)
+    return ChordAhead(chord.symbol, progression.place(slot), names)
