@@ -8,9 +8,11 @@ later ones are only for the eye. Lengths are in ticks, 480 to a quarter note.
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from math import gcd
+from types import MappingProxyType
 
 from everyline.corpora.errors import InputError
 
@@ -91,12 +93,13 @@ def _build_table() -> dict[int, str]:
     return table
 
 
-_VALUE_NAMES = _build_table()
+VALUE_NAMES: Mapping[int, str] = MappingProxyType(_build_table())
+"""The token of each length in ticks that one value shows."""
 
 
 def format_value(ticks: int, rest: bool = False) -> str | None:
     """The token for a length in ticks, plain values before dotted and triplet ones; None if there is none."""
-    name = _VALUE_NAMES.get(ticks)
+    name = VALUE_NAMES.get(ticks)
     return None if name is None else ("r" if rest else "") + name
 
 

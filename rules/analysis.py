@@ -22,6 +22,8 @@ from everyline.rules.ruleset import Rules
 
 ENTRY, ARPEGGIO, PASSING, APPROACH, TARGET, HANDOFF, ENDING = ROLES
 PLAIN = "plain"
+UNKNOWN_ENDING = "unknown"
+"""The ending of a line that is not valid, where none is found."""
 
 
 class PlacedFigure(NamedTuple):
@@ -238,6 +240,7 @@ __all__ = [
     "ROLES",
     "TARGET",
     "UNEXPLAINED",
+    "UNKNOWN_ENDING",
     "Analysis",
     "LineParser",
     "PlacedFigure",

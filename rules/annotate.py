@@ -8,7 +8,15 @@ from functools import cached_property
 from typing import Any
 
 from everyline.rules.acceptor import Notes
-from everyline.rules.analysis import ENDING, PLAIN, Analysis, PlacedFigure, best_analysis
+from everyline.rules.analysis import (
+    ENDING,
+    PLAIN,
+    UNEXPLAINED,
+    UNKNOWN_ENDING,
+    Analysis,
+    PlacedFigure,
+    best_analysis,
+)
 from everyline.rules.line import Event, Events
 from everyline.rules.names import line_names
 from everyline.rules.roughness import roughness
@@ -117,6 +125,11 @@ def annotate(
         degree, chord = degree or rules.called(note)[1], chords[note.chord].symbol
         annotated.append(AnnotatedNote(note.onset, note.length, note.pitch, name, role, degree, chord))
     return AnnotatedLine(rules, tuple(annotated), analysis.figures, analysis.ending, number, taste)
+
+
+def unexplained(rules: Rules, events: Events) -> AnnotatedLine:
+    """A line that need not be valid: names, degrees and chords, and no roles."""
+    return annotate(rules, events, None, Analysis((UNEXPLAINED,) * len(events), (), UNKNOWN_ENDING))
 
 
 def spell_line(rules: Rules, events: Sequence[Event], analysis: Analysis | None = None) -> tuple[str, ...]:

@@ -1,18 +1,26 @@
 """Lines as typed text: ``D4 F4 A4 C5:4``, and back.
 
-A token is a pitch with an optional length behind a colon (``G4:4.``, ``G4:8t``; an eighth when nothing is
-said), or a rest (``r8``). Bar lines are for the eye. The text does not say where the line starts: it starts
-on an entry beat of the rules, and where those allow several, each is a candidate. A text may say it itself
-with ``@2&`` (a beat of bar 1) or ``@-3`` (slots before bar 1) in front.
+A token is a pitch with an optional length behind a colon (``G4:4.``, ``G4:8t``, ``G4:2+8`` for a half note
+tied to an eighth; an eighth when nothing is said), or a rest (``r8``). Bar lines are for the eye. The text
+does not say where the line starts: it starts on an entry beat of the rules, and where those allow several,
+each is a candidate. A text may say it itself with ``@2&`` (a beat of bar 1) or ``@-3`` (slots before bar 1)
+in front.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 
 from everyline.corpora.errors import InputError
-from everyline.corpora.note_lengths import format_value, parse_value
+from everyline.corpora.note_lengths import (
+    NOTE_VALUES,
+    TICKS_PER_WHOLE,
+    VALUE_NAMES,
+    format_value,
+    parse_value,
+)
 from everyline.rules.line import TICKS_PER_BEAT, Event, Events
 from everyline.rules.pitch import HIGHEST, LOWEST, parse_pitch, split_note_name
 from everyline.rules.ruleset import Rules
@@ -23,6 +31,10 @@ _NAME = re.compile(r"([A-Ga-g][#b♯♭x𝄪𝄫]?)(?::(.+))?")
 OCTAVES = 9
 """Octaves in which a note without one may lie: 0 to 8."""
 _REST = re.compile(r"r\d.*")
+TIE = "+"
+"""Between the values of a length that no single one shows."""
+_MOST_TIED = 4
+_PLAIN = tuple(parse_value(f"{value}{kind}").ticks for kind in ("", "t") for value in NOTE_VALUES)
 LONGEST_TEXT = 100_000
 LONGEST_BEATS = 4_000
 """Beats that a line may last: a thousand bars of 4/4, many times what any progression has."""
@@ -109,7 +121,7 @@ def _token(token: str, rules: Rules) -> tuple[int | None, int]:
             f'"{token}" is not a note or a rest. Write a pitch (D4, Bb3), '
             "with its length if it is no eighth (D4:4.), or a rest (r8)"
         )
-    return parse_pitch(found[1]), _ticks(found[2] or "8", rules)
+    return parse_pitch(found[1]), sum(_ticks(value, rules) for value in (found[2] or "8").split(TIE))
 
 
 def _ticks(value: str, rules: Rules) -> int:
@@ -126,19 +138,43 @@ def value_name(ticks: int, rules: Rules, rest: bool = False) -> str | None:
     return None if left else format_value(written, rest)
 
 
-def format_line(rules: Rules, events: Iterable[tuple[int, int, int]], names: Sequence[str]) -> str:
+def length_name(ticks: int, rules: Rules) -> str | None:
+    """The notation of a length in ticks, in as few values tied together as can be; None where even several
+    cannot show it."""
+    written, left = divmod(ticks * 4, rules.progression.meter[1])
+    wholes = max(0, written // TICKS_PER_WHOLE - 1)
+    ways = (_tied(written - wholes * TICKS_PER_WHOLE, values) for values in range(1, _MOST_TIED + 1))
+    found = next(filter(None, ways), None)
+    return None if left or found is None else TIE.join([*["1"] * wholes, found])
+
+
+@lru_cache(maxsize=1024)
+def _tied(ticks: int, values: int) -> str | None:
+    """A length as exactly so many values, plain ones before the last; None where there is no way."""
+    if values == 1:
+        return VALUE_NAMES.get(ticks)
+    for size in _PLAIN:
+        rest = _tied(ticks - size, values - 1) if size < ticks else None
+        if rest is not None:
+            return f"{VALUE_NAMES[size]}{TIE}{rest}"
+    return None
+
+
+def format_line(
+    rules: Rules, events: Iterable[tuple[int, int, int]], names: Sequence[str], start: bool = False
+) -> str:
     """The line as text that ``parse_line`` reads back; the start is written only where it could be
-    mistaken."""
+    mistaken, or where ``start`` asks for it."""
     events = tuple(events)
     tokens: list[str] = []
     slot = events[0][0] // rules.slot_ticks
-    if tuple(rules.entry.slots) != (slot,):
+    if start or tuple(rules.entry.slots) != (slot,):
         tokens.append("@" + (str(slot) if slot < 0 else rules.progression.beat_name(slot)))
     end = events[0][0]
     for (onset, _, length), name in zip(events, names, strict=True):
         if onset > end:
             tokens += rests(onset - end, rules)
-        value = value_name(length, rules)
+        value = length_name(length, rules)
         tokens.append(name if value == "8" else f"{name}:{value or '?'}")
         end = onset + length
     return " ".join(tokens)

@@ -10,7 +10,15 @@ from everyline.cli.messages import say
 from everyline.corpora import load
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError
-from everyline.files.lessons import Lesson, keep, lesson_lines, line_of, read_lesson
+from everyline.files.lessons import (
+    Lesson,
+    keep,
+    lesson_lines,
+    line_of,
+    moved_on,
+    read_lesson,
+    with_notes,
+)
 from everyline.rules.schema import Where
 from everyline.text.drawing import draw
 
@@ -43,17 +51,21 @@ def run(name: str, arguments: argparse.Namespace) -> int:
         _show(read_lesson(path), path, arguments)
         return 0
     given = {name: getattr(arguments, name) for name in ("number", "notes", "key", "title", "remark")}
+    if arguments.number is not None and arguments.notes is not None:
+        raise InputError("--number and --notes do not go together: name the line by one of the two.")
     said = {name: value for name, value in given.items() if value not in (None, "")}
     line = line_of({"rules": arguments.keep, **said}, Where("options"))
-    tuple(lesson_lines(Lesson(lines=(line,)), corpus, path.parent))  # refuses what is no line
-    count = keep(line, path)
+    ((_, found),) = lesson_lines(Lesson(lines=(line,)), corpus, path.parent)
+    if found.number is None:
+        raise InputError(f"{arguments.keep[:100]}: {moved_on(line, found)}")
+    count = keep(with_notes(line, found), path)
     say(f"{path} has {plural(count, 'line')}.")
     return 0
 
 
 def _show(lesson: Lesson, path: Path, arguments: argparse.Namespace) -> None:
     corpus = load(arguments.corpora)
-    shown = lesson_lines(lesson, corpus, path.parent)
+    shown = lesson_lines(lesson, corpus, path.parent, say)
     if arguments.format == "jsonl":
         for kept, line in shown:
             row = {"rules": kept.rules, "title": kept.title, "remark": kept.remark, **line.as_row()}

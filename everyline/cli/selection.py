@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from everyline.cli.by_taste import add_taste, space_of, temperature_of
+from everyline.cli.messages import say_at_end
 from everyline.cli.ordering import ORDERS, ordered
 from everyline.cli.ordering import picked as pick
 from everyline.cli.source import corpus_of, refuse_rules
@@ -139,7 +140,7 @@ def picked(arguments: argparse.Namespace, explain: bool = False) -> Picked | Non
                     f"--{way} goes with a rule file; a lesson file or drill set is taken as a whole."
                 )
         refuse_rules(arguments, f"{path} is a lesson file or drill set, whose lines are there already")
-        found = worksheet(path, corpus_of(arguments))
+        found = worksheet(path, corpus_of(arguments), say_at_end)
         exercises = (moved(replace(each, explain=explain), arguments.octave) for each in found.exercises)
         return Picked(arguments.title or found.title, found.remark, found.count, exercises)
     way = _way(arguments)

@@ -1,12 +1,14 @@
 """The lesson file: chosen lines with titles and remarks, in TOML that a teacher can edit.
 
-Each ``[[line]]`` names its rules and either its number under them or its notes. The rules are a path, a name
-in the corpora, or a rule file's own text, which makes the lesson whole in itself.
+Each ``[[line]]`` names its rules and its number under them, its notes, or both. A line that was kept has
+both: its notes say which line it is for ever, its number where it stood when it was kept. The rules are a
+path, a name in the corpora, or a rule file's own text, which makes the lesson whole in itself.
 
     title = "Enclosures, week 3"
     [[line]]
     rules = "first-enclosure"
     number = 17
+    notes = "@1 D4 F4 A4 C5 B4 G4 F4 D4 C4:4"
     title = "Through the fifth"
     remark = "Sing the target first."
 
@@ -22,7 +24,7 @@ from __future__ import annotations
 import json
 import os
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -31,9 +33,9 @@ from everyline.corpora import Corpus, parse_toml, read_toml
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError, did_you_mean
 from everyline.files.writing import changing, writing
-from everyline.rules.annotate import AnnotatedLine, annotate
+from everyline.rules.annotate import AnnotatedLine, annotate, unexplained
 from everyline.rules.breaches import breaches
-from everyline.rules.line_text import parse_line
+from everyline.rules.line_text import format_line, parse_line
 from everyline.rules.rulefile import parse_rules
 from everyline.rules.ruleset import Rules
 from everyline.rules.schema import FileKey, KeyType, Where, check_table
@@ -48,7 +50,7 @@ _ONE_ROW = re.compile(r"\s*changes\s*=")
 @dataclass(frozen=True, slots=True)
 class LessonLine:
     """One line of a lesson: ``rules`` a path, a name in the corpora or a rule file's own text, ``key``
-    another key than its own; ``number`` or ``notes``."""
+    another key than its own; ``number``, ``notes`` or both, where the notes say which line it is."""
 
     rules: str
     number: int | None = None
@@ -58,9 +60,9 @@ class LessonLine:
     remark: str = ""
 
     def __post_init__(self) -> None:
-        """Check that the line is named in one way. Raises InputError."""
-        if (self.number is None) == (self.notes is None):
-            raise InputError("name a line by its number or by its notes, one of the two.")
+        """Check that the line is named. Raises InputError."""
+        if self.number is None and self.notes is None:
+            raise InputError("name a line by its number or by its notes.")
         if self.number is not None and self.number < 1:
             raise InputError(f"number = {self.number}: lines are numbered from 1.")
 
@@ -89,7 +91,7 @@ _LINE: Mapping[str, FileKey] = {
     for key in (
         FileKey("rules", KeyType.RULES, "the rule file", required=True),
         FileKey("number", KeyType.NUMBER, "the line's number under its rules", least=1),
-        FileKey("notes", KeyType.LINE, "or its notes"),
+        FileKey("notes", KeyType.LINE, "its notes, which go before the number"),
         FileKey("key", KeyType.KEY, "another key than the rule file's own"),
         FileKey("title", KeyType.TEXT, "a title for the line", default=""),
         FileKey("remark", KeyType.TEXT, "a remark on the line", default=""),
@@ -176,10 +178,14 @@ def write_lesson(lesson: Lesson, path: Path) -> None:
 
 
 def lesson_lines(
-    lesson: Lesson, corpus: Corpus, base: Path | None = None
-) -> Iterable[tuple[LessonLine, AnnotatedLine]]:
+    lesson: Lesson, corpus: Corpus, base: Path | None = None, tell: Callable[[str], object] | None = None
+) -> Iterator[tuple[LessonLine, AnnotatedLine]]:
     """Each line of a lesson with its notes and analysis. Rule files are found from ``base``, then in the
-    corpora; each is compiled once. Raises InputError."""
+    corpora; each is compiled once.
+
+    A line that was kept with its notes is that line whatever has become of its rules; where they have moved
+    on, ``tell`` is given a sentence that says so. Raises InputError.
+    """
     known: dict[tuple[str, str | None], tuple[Rules, Diagram]] = {}
     for place, line in enumerate(lesson.lines, 1):
         source = (line.rules, line.key)
@@ -187,9 +193,13 @@ def lesson_lines(
             if source not in known:
                 rules = _rules(line, corpus, base or Path())
                 known[source] = rules, compile_rules(rules)
-            yield line, found_line(line, *known[source])
+            found = kept_line(line, *known[source])
         except InputError as error:
             raise InputError(f"line {place} of the lesson: {error}") from None
+        moved = moved_on(line, found)
+        if moved and tell is not None:
+            tell(f"line {place} of the lesson: {moved}")
+        yield line, found
 
 
 def _rules(line: LessonLine, corpus: Corpus, base: Path) -> Rules:
@@ -228,18 +238,55 @@ def _tables(line: LessonLine, corpus: Corpus, base: Path | None) -> dict[str, An
 
 def found_line(line: LessonLine, rules: Rules, diagram: Diagram) -> AnnotatedLine:
     """The line that a lesson's line names, among those of its rules. Raises InputError where it is none."""
-    if line.number is not None:
+    found = kept_line(line, rules, diagram)
+    if found.number is None:
+        raise InputError(f'"{line.notes}" is not valid under {line.rules_name}: {_why_not(found)}')
+    return found
+
+
+def kept_line(line: LessonLine, rules: Rules, diagram: Diagram) -> AnnotatedLine:
+    """The same; notes that are no line of the rules, or no more, come without number and roles. Raises
+    InputError for a number that there is not, and for what cannot be read as notes."""
+    if line.notes is None:
+        assert line.number is not None, "a line has a number or notes"
         if line.number > diagram.count:
             raise InputError(
                 f"there is no line {line.number} under {line.rules_name}: "
                 f"{plural(diagram.count, 'line')} in all."
             )
         return annotate(rules, diagram.line(line.number), line.number)
-    candidates = parse_line(line.notes or "", rules)
-    for events in candidates:
-        number = diagram.number(events)
-        if number is not None:
-            return annotate(rules, events, number)
-    found = breaches(rules, candidates[0])
-    why = found[0].message if found else "it is none of its lines."
-    raise InputError(f'"{line.notes}" is not valid under {line.rules_name}: {why}')
+    candidates = parse_line(line.notes, rules)
+    numbers = {diagram.number(events): events for events in reversed(candidates)}
+    number = line.number if line.number in numbers else next(filter(None, reversed(numbers)), None)
+    if number is None:
+        return unexplained(rules, candidates[0])
+    return annotate(rules, numbers[number], number)
+
+
+def moved_on(line: LessonLine, found: AnnotatedLine) -> str:
+    """What is to be said of a line whose rules are no more what they were when it was kept; nothing where
+    there is nothing to be said. ``found`` is its ``kept_line``."""
+    if line.notes is None or (found.number is not None and line.number in (None, found.number)):
+        return ""
+    if line.number is None:
+        return f"its notes are not valid under {line.rules_name}: {_why_not(found)}"
+    now = f"line {found.number}" if found.number is not None else f"none of its lines: {_why_not(found)}"
+    return (
+        f"{line.rules_name} has moved on since this line was kept, and its notes are kept as they were; it "
+        f"was line {line.number} then and is now {now.removesuffix('.')}."
+    )
+
+
+def _why_not(line: AnnotatedLine) -> str:
+    found = breaches(line.rules, line.events)
+    return found[0].message if found else "it is none of its lines."
+
+
+def with_notes(line: LessonLine, found: AnnotatedLine) -> LessonLine:
+    """The line with its notes beside its number, so that it stays that line; ``found`` is the line itself."""
+    return replace(line, number=found.number, notes=line_notes(found))
+
+
+def line_notes(line: AnnotatedLine) -> str:
+    """The notes of a line as text, with the place where they start in front."""
+    return format_line(line.rules, line.events, [note.name for note in line.notes], start=True)

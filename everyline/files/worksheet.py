@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -39,22 +39,23 @@ def is_lesson(path: Path) -> bool:
         return False
 
 
-def worksheet(path: Path, corpus: Corpus) -> Worksheet:
-    """The exercises of a lesson file or of a drill folder. Raises InputError for anything else."""
+def worksheet(path: Path, corpus: Corpus, tell: Callable[[str], object] | None = None) -> Worksheet:
+    """The exercises of a lesson file or of a drill folder. ``tell`` is given a sentence for each kept line
+    whose rules have moved on. Raises InputError for anything else."""
     if is_drill(path):
         return _drill(path if path.name == MANIFEST else path / MANIFEST, corpus)
     if is_lesson(path):
-        return _lesson(path, corpus)
+        return _lesson(path, corpus, tell)
     raise InputError(f"{path} is neither a lesson file nor the folder of a drill set.")
 
 
-def _lesson(path: Path, corpus: Corpus) -> Worksheet:
+def _lesson(path: Path, corpus: Corpus, tell: Callable[[str], object] | None) -> Worksheet:
     from everyline.files.lessons import lesson_lines, read_lesson
 
     lesson = read_lesson(path)
     exercises = (
         SheetExercise(line, title=kept.title, remark=kept.remark)
-        for kept, line in lesson_lines(lesson, corpus, path.parent)
+        for kept, line in lesson_lines(lesson, corpus, path.parent, tell)
     )
     return Worksheet(lesson.title, lesson.remark, len(lesson.lines), exercises)
 

@@ -5,11 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from everyline.page.lines_view import draw_line, facts
-from everyline.rules.analysis import UNEXPLAINED, Analysis
-from everyline.rules.annotate import annotate
+from everyline.rules.annotate import unexplained
 from everyline.rules.line import make_events
 from everyline.spaces.building import Built, build, finish
-from everyline.spaces.checking import UNKNOWN_ENDING
 from everyline.spaces.space import Space
 
 if TYPE_CHECKING:
@@ -39,9 +37,7 @@ def onward(workspace: Workspace, tables: Tables, notes: list[list[int]], width: 
 
 def _drawn(space: Space, built: Built, width: float) -> str:
     """The beginning on the staff; its roles are open as long as the line is."""
-    roles = (UNEXPLAINED,) * len(built.beginning)
-    line = annotate(space.rules, built.beginning, None, Analysis(roles, (), UNKNOWN_ENDING))
-    return draw_line(line, "auto", width, roles=False)
+    return draw_line(unexplained(space.rules, built.beginning), "auto", width, roles=False)
 
 
 def finished(

@@ -5,7 +5,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from everyline.corpora.errors import InputError
-from everyline.files.lessons import Lesson, LessonLine, found_line, lesson_text, parse_lesson, rule_tables
+from everyline.files.lessons import (
+    Lesson,
+    LessonLine,
+    found_line,
+    lesson_text,
+    line_notes,
+    parse_lesson,
+    rule_tables,
+)
 from everyline.page.rules_view import one_line_of
 from everyline.page.schemas import LESSON_WORDS, LONGEST_LESSON, MOST_LINES, check, table
 from everyline.page.takeaway import files
@@ -63,15 +71,15 @@ def lesson_take(
 
 def lesson_write(workspace: Workspace, lesson: dict[str, Any]) -> str:
     """A lesson as the text of a lesson file, each line with the text of its rule file. Raises InputError."""
-    lines_of(workspace, lesson)
     lines = (
         LessonLine(
             rules=to_toml(item["rules"]),
-            number=int(item["number"]),
+            number=line.number,
+            notes=line_notes(line),
             title=item.get("title", ""),
             remark=item.get("remark", ""),
         )
-        for item in lesson["items"]
+        for item, line in zip(lesson["items"], lines_of(workspace, lesson), strict=True)
     )
     text = lesson_text(Lesson(lesson.get("title", ""), lesson.get("remark", ""), tuple(lines)))
     if len(text) > LONGEST_LESSON:

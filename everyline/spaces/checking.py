@@ -11,7 +11,7 @@ from typing import Any
 from everyline.corpora.counted import plural
 from everyline.reading import ReadLine, read_line
 from everyline.reading.fitted import is_file
-from everyline.rules.analysis import Analysis
+from everyline.rules.analysis import UNKNOWN_ENDING, Analysis
 from everyline.rules.annotate import AnnotatedLine, annotate
 from everyline.rules.breaches import Verdict, judge
 from everyline.rules.limits.base import place
@@ -27,8 +27,6 @@ from everyline.solver.repair import (
     nearest_by_order,
 )
 from everyline.spaces.space import Space
-
-UNKNOWN_ENDING = "unknown"
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,8 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from music21 import converter
+from music21.note import Note
 
 from everyline.cli.main import main
 from everyline.corpora.errors import InputError
@@ -23,8 +25,10 @@ from everyline.files.lessons import (
     parse_lesson,
     read_lesson,
     rule_tables,
+    with_notes,
     write_lesson,
 )
+from everyline.rules.annotate import AnnotatedLine
 from everyline.spaces.space import parse
 from tests.spaces import CORPUS
 
@@ -108,7 +112,6 @@ def test_a_lesson_is_read_back(tmp_path: Path) -> None:
     [
         ("[[line]]\nnumber = 1", "the key rules is missing"),
         ('[[line]]\nrules = "first-enclosure"', "number or by its notes"),
-        ('[[line]]\nrules = "first-enclosure"\nnumber = 1\nnotes = "D4"', "one of the two"),
         ('[[line]]\nrules = "first-enclosure"\nnumber = "1"', "whole number"),
         ('[[line]]\nrule = "first-enclosure"', 'Did you mean "rules"'),
         ('[[line]]\nrules = ""\nnumber = 1', "it is empty"),
@@ -125,7 +128,7 @@ def test_what_is_wrong_in_a_lesson_file(tmp_path: Path, text: str, says: str) ->
 def test_lines_that_do_not_exist() -> None:
     for kept, says in (
         (LessonLine("first-enclosure", 10**9), "there is no line 1000000000"),
-        (LessonLine("first-enclosure", notes="D4 F4"), "not valid"),
+        (LessonLine("first-enclosure", notes="D4 H4"), '"H4" is not a note'),
         (LessonLine("first-enclosur", 1), 'Did you mean "first-enclosure"'),
         (LessonLine("x" * 5000, 1), 'no rule file "xxx'),
         (LessonLine(WHOLE, 10**9), "there is no line 1000000000 under its rules"),
@@ -146,6 +149,10 @@ def test_the_command_keeps_and_shows(tmp_path: Path, capsys: pytest.CaptureFixtu
     assert "1. One" in shown and "line 18" in shown and "Gm7" in shown
     assert main(["lesson", path, "--number", "3"]) == 2
     assert main(["lesson", path, "--keep", "first-enclosure", "--number", "999999999"]) == 2
+    assert main(["lesson", path, "--keep", "first-enclosure", "--notes", "D4 F4"]) == 2
+    assert "not valid under first-enclosure" in capsys.readouterr().err
+    assert main(["lesson", path, "--keep", "first-enclosure", "--notes", "D4 F4", "--number", "1"]) == 2
+    assert "do not go together" in capsys.readouterr().err
     assert len(read_lesson(Path(path)).lines) == 2
 
 
@@ -157,6 +164,76 @@ def test_the_command_keeps_and_shows_the_text_of_a_rule_file(
     assert main(["lesson", path]) == 0
     shown = capsys.readouterr().out
     assert shown.startswith("1. No. 5\n") and "Dm7" in shown
+
+
+@pytest.fixture
+def moving(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> tuple[Path, Path, AnnotatedLine]:
+    """A lesson file with one line that was kept, the rule file that it was kept from, and the line."""
+    rules, path = tmp_path / "mine.toml", tmp_path / "lesson.toml"
+    rules.write_text('changes = "Dm7 | G7 | Cmaj7"\nentry.start = ["D4"]\n')
+    number = parse(rules.read_text()).count
+    assert main(["lesson", str(path), "--keep", str(rules), "--number", str(number)]) == 0
+    capsys.readouterr()
+    return path, rules, parse(rules.read_text()).line(number)
+
+
+def test_a_kept_line_keeps_its_notes_whatever_its_rules_become(
+    moving: tuple[Path, Path, AnnotatedLine], capsys: pytest.CaptureFixture[str]
+) -> None:
+    path, rules, line = moving
+    (kept,) = read_lesson(path).lines
+    assert kept.number == line.number and kept.notes is not None and kept.notes.startswith("@1 D4 ")
+    for changed, says in (
+        ('changes = "Dm7 | G7 | Cmaj7"\nentry.start = ["D4"]\n', ""),
+        ('changes = "Dm7 | G7 | Cmaj7"\nentry.start = ["A3", "D4"]\n', f"was line {line.number} then and is"),
+        ('changes = "Dm7 | G7 | Cmaj7"\nentry.start = ["F4"]\n', "now none of its lines: "),
+    ):
+        rules.write_text(changed)
+        said: list[str] = []
+        ((_, found),) = lesson_lines(read_lesson(path), CORPUS, path.parent, said.append)
+        assert found.events == line.events
+        assert says in " ".join(said) and len(said) == bool(says)
+        assert main(["lesson", str(path)]) == 0
+        shown = capsys.readouterr()
+        assert f"{line.notes[1].name} " in shown.out and ("has moved on" in shown.err) == bool(says)
+    assert read_lesson(path).lines == (kept,), "what was kept is not written anew"
+
+
+def test_a_kept_line_that_is_no_more_valid_goes_onto_paper_and_into_sound(
+    moving: tuple[Path, Path, AnnotatedLine], capsys: pytest.CaptureFixture[str]
+) -> None:
+    path, rules, line = moving
+    rules.write_text('changes = "Dm7 | G7 | Cmaj7"\nentry.start = ["F4"]\n')
+    made = path.with_suffix(".musicxml")
+    assert main(["export", str(path), "--to", str(made)]) == 0
+    assert "none of its lines" in capsys.readouterr().err
+    score = converter.parse(made)
+    assert [note.pitch.midi for note in score.flatten().notes if isinstance(note, Note)] == [
+        event.pitch for event in line.events
+    ]
+
+
+def test_an_older_file_with_numbers_alone_is_read(tmp_path: Path) -> None:
+    old = parse_lesson('[[line]]\nrules = "first-enclosure"\nnumber = 17\n')
+    said: list[str] = []
+    ((kept, found),) = lesson_lines(old, CORPUS, tmp_path, said.append)
+    assert found.number == 17 and kept.notes is None and not said
+    noted = with_notes(kept, found)
+    ((_, again),) = lesson_lines(Lesson(lines=(noted,)), CORPUS, tmp_path, said.append)
+    assert again.events == found.events and not said
+
+
+def test_of_several_starts_the_number_says_which() -> None:
+    text = 'changes = "Dm7 | G7 | Cmaj7"\nentry.beats = ["1", "2"]\napproach.count = ["0"]\n'
+    space = parse(text)
+    starts = set()
+    for number in range(1, space.count + 1, 97):
+        line = space.line(number)
+        kept = with_notes(LessonLine(text, number), line)
+        ((_, found),) = lesson_lines(Lesson(lines=(kept,)), CORPUS)
+        assert (found.number, found.events) == (number, line.events)
+        starts.add(line.events[0].onset)
+    assert len(starts) == 2
 
 
 def test_of_lines_that_are_kept_at_the_same_time_none_is_lost(tmp_path: Path) -> None:
