@@ -25,6 +25,7 @@ OPTIONS: dict[str, tuple[str, ...]] = {
     "--on-strings": SCORES,
     "--hand-at": SCORES,
     "--open-strings": SCORES,
+    "--fretboard": PICTURES,
     "--octave": ONE_FILE,
     "--black": PICTURES,
     "--tempo": (*SCORES, *SOUND),

@@ -82,6 +82,11 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
     if name == "show":
         parser.add_argument("numbers", metavar="N", nargs="*", type=int, help="the line's number")
         parser.add_argument("--format", choices=FORMATS, default="text", help="how the line is written")
+        parser.add_argument(
+            "--fretboard",
+            choices=("right", "left"),
+            help="with the fretboard below: right or left, the hand that plucks",
+        )
     if name == "number":
         parser.add_argument(
             "line",
@@ -126,6 +131,11 @@ def _settle_words(name: str, arguments: argparse.Namespace) -> None:
         if arguments.file is not None and arguments.changes is not None and arguments.file.isdecimal():
             arguments.numbers.insert(0, int(arguments.file))
             arguments.file = None
+        if arguments.fretboard is not None and arguments.format != "text":
+            raise InputError(
+                f"--fretboard is for text, and --format {arguments.format} is data; everyline export "
+                "--fretboard draws it."
+            )
         if not arguments.numbers:
             raise InputError("which line? Give its number, such as: everyline show FILE 17.")
 
@@ -275,6 +285,10 @@ def _show(arguments: argparse.Namespace) -> int:
             continue
         head, _, music = draw(line, space.count).partition("\n")
         print(("\n" if place else "") + "\n".join([head, *_how_strange(space, stranger), music]))
+        if arguments.fretboard is not None:
+            from everyline.paper.neck_text import neck_text
+
+            print(f"\n{neck_text(line, arguments.fretboard == 'left')}")
     if not counts:
         say(
             "how many lines are stranger is not counted here, as that would take long over so many; "

@@ -79,6 +79,11 @@ def add_look(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--hand-at", type=int, metavar="FRET", help="fret under the first finger for TAB")
     parser.add_argument("--open-strings", help="avoid (default), allow, prefer or never")
+    parser.add_argument(
+        "--fretboard",
+        metavar="HAND",
+        help="draw the fretboard below each line: right or left, the hand that plucks",
+    )
     parser.add_argument("--octave", type=int, metavar="N", help="move lines up (or down, -1) by octaves")
     parser.add_argument("--black", action="store_true", help="no colour on paper and pictures")
     parser.add_argument("--tempo", type=float, metavar="BPM", help="beats a minute (120)")
@@ -100,6 +105,7 @@ def paper_options(title: str, arguments: argparse.Namespace) -> ExportOptions:
         colour=not arguments.black,
         on_strings=_strings(arguments.on_strings),
         hand_at=arguments.hand_at,
+        fretboard=arguments.fretboard,
         **{name: value for name, value in said.items() if value is not None},
     )
 

@@ -40,7 +40,7 @@ def run(name: str, arguments: argparse.Namespace) -> int:
     if arguments.key_to is not None and arguments.key_to.resolve() == arguments.to.resolve():
         raise InputError(f"{arguments.to}: sheet and key cannot be one file; name another with --key-to.")
     if arguments.twelve_keys:
-        for option in ("subtitle", "remark", "tempi", "explain"):
+        for option in ("subtitle", "remark", "tempi", "explain", "fretboard"):
             if getattr(arguments, option):
                 raise InputError(
                     f"--{option} has no room on the pages of --twelve-keys; leave one of them out."

@@ -24,7 +24,8 @@ class ExportOptions:
 
     ``tempo`` is in beats a minute, ``swing`` by-tempo, straight or a ratio (2:1). A ``ladder`` of tempi plays
     each line at each of them in turn. ``on_strings`` (1 the highest), ``hand_at`` (a fret) and
-    ``open_strings`` (avoid, allow, prefer or never) say how tablature is fingered.
+    ``open_strings`` (avoid, allow, prefer or never) say how tablature is fingered, ``fretboard`` (right or
+    left, the hand that plucks) draws the fretboard below each line.
     """
 
     title: str = ""
@@ -37,6 +38,7 @@ class ExportOptions:
     on_strings: tuple[int, ...] | None = None
     hand_at: int | None = None
     open_strings: str = "avoid"
+    fretboard: str | None = None
     count_in: int = 1
     repeats: int = 1
     ladder: tuple[float, ...] = ()
@@ -51,6 +53,7 @@ def score_options(options: ExportOptions) -> ScoreOptions:
 
     return ScoreOptions(
         hand=Hand(options.open_strings, options.on_strings, options.hand_at),
+        fretboard=options.fretboard,
         staves=options.staves,
         concert=options.concert,
         roles=options.labels,

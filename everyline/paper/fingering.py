@@ -121,7 +121,9 @@ def fretboard_of(rules: Rules) -> Fretboard:
     board = Fretboard.of(rules.instrument) if rules.instrument is not None else None
     if board is None:
         who = f"the {rules.instrument.name}" if rules.instrument else "a line without an instrument"
-        raise InputError(f"{who} has no frets, so there is no tablature; ask for the staff alone.")
+        raise InputError(
+            f"{who} has no frets, so there is neither tablature nor a fretboard; ask for the staff alone."
+        )
     return board
 
 

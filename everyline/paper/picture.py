@@ -9,6 +9,7 @@ from xml.etree.ElementTree import Element, SubElement, tostring
 from everyline.corpora.errors import InputError
 from everyline.paper.engrave import UNITS_PER_MM, engrave
 from everyline.paper.look import roles_of
+from everyline.paper.neck import neck_options, necks, put_necks
 from everyline.paper.outlines import music_glyph, need
 from everyline.paper.score_options import ScoreOptions
 from everyline.paper.system_marks import System, draw_mark, put_text
@@ -66,6 +67,8 @@ def svg(
         )
         for system in systems:
             page.system(system)
+        if score.fretboard is not None:
+            page.neck(line, score, hidden, place + 1)
     if look.legend and score.roles:
         page.legend(note.role for line in lines for note in line.notes)
     return page.finish(lines)
@@ -116,6 +119,13 @@ class _Page:
         self.glyphs.update(system.glyphs)
         _group(self.root, self.y).extend(system.elements)
         self.y += system.height + GAP
+
+    def neck(self, line: AnnotatedLine, score: ScoreOptions, blanks: frozenset[int], number: int) -> None:
+        """The line's fretboard below what is there."""
+        look = neck_options(score, self.look.colour, self.look.prefix, self.look.width)
+        drawn = necks(line, look, blanks=blanks, number=number)
+        _, self.y = put_necks(self.root, drawn, round(look.width * UNITS_PER_MM), self.y)
+        self.y += GAP
 
     def legend(self, roles: Iterable[str]) -> None:
         """What the role marks mean."""

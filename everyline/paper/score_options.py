@@ -11,6 +11,9 @@ from everyline.sound.swing import BY_TEMPO, Swing, check_tempo, parse_swing
 STAVES = ("auto", "staff", "tab", "both")
 """``auto``: staff and tablature for a fretted instrument, a staff alone for any other."""
 
+FRETBOARDS = ("right", "left")
+"""The hand that plucks: for ``left`` the neck is mirrored."""
+
 BEAMS = ("half-bar", "beat")
 """``half-bar``: plain eighths of 4/4 in fours, everything else by the beat; ``beat``: always by the beat."""
 
@@ -23,7 +26,8 @@ class ScoreOptions:
     tempo), straight, or the ratio of long to short, None for no mark. ``roles`` and ``degrees`` are labels
     below the notes, ``numbers`` the line's number above it. ``concert`` leaves a transposing instrument at
     sounding pitch. ``courtesy`` repeats accidentals that a reader may doubt, in brackets. ``whole_form``
-    shows every bar of the changes, else the bars up to the end of the line. Raises InputError for a value
+    shows every bar of the changes, else the bars up to the end of the line. ``fretboard`` (right or left, the
+    hand that plucks) draws the fretboard below the line, None leaves it out. Raises InputError for a value
     that is not allowed.
     """
 
@@ -38,6 +42,7 @@ class ScoreOptions:
     courtesy: bool = True
     whole_form: bool = True
     title: str = ""
+    fretboard: str | None = None
     hand: Hand = field(default_factory=Hand)
 
     def __post_init__(self) -> None:
@@ -46,6 +51,8 @@ class ScoreOptions:
             raise InputError(f"title {self.title!r} has characters that cannot be printed; leave them out.")
         _one_of("staves", self.staves, STAVES)
         _one_of("beams", self.beams, BEAMS)
+        if self.fretboard is not None:
+            _one_of("fretboard", self.fretboard, FRETBOARDS)
         if self.tempo is not None:
             check_tempo(self.tempo)
         if self.swing is not None and parse_swing(self.swing) == BY_TEMPO and self.tempo is None:

@@ -18,6 +18,7 @@ from everyline.files.writing import writing
 from everyline.paper.engrave import engrave, system_count
 from everyline.paper.heading import Heading, front_matter
 from everyline.paper.layout import score_part
+from everyline.paper.neck import neck_options, neck_svg, picture_width
 from everyline.paper.picture import LONGEST_NUMBER, system_svg
 from everyline.paper.printing import PrintJob
 from everyline.paper.score_options import ScoreOptions
@@ -283,6 +284,11 @@ class _Setter:
         width = self.options.music_width / self.options.size
         systems = engrave(line, score, width=width, colour=self.options.colour, blanks=blanks)
         files = {f"{number}-{place}.svg": system_svg(system) for place, system in enumerate(systems)}
+        widths = [(system.width / 100 + 2 * _EDGE, _EDGE) for system in systems]
+        if score.fretboard is not None:
+            look = neck_options(score, self.options.colour, width=width)
+            files[f"{number}-neck.svg"] = neck = neck_svg(line, look, blanks=blanks)
+            widths.append((picture_width(neck), 0.0))
         source = breakable(line.number) if score.numbers and line.number is not None else ""
         row = {
             "number": str(number),
@@ -296,10 +302,10 @@ class _Setter:
             "systems": [
                 {
                     "file": name,
-                    "width": (system.width / 100 + 2 * _EDGE) * self.options.size,
-                    "edge": _EDGE * self.options.size,
+                    "width": wide * self.options.size,
+                    "edge": edge * self.options.size,
                 }
-                for name, system in zip(files, systems, strict=True)
+                for name, (wide, edge) in zip(files, widths, strict=True)
             ],
         }
         return row, files

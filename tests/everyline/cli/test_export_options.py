@@ -17,7 +17,13 @@ WIND, LOW, HIGH, NARROW = (
     ("--instrument", "guitar", "--numbers", 15000),
     ("--lowest", "B3", "--highest", "D5", "--start", "D4", "--staves", "both", "--numbers", 40),
 )
-LINES = {"--staves": HIGH, "--on-strings": HIGH, "--open-strings": LOW, "--hand-at": NARROW}
+LINES = {
+    "--fretboard": LOW,
+    "--staves": HIGH,
+    "--on-strings": HIGH,
+    "--open-strings": LOW,
+    "--hand-at": NARROW,
+}
 """A line that can be fingered in another way, for each option on tablature."""
 VALUES: dict[str, tuple[object, ...]] = {
     "--title": ("Monday",),
@@ -27,6 +33,7 @@ VALUES: dict[str, tuple[object, ...]] = {
     "--on-strings": ("3,4,5",),
     "--hand-at": (6,),
     "--open-strings": ("prefer",),
+    "--fretboard": ("left",),
     "--octave": (1,),
     "--black": (),
     "--tempo": (90,),
@@ -84,7 +91,9 @@ def test_a_lesson_file_takes_no_rules(run, refused, rule_file, tmp_path) -> None
     assert "--lead-in" in refused("export", lesson, "--to", tmp_path / "x.mid", "--lead-in", 0)
 
 
-@pytest.mark.parametrize("words", [("--tempi", "60"), ("--explain",), ("--subtitle", "x"), ("--remark", "x")])
+@pytest.mark.parametrize(
+    "words", [("--tempi", "60"), ("--explain",), ("--subtitle", "x"), ("--fretboard", "left")]
+)
 def test_twelve_keys_have_no_room_for_more(refused, tmp_path, words) -> None:
     told = refused("sheet", *RULES, "--twelve-keys", "--to", tmp_path / "x.pdf", *words)
     assert f"{words[0]} has no room" in told
