@@ -63,6 +63,7 @@ def lesson_take(
         remark=lesson.get("remark", ""),
         paper=sheet.get("paper", "a4").capitalize(),
         words=sheet.get("words", False),
+        fretboard=sheet.get("fretboard", "none"),
     )
 
 

@@ -7,7 +7,17 @@ import json
 from starlette.responses import FileResponse, Response
 
 from everyline.page.calls import Call, Route, as_json, attachment
-from everyline.page.params import BY_LINE, BY_RULES, FORMATS, NUMBER, SOUND, STAVES, WIDTH, sound_of
+from everyline.page.params import (
+    BY_LINE,
+    BY_RULES,
+    FORMATS,
+    FRETBOARD,
+    NUMBER,
+    SOUND,
+    STAVES,
+    WIDTH,
+    sound_of,
+)
 from everyline.page.schemas import Schema, choice, many, table, text, whole
 from everyline.spaces.building import FINISHES
 
@@ -35,8 +45,9 @@ async def _line(call: Call) -> Response:
 
 async def _picture(call: Call) -> Response:
     staves, width = call.query.get("staves", "auto"), call.query.get("width", 160)
-    number = call.path["number"]
-    return as_json(await call.run("picture", tables=call.tables, number=number, staves=staves, width=width))
+    asked = {"number": call.path["number"], "staves": staves, "width": width}
+    fretboard = call.query.get("fretboard", "none")
+    return as_json(await call.run("picture", tables=call.tables, **asked, fretboard=fretboard))
 
 
 async def _number(call: Call) -> Response:
@@ -62,9 +73,8 @@ async def _take(call: Call) -> Response:
     form, number = call.path["format"], call.path["number"]
     staves = call.query.get("staves", "auto")
     options = sound_of(call.query)
-    data = await call.run(
-        "take", tables=call.tables, number=number, form=form, staves=staves, options=options
-    )
+    look = {"staves": staves, "fretboard": call.query.get("fretboard", "none")}
+    data = await call.run("take", tables=call.tables, number=number, form=form, options=options, **look)
     name = f"line-{number}.{form}" if len(number) < 40 else f"line.{form}"
     return attachment(data, FORMATS[form], name)
 
@@ -121,7 +131,7 @@ LINE_ROUTES: tuple[Route, ...] = (
         "A line engraved, as SVG text at a width in millimetres.",
         _picture,
         BY_LINE,
-        {"staves": STAVES, "width": WIDTH},
+        {"staves": STAVES, "width": WIDTH, "fretboard": FRETBOARD},
     ),
     Route(
         "GET",
@@ -159,7 +169,7 @@ LINE_ROUTES: tuple[Route, ...] = (
         "A line as a file.",
         _take,
         {**BY_LINE, "format": choice(*FORMATS)},
-        {**SOUND, "staves": STAVES},
+        {**SOUND, "staves": STAVES, "fretboard": FRETBOARD},
         answers=tuple(FORMATS.values()),
     ),
     Route(

@@ -96,13 +96,23 @@ def facts(line: AnnotatedLine) -> dict[str, Any]:
     }
 
 
-def draw_line(line: AnnotatedLine, staves: str, width: float | None = None, roles: bool = True) -> str:
-    """The line as SVG text, four bars to a system unless a width in millimetres is given."""
+def draw_line(
+    line: AnnotatedLine,
+    staves: str,
+    width: float | None = None,
+    roles: bool = True,
+    fretboard: str = "none",
+) -> str:
+    """The line as SVG text, four bars to a system unless a width in millimetres is given; ``fretboard`` as in
+    ``shown_fretboard``."""
+    from everyline.page.sheets import shown_fretboard
     from everyline.paper.picture import PictureOptions, svg
     from everyline.paper.score_options import ScoreOptions
 
     bars = max(2, min(4, line.rules.progression.bars))
-    score = ScoreOptions(staves=staves, roles=roles, degrees=roles, numbers=False)
+    score = ScoreOptions(
+        staves=staves, roles=roles, degrees=roles, numbers=False, fretboard=shown_fretboard([line], fretboard)
+    )
     return svg([line], score, PictureOptions(width=width or 22 + bars * WIDTH_OF_BAR, legend=False))
 
 
@@ -168,7 +178,10 @@ def number(workspace: Workspace, tables: Tables, notes: str) -> dict[str, Any]:
     raise InputError("; ".join(each.message for each in reasons[:3]) or "it is not one of these lines.")
 
 
-def picture(workspace: Workspace, tables: Tables, number: str, staves: str, width: float) -> dict[str, str]:
+def picture(
+    workspace: Workspace, tables: Tables, number: str, staves: str, width: float, fretboard: str = "none"
+) -> dict[str, str]:
     """One line as SVG text at a width in millimetres."""
     space = workspace.space(tables)
-    return {"picture": draw_line(space.line(one_line_of(space, number)), staves, width)}
+    line = space.line(one_line_of(space, number))
+    return {"picture": draw_line(line, staves, width, fretboard=fretboard)}

@@ -10,6 +10,8 @@ from everyline.page.schemas import Schema, choice, text, whole
 RULES_ID: Schema = text(24, pattern="^[0-9a-f]{24}$", example="0123456789abcdef01234567")
 NUMBER: Schema = text(400, pattern="^[0-9]{1,400}$", example="17")
 STAVES: Schema = choice("auto", "staff", "tab", "both", default="auto")
+FRETBOARD: Schema = choice("none", "right", "left", default="none")
+"""Whether the fretboard is drawn below a line, and for which hand, the one that plucks."""
 WIDTH: Schema = whole(60, 400, default=160)
 
 BY_RULES: dict[str, Schema] = {"rules": RULES_ID}

@@ -7,7 +7,7 @@ from starlette.responses import Response
 from everyline.drill.exercises import KINDS
 from everyline.drill.spec import KEY_ORDERS, ORDERS, SAMPLINGS
 from everyline.page.calls import Call, Route, as_json, attachment
-from everyline.page.params import BY_RULES, FORMATS, NUMBER, SOUND, STAVES, WIDTH, sound_of
+from everyline.page.params import BY_RULES, FORMATS, FRETBOARD, NUMBER, SOUND, STAVES, WIDTH, sound_of
 from everyline.page.schemas import (
     FREE,
     LESSON_WORDS,
@@ -28,7 +28,13 @@ ITEM = table({"rules": FREE, "number": NUMBER}, LESSON_WORDS)
 LESSON = table({"items": many(ITEM, MOST_LINES)}, LESSON_WORDS)
 
 _SHEET = table(
-    {}, {"paper": choice("a4", "letter"), "answers": {"type": "boolean"}, "words": {"type": "boolean"}}
+    {},
+    {
+        "paper": choice("a4", "letter"),
+        "answers": {"type": "boolean"},
+        "words": {"type": "boolean"},
+        "fretboard": FRETBOARD,
+    },
 )
 _WISH: dict[str, Schema] = {
     "sampling": choice(*SAMPLINGS),

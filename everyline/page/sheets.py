@@ -18,6 +18,7 @@ def sheet(
     remark: str = "",
     paper: str = "A4",
     words: bool = True,
+    fretboard: str = "none",
 ) -> bytes:
     """Lines as a numbered PDF sheet, each with a title and a remark; ``words`` explains them bar by bar."""
     from everyline.paper.score_options import ScoreOptions
@@ -32,8 +33,17 @@ def sheet(
         )
         for place, line in enumerate(lines)
     ]
+    score = ScoreOptions(staves=staves, numbers=False, fretboard=shown_fretboard(lines, fretboard))
     made = Sheet(title, exercises, remarks=(remark,) if remark else (), tempi=(round(tempo),))
-    return sheet_pdf(made, SheetOptions(paper=paper, score=ScoreOptions(staves=staves, numbers=False)))
+    return sheet_pdf(made, SheetOptions(paper=paper, score=score))
+
+
+def shown_fretboard(lines: Sequence[AnnotatedLine], wish: str) -> str | None:
+    """The hand for which a fretboard is drawn, None where it is not wished for (``none``) or an instrument
+    has no frets."""
+    from everyline.paper.neck_drawing import has_frets
+
+    return wish if wish != "none" and all(map(has_frets, lines)) else None
 
 
 def _name(line: AnnotatedLine) -> str:

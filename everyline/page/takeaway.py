@@ -72,18 +72,33 @@ def wav(lines: Sequence[AnnotatedLine], options: dict[str, Any]) -> bytes:
 
 
 def take(
+<<<<<<< HEAD
     workspace: Workspace, tables: Tables, number: str, form: str, staves: str, options: dict[str, Any]
+=======
+    desk: Desk,
+    tables: Tables,
+    number: str,
+    form: str,
+    staves: str,
+    options: dict[str, Any],
+    fretboard: str = "none",
+>>>>>>> a91e60e (Fretboard: under every line of the page, for either hand, kept in the address)
 ) -> bytes:
     """One line as a file."""
     line = _one(workspace, tables, number)
     if form == "svg":
-        return draw_line(line, staves, 180).encode()
+        return draw_line(line, staves, 180, fretboard=fretboard).encode()
     title = line.rules.title or f"Line {number[:20]}"
-    return files([line], form, staves, options, title)
+    return files([line], form, staves, options, title, fretboard)
 
 
 def files(
-    lines: Sequence[AnnotatedLine], form: str, staves: str, options: dict[str, Any], title: str
+    lines: Sequence[AnnotatedLine],
+    form: str,
+    staves: str,
+    options: dict[str, Any],
+    title: str,
+    fretboard: str = "none",
 ) -> bytes:
     """Lines as one file of a format."""
     if form == "musicxml":
@@ -101,7 +116,7 @@ def files(
     if form == "pdf":
         from everyline.page.sheets import sheet
 
-        return sheet(lines, staves=staves, tempo=options["tempo"], title=title)
+        return sheet(lines, staves=staves, tempo=options["tempo"], title=title, fretboard=fretboard)
     out = io.StringIO()
     write_rows(lines, "text", out)
     return out.getvalue().encode()

@@ -148,7 +148,7 @@ class Drawing:
     def _inlays(self, group: Element) -> None:
         middle = (self.top + self.bottom) / 2
         for fret in range(self.first, self.last + 1):
-            rows = (middle,) if fret in DOTS else ()
+            rows: tuple[float, ...] = (middle,) if fret in DOTS else ()
             if fret in TWO_DOTS:
                 rows = (middle - STRING_GAP, middle + STRING_GAP)
             for y in rows:

@@ -9,7 +9,12 @@ from xml.etree.ElementTree import Element, SubElement, tostring
 from everyline.corpora.errors import InputError
 from everyline.paper.engrave import UNITS_PER_MM, engrave
 from everyline.paper.look import roles_of
+<<<<<<< HEAD
 from everyline.paper.neck import neck_options, necks, put_necks
+=======
+from everyline.paper.neck import neck_options, neck_words, necks, put_necks
+from everyline.paper.options import ScoreOptions
+>>>>>>> a91e60e (Fretboard: under every line of the page, for either hand, kept in the address)
 from everyline.paper.outlines import music_glyph, need
 from everyline.paper.score_options import ScoreOptions
 from everyline.paper.system_marks import System, draw_mark, put_text
@@ -124,7 +129,9 @@ class _Page:
         """The line's fretboard below what is there."""
         look = neck_options(score, self.look.colour, self.look.prefix, self.look.width)
         drawn = necks(line, look, blanks=blanks, number=number)
-        _, self.y = put_necks(self.root, drawn, round(look.width * UNITS_PER_MM), self.y)
+        group = SubElement(self.root, "g", {"class": "necks"})
+        SubElement(group, "title").text = neck_words(line, look, blanks=blanks)
+        _, self.y = put_necks(group, drawn, round(look.width * UNITS_PER_MM), self.y)
         self.y += GAP
 
     def legend(self, roles: Iterable[str]) -> None:

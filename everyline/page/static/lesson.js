@@ -232,7 +232,7 @@ async function take(place, form, sheet) {
   place.disabled = true;
   say("Making the file…");
   try {
-    const body = { lesson: plain(), format: form, staves: state.staves, sound: playerChoices(), sheet };
+    const body = { lesson: plain(), format: form, staves: state.staves, sound: playerChoices(), sheet: { ...sheet, fretboard: state.fretboard } };
     keep(await postForFile("/api/lesson/take", body), `lesson.${form}`);
     say("The file is made.");
   } catch (error) {

@@ -4,6 +4,7 @@ import { address, get, withRules } from "./api.js";
 import { button, digits, h } from "./dom.js";
 import { facetsPanel } from "./statistics.js";
 import { addLine, isKept } from "./lesson.js";
+import { fretboardChoice } from "./fretboard.js";
 import { Player, quiet } from "./listen.js";
 import "./music.js";
 import { pictureWidth } from "./music.js";
@@ -24,10 +25,11 @@ const places = new Map(); // where the reader was in the orders that rank
 const pictures = new Map();
 /** The picture of a line at a width, asked once. */
 export function picture(tables, id, number, staves, width) {
-  const key = `${id} ${number} ${staves} ${width}`;
+  const { fretboard } = state;
+  const key = `${id} ${number} ${staves} ${width} ${fretboard}`;
   if (!pictures.has(key)) {
     const asked = withRules(tables, id, (known) =>
-      fetchPicture(address(`/api/rules/${known}/lines/${number}/picture`, { staves, width })),
+      fetchPicture(address(`/api/rules/${known}/lines/${number}/picture`, { staves, width, fretboard })),
     );
     pictures.set(key, asked);
     asked.catch(() => pictures.delete(key));
@@ -175,7 +177,10 @@ class Lines {
       ].map(([value, text]) => h("option", { value }, text)),
     );
     staves.value = state.staves;
-    const shown = h("div.field.inline", {}, h("label", { for: "staves" }, "Shown as"), staves);
+    const shown = [
+      h("div.field.inline", {}, h("label", { for: "staves" }, "Shown as"), staves),
+      fretboardChoice(),
+    ];
     if (state.order !== "good") return h("div.line-tools", {}, orders, form, shown, this.slider);
     const rules = button(
       "Rules",
@@ -399,12 +404,15 @@ class Lines {
 
   /** The first picture tells how tall these lines are; where that was guessed badly, lay the rows anew. */
   fit(strip) {
-    if (this.fitted === this.width) return;
+    // With a fretboard below some lines are taller than others: the rows grow, so that none is drawn smaller.
+    const isFirst = this.fitted !== this.width;
+    if (!isFirst && state.fretboard === "none") return;
     this.fitted = this.width;
     const { width, height } = strip.shadowRoot.querySelector("svg").viewBox.baseVal;
     const pixels = Math.min(strip.clientWidth, this.width * 5.2);
     const wanted = Math.round((height / width) * pixels * 1.08) + 58;
-    if (Math.abs(wanted - this.height) < 0.12 * this.height) return;
+    if (wanted - this.height < 0.12 * this.height && (!isFirst || this.height - wanted < 0.12 * this.height))
+      return;
     const first = this.first ?? this.base;
     this.height = wanted;
     this.layAround(first);

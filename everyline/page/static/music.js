@@ -12,10 +12,20 @@ sheet.replaceSync(`
   .role.ending { fill: var(--ending); }
   .role.target { stroke: var(--target); }
   .role.approach, .figure { stroke: var(--approach); }
+  .shape.entry { fill: var(--entry); }
+  .shape.arpeggio { fill: var(--arpeggio); }
+  .shape.passing { fill: var(--passing); }
+  .shape.handoff { fill: var(--handoff); }
+  .shape.ending { fill: var(--ending); }
+  .shape.target { stroke: var(--target); }
+  .shape.approach { stroke: var(--approach); }
+  .shape.hollow, .order.on { fill: var(--sheet); }
+  .order { fill: var(--ink); }
   /* The frame around a note that is left out: as clear in the dark. */
   rect[stroke-dasharray] { stroke: var(--edge); stroke-width: 20; }
   .lit { color: var(--lit); fill: var(--lit); stroke: var(--lit); }
   .lit * { fill: var(--lit); stroke: var(--lit); }
+  .lit .order { fill: var(--sheet); stroke: none; }
   .wrong, .wrong * { fill: var(--wrong); stroke: var(--wrong); }
   .new, .new * { fill: var(--new); stroke: var(--new); }
   .ring { fill: none; stroke-width: 22; }
@@ -34,6 +44,7 @@ class MusicStrip extends HTMLElement {
   show(text, spoken) {
     const read = new DOMParser().parseFromString(text, "image/svg+xml").documentElement;
     if (read.localName !== "svg") throw new Error("the picture cannot be read.");
+    const fretted = read.querySelector(".necks > title")?.textContent;
     // Only what a picture needs: nothing that runs, nothing that loads.
     read.querySelectorAll("script, foreignObject, style, image, a, title").forEach((each) => each.remove());
     const width = parseFloat(read.getAttribute("width")) || 0;
@@ -41,7 +52,7 @@ class MusicStrip extends HTMLElement {
     read.removeAttribute("height");
     read.setAttribute("preserveAspectRatio", "xMinYMin meet");
     read.setAttribute("role", "img");
-    read.setAttribute("aria-label", spoken);
+    read.setAttribute("aria-label", fretted ? `${spoken}. ${fretted}` : spoken);
     this.shadowRoot.replaceChildren(document.importNode(read, true));
     this.dataset.ready = "";
     this.style.setProperty("--strip-width", width ? `${Math.round(width * 5.2)}px` : "none");
@@ -50,7 +61,7 @@ class MusicStrip extends HTMLElement {
   /** The parts of a note on staff and tablature, ties included. */
   parts(index) {
     const found = [];
-    for (const kind of ["n", "t"])
+    for (const kind of ["n", "t", "f"])
       for (const tied of ["", "b", "c", "d"]) {
         const part = this.shadowRoot.getElementById(`${kind}1-${index}${tied}`);
         if (part) found.push(part);

@@ -3,6 +3,7 @@
 import { address, get, withRules } from "./api.js";
 import { button, digits, h, keep, say } from "./dom.js";
 import { copied } from "./file.js";
+import { fretboardChoice } from "./fretboard.js";
 import { addLine, isKept } from "./lesson.js";
 import { picture } from "./lines.js";
 import { Player, playerChoices } from "./listen.js";
@@ -57,7 +58,7 @@ async function fill(body, signal, playing) {
   body.replaceChildren(
     heading(line),
     strip,
-    key(line),
+    h("div.row.under-music", {}, key(line), fretboardChoice()),
     player.controls(),
     h(
       "div.line-columns",
@@ -238,7 +239,7 @@ function takeAway(line, id, tables) {
             const place = event.target;
             place.disabled = true;
             try {
-              const query = { ...playerChoices(), staves: state.staves };
+              const query = { ...playerChoices(), staves: state.staves, fretboard: state.fretboard };
               const blob = await withRules(tables, id, async (known) => {
                 const answer = await fetch(
                   address(`/api/rules/${known}/lines/${line.number}/take/${form}`, query),

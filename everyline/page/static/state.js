@@ -15,6 +15,7 @@ export const state = {
   order: "good",
   draw: "1", // which lines were picked
   staves: "auto",
+  fretboard: "none", // under every line: for which hand, the one that plucks
   begun: "[]", // the notes of a line that is being built: onset, pitch and length of each
 };
 
@@ -121,8 +122,8 @@ export function go(view, more = {}) {
   tell("view");
 }
 
-const KEPT = { line: "number", order: "order", draw: "draw", staves: "staves", begun: "begun" };
-const USUAL = { number: "1", order: "good", draw: "1", staves: "auto", begun: "[]" };
+const KEPT = { line: "number", order: "order", draw: "draw", staves: "staves", fretboard: "fretboard", begun: "begun" };
+const USUAL = { number: "1", order: "good", draw: "1", staves: "auto", fretboard: "none", begun: "[]" };
 const ONLY_IN = { line: ["line", "lines"], begun: ["build"] };
 
 /** The address of a page with these rules, after the #. */

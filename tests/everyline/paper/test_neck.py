@@ -1,4 +1,4 @@
-"""The fretboard: every note lies where the tablature has it, told by shape what it does and by number when."""
+"""The fretboard: each note where the tablature has it, told by shape what it does, by number when."""
 
 from __future__ import annotations
 
