@@ -72,17 +72,13 @@ def wav(lines: Sequence[AnnotatedLine], options: dict[str, Any]) -> bytes:
 
 
 def take(
-<<<<<<< HEAD
-    workspace: Workspace, tables: Tables, number: str, form: str, staves: str, options: dict[str, Any]
-=======
-    desk: Desk,
+    workspace: Workspace,
     tables: Tables,
     number: str,
     form: str,
     staves: str,
     options: dict[str, Any],
     fretboard: str = "none",
->>>>>>> a91e60e (Fretboard: under every line of the page, for either hand, kept in the address)
 ) -> bytes:
     """One line as a file."""
     line = _one(workspace, tables, number)

@@ -15,7 +15,7 @@ from xml.etree.ElementTree import Element, SubElement, fromstring, tostring
 
 from everyline.paper.fingering import Fingering, Fretted, finger, fretboard_of
 from everyline.paper.neck_drawing import Drawing, Neck, NeckOptions, Stretch
-from everyline.paper.options import ScoreOptions
+from everyline.paper.score_options import ScoreOptions
 from everyline.rules.annotate import AnnotatedLine
 
 MOST_AT_A_PLACE, MOST_POSITIONS = 3, 2

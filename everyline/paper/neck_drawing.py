@@ -10,11 +10,11 @@ from dataclasses import dataclass, field
 from itertools import accumulate
 from xml.etree.ElementTree import Element, SubElement
 
-from everyline.paper.dress import put_text
 from everyline.paper.fingering import Fingering, Hand, default_span
 from everyline.paper.look import MARKS, STROKE
 from everyline.paper.outlines import outline
 from everyline.paper.signs import readable
+from everyline.paper.system_marks import put_text
 from everyline.rules.analysis import APPROACH, ARPEGGIO, ENDING, ENTRY, HANDOFF, PASSING, TARGET
 from everyline.rules.annotate import AnnotatedLine
 from everyline.rules.ranges import Fretboard

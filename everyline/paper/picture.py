@@ -9,12 +9,7 @@ from xml.etree.ElementTree import Element, SubElement, tostring
 from everyline.corpora.errors import InputError
 from everyline.paper.engrave import UNITS_PER_MM, engrave
 from everyline.paper.look import roles_of
-<<<<<<< HEAD
-from everyline.paper.neck import neck_options, necks, put_necks
-=======
 from everyline.paper.neck import neck_options, neck_words, necks, put_necks
-from everyline.paper.options import ScoreOptions
->>>>>>> a91e60e (Fretboard: under every line of the page, for either hand, kept in the address)
 from everyline.paper.outlines import music_glyph, need
 from everyline.paper.score_options import ScoreOptions
 from everyline.paper.system_marks import System, draw_mark, put_text

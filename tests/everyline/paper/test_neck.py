@@ -17,8 +17,8 @@ from everyline.paper.musicxml import write
 from everyline.paper.neck import NeckOptions, neck_svg, neck_words
 from everyline.paper.neck_drawing import SHAPES
 from everyline.paper.neck_text import neck_text
-from everyline.paper.options import ScoreOptions
 from everyline.paper.picture import svg
+from everyline.paper.score_options import ScoreOptions
 from everyline.rules.annotate import AnnotatedLine
 from everyline.rules.ranges import Fretboard
 
