@@ -30,8 +30,8 @@ if TYPE_CHECKING:
 Answer = Any
 
 OPERATIONS: dict[str, tuple[str, str]] = {
-    "vocabulary": ("vocabulary", COUNT),
-    "corpus_rules": ("vocabulary", COUNT),
+    "vocabulary": ("controls", COUNT),
+    "corpus_rules": ("controls", COUNT),
     "read_rules": ("rules_view", COUNT),
     "summary": ("rules_view", COUNT),
     "toml": ("rules_view", COUNT),
