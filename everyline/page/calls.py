@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
+import asyncio
 import hashlib
 import json
 from collections import OrderedDict
-from collections.abc import Awaitable, Callable, Mapping
+from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
 from dataclasses import dataclass, field
 from math import isinf
 from typing import Any
 
-from starlette.responses import JSONResponse, Response
+from starlette.responses import JSONResponse, Response, StreamingResponse
 
-from everyline.corpora.errors import InputError
+from everyline.corpora.errors import EverylineError, InputError
 from everyline.corpora.numbers import refuse_long_numbers
 from everyline.page.operations import OPERATIONS
 from everyline.page.pool import Pool
@@ -72,10 +73,61 @@ class Call:
 
     async def run(self, operation: str, /, **arguments: Any) -> Any:
         """An operation on a worker."""
-        tables = arguments.get("tables")
-        subject = json.dumps(tables, sort_keys=True) if tables is not None else ""
         _, lane = OPERATIONS[operation]
+        subject = _subject(arguments)
         return await self.server.pool.run(operation, arguments, self.server.seconds, lane, subject)
+
+    def stream(self, operation: str, /, **arguments: Any) -> Response:
+        """The same for work that may take minutes: an answer in lines of JSON, first what the operation tells
+        on the way, last ``{"result": ...}`` or ``{"error": ...}``. Whoever goes away ends the work."""
+        lines = _lines(self.server.pool, operation, arguments)
+        return StreamingResponse(lines, media_type=LINES, headers={"cache-control": "no-store"})
+
+
+LINES = "application/x-ndjson"
+"""JSON texts, one to a line."""
+HEARTBEAT = 1.0
+"""Seconds after which an empty line is sent, by which it is noticed that nobody reads any more."""
+
+
+def _subject(arguments: dict[str, Any]) -> str:
+    tables = arguments.get("tables")
+    return json.dumps(tables, sort_keys=True) if tables is not None else ""
+
+
+async def _lines(pool: Pool, operation: str, arguments: dict[str, Any]) -> AsyncIterator[str]:
+    loop = asyncio.get_running_loop()
+    told: asyncio.Queue[Any] = asyncio.Queue()
+
+    def tell(word: Any) -> None:
+        loop.call_soon_threadsafe(told.put_nowait, word)
+
+    _, lane = OPERATIONS[operation]
+    work = asyncio.ensure_future(pool.run(operation, arguments, None, lane, _subject(arguments), tell))
+    work.add_done_callback(lambda _: told.put_nowait(_DONE))
+    try:
+        while True:
+            try:
+                word = await asyncio.wait_for(told.get(), HEARTBEAT)
+            except TimeoutError:
+                yield "\n"
+                continue
+            if word is _DONE:
+                break
+            yield json.dumps(word) + "\n"
+        yield json.dumps(_last(work)) + "\n"
+    finally:
+        work.cancel()
+
+
+_DONE = object()
+
+
+def _last(work: asyncio.Future[Any]) -> dict[str, Any]:
+    try:
+        return {"result": work.result()}
+    except EverylineError as error:
+        return {"error": str(error)}
 
 
 Handler = Callable[[Call], Awaitable[Response]]

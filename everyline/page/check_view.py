@@ -6,8 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from everyline.page.lines_view import draw_line, facts
-from everyline.reading.fitted import SUFFIXES, ReadLine, read_data
-from everyline.rules.line_text import parse_line
+from everyline.reading.fitted import SUFFIXES, ReadLine, read_data, typed
 from everyline.spaces.checking import Mended, Report
 from everyline.spaces.checking import check as judge_line
 from everyline.spaces.space import Space
@@ -21,7 +20,7 @@ Tables = dict[str, Any]
 def check(workspace: Workspace, tables: Tables, notes: str, nearest: int, width: float) -> dict[str, Any]:
     """Judge typed notes. They are read as notes and nothing else: a path is not looked up."""
     space = workspace.space(tables)
-    return _judged(workspace, space, ReadLine(parse_line(notes, space.rules)), nearest, width)
+    return _judged(workspace, space, typed(notes, space.rules), nearest, width)
 
 
 def check_file(

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import json
+from base64 import b64encode
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from everyline.corpora.errors import InputError
@@ -29,23 +32,27 @@ PICTURE_WIDTH = 160
 
 def drill(workspace: Workspace, tables: Tables, wish: dict[str, Any]) -> dict[str, Any]:
     """A drill set as data: exercises, each with rules and number, and what is to be said of the choice."""
-    drawn = _drawn(workspace, tables, wish)
+    made = _made(workspace, tables, wish)
     width = wish.get("width", PICTURE_WIDTH)
-    told = [_told(each, width) for each in _exercises(drawn)]
-    return {"exercises": told, "remarks": list(drawn.chosen.remarks)}
+    of = len(made.exercises)
+    for done, each in enumerate(made.exercises, 1):
+        workspace.tell({"exercise": _told(each, width)})
+        workspace.tell_progress("Drawing", done, of)
+    return {"remarks": list(made.drawn.chosen.remarks)}
 
 
 def drill_sheet(
     workspace: Workspace, tables: Tables, wish: dict[str, Any], answers: bool, paper: str
-) -> bytes:
-    """The same set as a PDF sheet, or its answers. The same wish gives the same set."""
+) -> dict[str, str]:
+    """The same set as a PDF sheet, or its answers, as base64. The same wish gives the same set."""
     from everyline.paper.sheet import Sheet, SheetOptions, key_pdf, sheet_pdf
     from everyline.paper.sheet import SheetExercise as Printed
 
-    drawn = _drawn(workspace, tables, wish)
+    whole = _made(workspace, tables, wish)
+    drawn = whole.drawn
     several = len(drawn.sources) > 1
     printed = []
-    for made in _exercises(drawn):
+    for made in whole.exercises:
         shown, blanks = _shown(made)
         plain = made.exercise.kind == "play"
         printed.append(
@@ -59,12 +66,40 @@ def drill_sheet(
                 labels=plain,
             )
         )
+    workspace.tell_progress("Engraving", 0, 0)
     sheet = Sheet(drawn.sources[0].rules.title or "Drill set", printed)
     options = SheetOptions(paper=paper)
     pdf = key_pdf(sheet, options) if answers else sheet_pdf(sheet, options)
     if pdf is None:
         raise InputError("this set has no answers to print: its lines are there to be played.")
-    return pdf
+    return {"data": b64encode(pdf).decode()}
+
+
+@dataclass(frozen=True)
+class MadeSet:
+    """A drill set with its exercises."""
+
+    drawn: DrillSet
+    exercises: tuple[Made, ...]
+
+
+def _made(workspace: Workspace, tables: Tables, wish: dict[str, Any]) -> MadeSet:
+    """The set that a wish describes; the last one is kept, for its sheets."""
+    asked = {name: value for name, value in wish.items() if name != "width"}
+    key = json.dumps([tables, asked], sort_keys=True)
+    found = workspace.drills.get(key)
+    if found is None:
+        drawn = _drawn(workspace, tables, wish)
+        of = len(drawn.chosen.items)
+        exercises = []
+        for place, item in enumerate(drawn.chosen.items, 1):
+            workspace.tell_progress("Making exercises", place - 1, of)
+            with workspace.counting():
+                exercises.append(drawn.exercise(place, item))
+        found = MadeSet(drawn, tuple(exercises))
+        workspace.drills.clear()
+        workspace.drills[key] = found
+    return found
 
 
 def _drawn(workspace: Workspace, tables: Tables, wish: dict[str, Any]) -> DrillSet:
@@ -72,13 +107,15 @@ def _drawn(workspace: Workspace, tables: Tables, wish: dict[str, Any]) -> DrillS
     spec = _spec(wish)
     with workspace.counting():
         sources = sources_from(NAME, tables, spec, workspace.corpus)
-        for source in sources:
+        for done, source in enumerate(sources):
+            workspace.tell_progress("Counting the lines in each key", done, len(sources))
             # As a cached property's value: what this worker has compiled is not compiled again.
             source.__dict__["diagram"] = workspace.space(dict(source.tables)).diagram
     if not any(source.diagram.count for source in sources):
         raise InputError("there is no line to make a drill set from; loosen a rule first.")
     with workspace.counting():
-        chosen = choose(spec, sources)
+        workspace.tell_progress("Choosing lines", 0, 0)
+        chosen = choose(spec, sources, lambda done, of: workspace.tell_progress("Putting in order", done, of))
     return DrillSet(spec, sources, chosen)
 
 
@@ -100,10 +137,6 @@ def _spec(wish: dict[str, Any]) -> Spec:
         completions=wish.get("completions", 8),
         seed=wish.get("seed", 1),
     )
-
-
-def _exercises(drawn: DrillSet) -> list[Made]:
-    return [drawn.exercise(place, item) for place, item in enumerate(drawn.chosen.items, 1)]
 
 
 def _shown(made: Made) -> tuple[AnnotatedLine, frozenset[int]]:

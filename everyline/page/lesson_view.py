@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from base64 import b64encode
 from typing import TYPE_CHECKING, Any
 
 from everyline.corpora.errors import InputError
@@ -28,6 +29,7 @@ def lines_of(workspace: Workspace, lesson: dict[str, Any]) -> list[AnnotatedLine
     """The lines of a lesson, in order. Raises InputError for a line that its rules do not have."""
     found: list[AnnotatedLine] = []
     for place, item in enumerate(lesson["items"], 1):
+        workspace.tell_progress("Finding the lines", place - 1, len(lesson["items"]))
         try:
             space = workspace.space(item["rules"])
             found.append(space.line(one_line_of(space, item["number"])))
@@ -45,9 +47,21 @@ def lesson_take(
     staves: str,
     options: dict[str, Any],
     sheet: dict[str, Any],
+) -> dict[str, str]:
+    """A lesson as one file of a format, as base64."""
+    return {"data": b64encode(_file(workspace, lesson, form, staves, options, sheet)).decode()}
+
+
+def _file(
+    workspace: Workspace,
+    lesson: dict[str, Any],
+    form: str,
+    staves: str,
+    options: dict[str, Any],
+    sheet: dict[str, Any],
 ) -> bytes:
-    """A lesson as one file of a format."""
     lines = lines_of(workspace, lesson)
+    workspace.tell_progress("Making the file", 0, 0)
     title = lesson.get("title") or "A lesson"
     if form != "pdf":
         return files(lines, form, staves, options, title)

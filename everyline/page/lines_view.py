@@ -13,7 +13,9 @@ from everyline.page.rules_view import HANDOFF_WORDS, limits_in_words, one_line_o
 from everyline.rules.analysis import APPROACH, ARPEGGIO, ENDING, ENTRY, HANDOFF, TARGET
 from everyline.rules.annotate import AnnotatedLine
 from everyline.rules.breaches import judge
+from everyline.rules.line import Events
 from everyline.rules.line_text import format_line, parse_line
+from everyline.rules.pitch import HIGHEST
 from everyline.rules.words import bar_by_bar
 from everyline.solver.picking import MOST_PICKED, POOL
 from everyline.spaces.space import Space
@@ -24,6 +26,7 @@ if TYPE_CHECKING:
 Tables = dict[str, Any]
 MOST_RANKED = {"good": MOST_PICKED, "smooth": 1000, "varied": POOL}
 """Lines that the page offers in the orders that rank; by number there is no bound."""
+OCTAVE = 12
 RANKINGS = 4
 """Orders that a worker keeps for whoever scrolls on."""
 WIDTH_OF_BAR = 46.0
@@ -47,7 +50,7 @@ def ranked(workspace: Workspace, tables: Tables, first: int, most: int, order: s
     workspace.rankings[key] = ranking
     while len(workspace.rankings) > RANKINGS:
         workspace.rankings.popitem(last=False)
-    return _told(space, min(space.count, MOST_RANKED[order]), lines[first - 1 :])
+    return _told(space, ranking.length, lines[first - 1 :], copies=order == "varied")
 
 
 def good(workspace: Workspace, tables: Tables, first: int, most: int, draw: int) -> dict[str, Any]:
@@ -61,15 +64,27 @@ def good(workspace: Workspace, tables: Tables, first: int, most: int, draw: int)
     workspace.picks[key] = lines
     while len(workspace.picks) > RANKINGS:
         workspace.picks.popitem(last=False)
-    return _told(space, len(lines), lines[first - 1 : first - 1 + most])
+    return _told(space, len(lines), lines[first - 1 : first - 1 + most], copies=True)
 
 
 class Ranking:
-    """An order that is gone through as somebody scrolls, each line worked out once."""
+    """An order that is gone through as somebody scrolls, each line worked out once.
+
+    ``length`` is how many lines it has: of lines that are the same in different octaves, the varied order
+    has the first.
+    """
 
     def __init__(self, space: Space, order: str) -> None:
         self._found: list[AnnotatedLine] = []
-        self._more = space.smoothest() if order == "smooth" else space.varied()
+        if order == "smooth":
+            self._more = space.smoothest()
+            self.length = min(space.count, MOST_RANKED[order])
+            return
+        lines: dict[Events, tuple[int, Events]] = {}
+        for line in space.varied_ranked():
+            lines.setdefault(lowered(line.events), (line.number, line.events))
+        self._more = space.shown(lines.values())
+        self.length = len(lines)
 
     def upto(self, last: int) -> list[AnnotatedLine]:
         """The first ``last`` lines, or all that there are."""
@@ -77,12 +92,37 @@ class Ranking:
         return self._found[:last]
 
 
-def _told(space: Space, length: int, lines: Iterable[AnnotatedLine]) -> dict[str, Any]:
-    return {"count": str(space.count), "length": str(length), "lines": [_row(line) for line in lines]}
+def _told(space: Space, length: int, lines: Iterable[AnnotatedLine], copies: bool = False) -> dict[str, Any]:
+    found = [_row(line) for line in lines] if not copies else [_grouped(space, line) for line in lines]
+    return {"count": str(space.count), "length": str(length), "lines": found}
 
 
 def _row(line: AnnotatedLine) -> dict[str, Any]:
     return {**facts(line), "notes": " ".join(note.name for note in line.notes)}
+
+
+def _grouped(space: Space, line: AnnotatedLine) -> dict[str, Any]:
+    return {**_row(line), "octaves": octave_copies(space, line.events)}
+
+
+def lowered(events: Events) -> Events:
+    """The line moved by octaves so that its lowest note is as low as it can be: the same for all its copies
+    in other octaves."""
+    by = min(event.pitch for event in events) // OCTAVE * OCTAVE
+    return tuple(event._replace(pitch=event.pitch - by) for event in events)
+
+
+def octave_copies(space: Space, events: Events) -> list[dict[str, Any]]:
+    """The same line in the other octaves in which it is one of these: how many octaves up (down below 0), and
+    its number."""
+    lowest = min(event.pitch for event in events)
+    found = []
+    for octaves in range(-(lowest // OCTAVE), (HIGHEST - lowest) // OCTAVE + 1):
+        moved = tuple(event._replace(pitch=event.pitch + OCTAVE * octaves) for event in events)
+        number = space.diagram.number(moved) if octaves else None
+        if number is not None:
+            found.append({"octaves": octaves, "number": str(number)})
+    return found
 
 
 def facts(line: AnnotatedLine) -> dict[str, Any]:

@@ -7,7 +7,7 @@ import importlib
 import json
 import sys
 from collections import OrderedDict
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING, Any
@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 from everyline.corpora import Corpus
 from everyline.corpora import load as load_corpus
 from everyline.corpora.errors import EverylineError
-from everyline.page.pool import COUNT, LONG, REMEMBERED, SHORT
+from everyline.page.pool import COUNT, LONG, REMEMBERED, SET, SHORT
 from everyline.rules.rulefile import parse_rules
 from everyline.rules.ruleset import Rules
 from everyline.solver.compiler import compile_rules
@@ -24,6 +24,7 @@ from everyline.solver.reuse import join_limits, without_limits
 from everyline.spaces.space import Space
 
 if TYPE_CHECKING:
+    from everyline.page.drill_view import MadeSet
     from everyline.page.lines_view import Ranking
     from everyline.spaces.shown import Line
 
@@ -53,9 +54,9 @@ OPERATIONS: dict[str, tuple[str, str]] = {
     "sound": ("takeaway", LONG),
     "lesson_read": ("lesson_view", LONG),
     "lesson_write": ("lesson_view", LONG),
-    "lesson_take": ("lesson_view", LONG),
-    "drill": ("drill_view", LONG),
-    "drill_sheet": ("drill_view", LONG),
+    "lesson_take": ("lesson_view", SET),
+    "drill": ("drill_view", SET),
+    "drill_sheet": ("drill_view", SET),
 }
 """Every operation: the module of this package that holds the function of its name, and the lane that it
 takes."""
@@ -78,6 +79,8 @@ class Workspace:
         self._bases: OrderedDict[Rules, Diagram] = OrderedDict()
         self.rankings: OrderedDict[str, Ranking] = OrderedDict()
         self.picks: OrderedDict[str, list[Line]] = OrderedDict()
+        self.drills: OrderedDict[str, MadeSet] = OrderedDict()
+        self.on_word: Callable[[Any], None] | None = None
         self._unwanted = False
         self._depth = 0
 
@@ -130,6 +133,24 @@ class Workspace:
             yield
         finally:
             self._depth -= 1
+
+    def tell(self, word: Any) -> None:
+        """Send a word to whoever waits for the answer, such as how far it is. Work that nobody waits for ends
+        here."""
+        if self._unwanted:
+            raise Abandoned
+        if self.on_word is None:
+            return
+        # A message is never broken off in the middle.
+        depth, self._depth = self._depth, 0
+        try:
+            self.on_word(word)
+        finally:
+            self._depth = depth
+
+    def tell_progress(self, words: str, done: int, of: int) -> None:
+        """Tell how much of some work is done."""
+        self.tell({"words": words, "done": done, "of": of})
 
     # -- spaces ----------------------------------------------------------------------------------------------
 

@@ -13,7 +13,7 @@ import multiprocessing
 import threading
 import time
 from collections import OrderedDict
-from collections.abc import Coroutine
+from collections.abc import Callable, Coroutine
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from multiprocessing.connection import Connection
@@ -25,9 +25,13 @@ from everyline.corpora.counted import plural
 from everyline.corpora.errors import EverylineError, InputError
 from everyline.parallel.processes import undisturbed
 
-OK, WRONG, STOPPED, BUG = "ok", "wrong", "stopped", "bug"
-COUNT, SHORT, LONG = "count", "short", "long"
-"""Lanes: what the screen waits for and is counting alone; what is done in a moment; and all the rest."""
+OK, WRONG, STOPPED, BUG, TOLD = "ok", "wrong", "stopped", "bug", "told"
+"""What a message from a worker is: an answer or the reason why there is none, or a word on the way to one."""
+COUNT, SHORT, LONG, SET = "count", "short", "long", "set"
+"""Lanes: what the screen waits for and is counting alone; what is done in a moment; all the rest; and whole
+sets, which may take minutes and have a worker beside all these."""
+
+Tell = Callable[[Any], None]
 LONGEST_START = 60
 """Seconds after which a worker is used although it has not said that it is ready."""
 REMEMBERED = 16
@@ -81,8 +85,8 @@ class Pool:
         self._memory = memory
         self._idle: list[_Worker] = []
         self._all: set[_Worker] = set()
-        self._long = 0
-        self._most_long = max(1, self.size - 2)
+        self._busy = {LONG: 0, SET: 0}
+        self._most = {LONG: max(1, self.size - 2), SET: 1}
         self._changed = asyncio.Condition()
         self._threads = ThreadPoolExecutor(2 * self.size + 2, "worker-pipe")
         self._spawn = multiprocessing.get_context("spawn")
@@ -112,25 +116,34 @@ class Pool:
             worker.process.kill()
 
     async def run(
-        self, operation: str, arguments: dict[str, Any], seconds: float, lane: str, subject: str = ""
+        self,
+        operation: str,
+        arguments: dict[str, Any],
+        seconds: float | None,
+        lane: str,
+        subject: str = "",
+        tell: Tell | None = None,
     ) -> Any:
-        """What the operation answers. ``subject`` names the rules, so that a worker that knows them is taken.
+        """What the operation answers. ``subject`` names the rules, so that a worker that knows them is taken;
+        ``tell`` is given what the operation tells on the way, in a thread of its own; ``seconds`` may be None
+        for as long as it takes.
 
         Raises what the operation raised, or TookTooLong when ``seconds``, waiting included, are over. When it
         is cancelled, the work stops too.
         """
         began = time.monotonic()
-        worker = await self._take(subject, lane, began + seconds, seconds)
+        worker = await self._take(subject, lane, began, seconds)
         worker.requests += 1
         message = (worker.requests, operation, arguments)
-        asked = self._in_thread(_ask, worker, message)
-        left = max(0.05, began + seconds - time.monotonic())
+        asked = self._in_thread(_ask, worker, message, tell)
+        left = None if seconds is None else max(0.05, began + seconds - time.monotonic())
         try:
             done, _ = await asyncio.wait({asked}, timeout=left)
         except asyncio.CancelledError:
             self._later(self._stop(worker, asked, lane))
             raise
         if not done:
+            assert seconds is not None  # without a limit, it is done
             self._later(self._stop(worker, asked, lane))
             raise TookTooLong(_over(seconds))
         try:
@@ -149,7 +162,7 @@ class Pool:
 
     # -- which worker ----------------------------------------------------------------------------------------
 
-    async def _take(self, subject: str, lane: str, deadline: float, seconds: float) -> _Worker:
+    async def _take(self, subject: str, lane: str, began: float, seconds: float | None) -> _Worker:
         async with self._changed:
             while True:
                 if self._closed:
@@ -157,25 +170,27 @@ class Pool:
                 chosen = self._choose(subject, lane)
                 if chosen is not None:
                     break
-                left = deadline - time.monotonic()
+                left = None if seconds is None else max(0.0, began + seconds - time.monotonic())
                 try:
-                    await asyncio.wait_for(self._changed.wait(), max(0.0, left))
+                    await asyncio.wait_for(self._changed.wait(), left)
                 except TimeoutError:
+                    assert seconds is not None  # without a limit, nothing is too late
                     raise TookTooLong(_over(seconds)) from None
             self._idle.remove(chosen)
-            self._long += lane == LONG
+            if lane in self._busy:
+                self._busy[lane] += 1
             return chosen
 
     def _choose(self, subject: str, lane: str) -> _Worker | None:
         """The idle worker that fits best, if there is one."""
-        if lane == LONG and self._long >= self._most_long:
+        if lane in self._busy and self._busy[lane] >= self._most[lane]:
             return None
         own = [each for each in self._idle if each.counts]
         others = [each for each in self._idle if not each.counts]
         if lane == COUNT:
             # Whoever knows the rules answers at once; else the one that is kept for this.
             able = [*own, *others]
-        elif lane == LONG:
+        elif lane in self._busy:
             able = others
         elif any(each.known.get(subject, 0.0) > DEAR for each in own):
             able = [*own, *others]
@@ -183,9 +198,10 @@ class Pool:
             able = others or own
         return next((each for each in able if subject in each.known), able[0] if able else None)
 
-    async def _give_back(self, worker: _Worker | None, lane: str | None) -> None:
+    async def _give_back(self, worker: _Worker | None, lane: str = "") -> None:
         async with self._changed:
-            self._long -= lane == LONG
+            if lane in self._busy:
+                self._busy[lane] -= 1
             if worker is not None and not self._closed:
                 # Last back, first out: its caches are warm.
                 self._idle.insert(0, worker)
@@ -220,7 +236,7 @@ class Pool:
         if self._closed:
             return
         worker = await self._in_thread(self._new, counts)
-        await self._give_back(worker, None)
+        await self._give_back(worker)
 
     def _new(self, counts: bool) -> _Worker:
         from everyline.page.worker import serve
@@ -250,15 +266,20 @@ class Pool:
         task.add_done_callback(self._tasks.discard)
 
 
-def _ask(worker: _Worker, message: tuple[int, str, dict[str, Any]]) -> tuple[str, Any]:
-    """A worker's answer to a message, waited for however long it takes. Raises EOFError when it ends."""
+def _ask(worker: _Worker, message: tuple[int, str, dict[str, Any]], tell: Tell | None) -> tuple[str, Any]:
+    """A worker's answer to a message, waited for however long it takes, with what it tells on the way. Raises
+    EOFError when it ends."""
     with worker.sending:
         worker.pipe.send(message)
     while True:
         found = worker.pipe.recv()
         # What a worker said too late of its start is no answer.
-        if found != OK and found[0] == message[0]:
+        if found == OK or found[0] != message[0]:
+            continue
+        if found[1] != TOLD:
             return found[1], found[2]
+        if tell is not None:
+            tell(found[2])
 
 
 def _tell(worker: _Worker, number: int) -> None:

@@ -6,8 +6,8 @@ from starlette.responses import Response
 
 from everyline.drill.exercises import KINDS
 from everyline.drill.spec import KEY_ORDERS, ORDERS, SAMPLINGS
-from everyline.page.calls import Call, Route, as_json, attachment
-from everyline.page.params import BY_RULES, FORMATS, FRETBOARD, NUMBER, SOUND, STAVES, WIDTH, sound_of
+from everyline.page.calls import LINES, Call, Route, as_json, attachment
+from everyline.page.params import BY_RULES, FRETBOARD, NUMBER, SOUND, STAVES, WIDTH, sound_of
 from everyline.page.schemas import (
     FREE,
     LESSON_WORDS,
@@ -63,7 +63,7 @@ async def _lesson_read(call: Call) -> Response:
 async def _lesson_take(call: Call) -> Response:
     form = call.body["format"]
     options = sound_of(call.body.get("sound", {}))
-    data = await call.run(
+    return call.stream(
         "lesson_take",
         lesson=call.body["lesson"],
         form=form,
@@ -71,18 +71,16 @@ async def _lesson_take(call: Call) -> Response:
         options=options,
         sheet=call.body.get("sheet", {}),
     )
-    return attachment(data, FORMATS[form], f"lesson.{form}")
 
 
 async def _drill(call: Call) -> Response:
-    return as_json(await call.run("drill", tables=call.tables, wish=call.body))
+    return call.stream("drill", tables=call.tables, wish=call.body)
 
 
 async def _drill_sheet(call: Call) -> Response:
     answers, paper = call.body.get("answers", False), call.body.get("paper", "a4").capitalize()
     wish = call.body["wish"]
-    data = await call.run("drill_sheet", tables=call.tables, wish=wish, answers=answers, paper=paper)
-    return attachment(data, FORMATS["pdf"], "answers.pdf" if answers else "drill.pdf")
+    return call.stream("drill_sheet", tables=call.tables, wish=wish, answers=answers, paper=paper)
 
 
 SET_ROUTES: tuple[Route, ...] = (
@@ -107,31 +105,32 @@ SET_ROUTES: tuple[Route, ...] = (
         "POST",
         "/api/lesson/take",
         "lesson_take",
-        "A lesson as a file.",
+        "A lesson as a file: how far it is, and the file as base64 last.",
         _lesson_take,
         body=table(
             {"lesson": LESSON, "format": choice("pdf", "musicxml", "mid", "wav", "txt")},
             {"staves": STAVES, "sound": table({}, SOUND), "sheet": _SHEET},
         ),
-        answers=tuple(FORMATS.values()),
+        answers=LINES,
     ),
     Route(
         "POST",
         "/api/rules/{rules}/drill",
         "drill",
-        "A drill set from these rules.",
+        "A drill set from these rules, in lines of JSON: how far it is, each exercise, and the remarks last.",
         _drill,
         BY_RULES,
         body=table(_MANY, {**_WISH, "width": WIDTH}),
+        answers=LINES,
     ),
     Route(
         "POST",
         "/api/rules/{rules}/drill/sheet",
         "drill_sheet",
-        "The same drill set as a PDF sheet, or its answers.",
+        "The same drill set as a PDF sheet, or its answers: how far it is, and the file as base64 last.",
         _drill_sheet,
         BY_RULES,
         body=table({"wish": _DRILL}, {"answers": {"type": "boolean"}, "paper": choice("a4", "letter")}),
-        answers="application/pdf",
+        answers=LINES,
     ),
 )

@@ -11,13 +11,14 @@ import signal
 import sys
 import threading
 import traceback
+from functools import partial
 from multiprocessing.connection import Connection
 from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING, Any
 
 from everyline.corpora.errors import EverylineError, InputError
-from everyline.page.pool import BUG, OK, STOPPED, WRONG
+from everyline.page.pool import BUG, OK, STOPPED, TOLD, WRONG
 from everyline.parallel.processes import settle
 
 if TYPE_CHECKING:
@@ -31,7 +32,8 @@ def serve(pipe: Connection, folder: Path | None, memory: int | None) -> None:
     """Answer requests until the pipe closes. ``memory`` bounds the process, in megabytes.
 
     A message is (number, operation, arguments), or a number alone, which says that the answer of that number
-    is not waited for any more. Each message of the first kind gets one answer, an abandoned one too.
+    is not waited for any more. Each message of the first kind gets one answer, an abandoned one too; what the
+    operation tells on the way comes before it.
     """
     settle()
     sys.set_int_max_str_digits(0)  # counts are exact at any size, in decimal too
@@ -50,9 +52,14 @@ def serve(pipe: Connection, folder: Path | None, memory: int | None) -> None:
         pipe.send(OK)
         while True:
             number, operation, arguments = post.take()
+            workspace.on_word = partial(_tell, pipe, number)
             answer = _answer(workspace, operation, arguments)
             post.done()
             pipe.send((number, *answer))
+
+
+def _tell(pipe: Connection, number: int, word: Any) -> None:
+    pipe.send((number, TOLD, word))
 
 
 class _Post:

@@ -9,9 +9,7 @@ async function read(answer) {
   } catch {
     // No JSON: the number must do.
   }
-  const error = new Error(sentence);
-  error.status = answer.status;
-  throw error;
+  throw Object.assign(new Error(sentence), { status: answer.status });
 }
 
 async function ask(address, options = {}) {
@@ -26,6 +24,7 @@ async function ask(address, options = {}) {
 }
 
 export const get = async (address, signal) => (await ask(address, { signal })).json();
+export const getBlob = async (address, signal) => (await ask(address, { signal })).blob();
 export const getText = async (address, signal) => (await ask(address, { signal })).text();
 
 /** Have an answer made without fetching it whole. */
@@ -40,8 +39,27 @@ const posted = (body, signal) => ({
   signal,
 });
 export const post = async (address, body, signal) => (await ask(address, posted(body, signal))).json();
-export const postForFile = async (address, body) => (await ask(address, posted(body))).blob();
 export const postForText = async (address, body) => (await ask(address, posted(body))).text();
+
+/** A long answer, line by line: what is told on the way goes to ``tell``, the last line is the answer. */
+export async function postForStream(address, body, signal, tell) {
+  const answer = await ask(address, posted(body, signal));
+  const reader = answer.body.pipeThrough(new TextDecoderStream()).getReader();
+  let text = "";
+  for (;;) {
+    const { value, done } = await reader.read();
+    text += value ?? "";
+    const lines = text.split("\n");
+    text = lines.pop();
+    for (const line of lines.filter(Boolean)) {
+      const found = JSON.parse(line);
+      if ("error" in found) throw new Error(found.error);
+      if ("result" in found) return found.result;
+      tell(found);
+    }
+    if (done) throw new Error("the server stopped in the middle of its answer; try again.");
+  }
+}
 
 export const postFile = async (address, file, signal) =>
   (

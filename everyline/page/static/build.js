@@ -3,10 +3,10 @@
 import { address, get, post, withRules } from "./api.js";
 import { tone } from "./boards.js";
 import { button, digits, h, lines, say } from "./dom.js";
-import { addLine } from "./lesson.js";
+import { keepLines } from "./kept.js";
 import { playerChoices } from "./listen.js";
 import { pictureWidth } from "./music.js";
-import { addressOf, go, state } from "./state.js";
+import { go, state, writeAddress } from "./state.js";
 
 const FINISHES = [
   ["strange", "least strange"],
@@ -53,7 +53,7 @@ class Build {
     this.notes = notes;
     this.waiting = true;
     state.begun = JSON.stringify(notes);
-    history.replaceState(null, "", addressOf());
+    writeAddress(true);
     const width = pictureWidth(this.body.clientWidth - 24, state.summary.bars);
     try {
       const found = await withRules(this.tables, this.id, (id) => post(`/api/rules/${id}/next`, { notes, width }, signal));
@@ -116,7 +116,7 @@ class Build {
       button("Open it", () => go("line", { number: found.number }), {}, "button.strong"),
       button("Keep in the lesson", async () => {
         const line = await withRules(this.tables, this.id, (id) => get(address(`/api/rules/${id}/lines/${found.number}`)));
-        addLine(this.tables, line);
+        keepLines([{ ...line, tables: this.tables }]);
         say("The line is kept in the lesson.");
       }),
     );

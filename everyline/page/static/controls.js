@@ -66,8 +66,11 @@ export function anyOf(legend, key, options, values, set, change, help) {
   return box;
 }
 
-/** A line of text. */
-export function written(words, key, value, set, { help, example, list, wide } = {}) {
+/** A line of text.
+ * @param {{help?: string, example?: string, list?: string, wide?: boolean}} options
+ */
+export function written(words, key, value, set, options = {}) {
+  const { help, example, list, wide } = options;
   const input = h("input", {
     type: "text",
     class: wide ? "wide" : "",
@@ -83,8 +86,11 @@ export function written(words, key, value, set, { help, example, list, wide } = 
   return field(words, input, help);
 }
 
-/** A whole number, with the counts that one less and one more would leave. */
-export function number(words, key, value, usual, { least, most, help, set, change }) {
+/** A whole number, with the counts that one less and one more would leave.
+ * @param {{least: number, most: number, help?: string, set: (value: number) => void, change?: any}} options
+ */
+export function number(words, key, value, usual, options) {
+  const { least, most, help, set, change } = options;
   const now = value ?? usual;
   const input = h("input", {
     type: "number",

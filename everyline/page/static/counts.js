@@ -3,21 +3,7 @@
 import { count } from "./choices.js";
 import { button, h } from "./dom.js";
 import { at, change, state } from "./state.js";
-
-const NUMBERS = ["none", "one", "two", "three", "four"];
-
-/** "0-1" as one would say it: "none or one". */
-export function countWords(text) {
-  const [least, most = least] = String(text).split("-").map(Number);
-  const word = (number) => NUMBERS[number] ?? String(number);
-  if (least === most) return word(least);
-  if (most >= 99) return least ? `${word(least)} or more` : "any number";
-  return most === least + 1
-    ? `${word(least)} or ${word(most)}`
-    : least
-      ? `${word(least)} to ${word(most)}`
-      : `up to ${word(most)}`;
-}
+import { countWords } from "./words.js";
 
 /** The control for the key ``count`` of a table: a row of choices for each entry of its list. */
 export function counts(table, legend, usualChoices) {

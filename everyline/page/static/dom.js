@@ -1,6 +1,8 @@
 // Small helpers for building the page.
 
-/** An element: h("button.quiet", {onclick}, "text", child). Attributes that are null or false are left out. */
+/** An element: h("button.quiet", {onclick}, "text", child). Attributes that are null or false are left out.
+ * @returns {any}
+ */
 export function h(spec, attributes = {}, ...children) {
   const [tag, ...classes] = spec.split(".");
   const made = document.createElement(tag || "div");
@@ -19,30 +21,26 @@ export function h(spec, attributes = {}, ...children) {
   return made;
 }
 
+/** The element of an id that the page has.
+ * @returns {any}
+ */
+export const byId = (id) => document.getElementById(id);
+
+/** The control that has the focus.
+ * @returns {any}
+ */
+export const focused = () => document.activeElement;
+
 /** A button that does something. */
 export const button = (text, act, attributes = {}, spec = "button") =>
   h(spec, { type: "button", onclick: act, ...attributes }, text);
 
-/** Decimal digits in groups of three with thin no-break spaces; very long numbers as a power of ten. */
-export function digits(text) {
-  return String(text).replace(/\B(?=(\d{3})+(?!\d))/g, "\u202f");
-}
-
-/** A number short enough for a line of print: exact up to so many digits. */
-export function brief(text, exact = 15) {
-  const all = String(text);
-  return all.length <= exact ? digits(all) : `${all[0]}.${all.slice(1, 3)} × 10${raised(all.length - 1)}`;
-}
-
-const raised = (number) => [...String(number)].map((digit) => "⁰¹²³⁴⁵⁶⁷⁸⁹"[digit]).join("");
-
-/** "1 line", "17 lines". */
-export const lines = (count) => `${digits(count)} line${String(count) === "1" ? "" : "s"}`;
+export { brief, digits, lines } from "./words.js";
 
 let spoken = 0;
 /** Tell the reader something, on the screen for a while and to screen readers. */
 export function say(text) {
-  const place = document.getElementById("say");
+  const place = byId("say");
   place.textContent = text;
   place.classList.add("shown");
   clearTimeout(spoken);
@@ -59,6 +57,17 @@ export function keep(blob, name) {
   setTimeout(() => URL.revokeObjectURL(address), 10000);
 }
 
+/** A choice out of a few: options are [value, words]. */
+export function select(options, value, set) {
+  const made = h(
+    "select",
+    { onchange: () => set(made.value) },
+    options.map(([each, words]) => h("option", { value: each }, words)),
+  );
+  made.value = String(value);
+  return made;
+}
+
 let next = 0;
 /** An id that no other element has. */
 export const fresh = (word) => `${word}-${++next}`;
@@ -69,4 +78,89 @@ export function field(words, control, help) {
   const note = help ? h("span.help", { id: `${id}-help` }, help) : null;
   if (note) control.setAttribute("aria-describedby", note.id);
   return h("div.field", {}, h("label", { for: id }, words), control, note);
+}
+
+/** Draw something anew so that whoever uses it does not notice: the control that had the focus has it again, with
+ *  what was typed and not handed over, at the same height of the window. ``fallbacks`` are keys of controls that
+ *  take the focus where that one is gone. */
+export function redrawing(place, draw, fallbacks = []) {
+  const held = focused();
+  const inside = held && place.contains(held);
+  const key = inside ? held.dataset.key : null;
+  const typed = inside && isTyped(held) ? [held.value, held.selectionStart, held.selectionEnd] : null;
+  const top = key ? held.getBoundingClientRect().top : 0;
+  const scroll = place.scrollTop;
+  draw();
+  place.scrollTop = scroll;
+  if (!inside) return;
+  const again = [key, ...fallbacks]
+    .map((each) => each && byKey(place, each))
+    .find((each) => each && !each.disabled);
+  if (!again) return;
+  if (typed && again.dataset.key === key) {
+    again.value = typed[0];
+    if (again.type !== "number") again.setSelectionRange?.(typed[1], typed[2]);
+  }
+  if (typed && again.dataset.key === key)
+    // A browser tells of a change only where it saw the typing itself.
+    again.addEventListener("blur", () => again.dispatchEvent(new Event("change")), { once: true });
+  again.focus({ preventScroll: true });
+  if (again.dataset.key === key) scrollBack(place, again.getBoundingClientRect().top - top);
+}
+
+/** A control by its key.
+ * @returns {any}
+ */
+export const byKey = (place, key) =>
+  [...place.querySelectorAll("[data-key]")].find((each) => each.dataset.key === key);
+
+const isTyped = (control) =>
+  control.matches("textarea, input[type=text], input[type=number]") && control.value !== control.defaultValue;
+
+/** Undo a shift of so many pixels by scrolling whatever scrolls. */
+function scrollBack(place, shift) {
+  if (Math.abs(shift) < 1) return;
+  const before = place.scrollTop;
+  place.scrollTop += shift;
+  const left = shift - (place.scrollTop - before);
+  if (Math.abs(left) >= 1) scrollBy(0, left);
+}
+
+/** Ask before something is done; answers the value of the choice, or null. choices: [value, words]. */
+export function ask(title, words, choices) {
+  return new Promise((resolve) => {
+    const id = fresh("asked");
+    const answers = choices.map(([value, text], place) =>
+      button(text, () => answer(value), {}, place ? "button" : "button.strong"),
+    );
+    const dialog = h(
+      "dialog.asked",
+      { "aria-labelledby": id },
+      h("h2", { id }, title),
+      h("p", {}, words),
+      h(
+        "div.row",
+        {},
+        answers,
+        button("Cancel", () => answer(null), {}, "button.quiet"),
+      ),
+    );
+    const answer = (value) => {
+      resolve(value);
+      dialog.close();
+      dialog.remove();
+    };
+    dialog.addEventListener("cancel", () => answer(null));
+    document.body.append(dialog);
+    dialog.showModal();
+  });
+}
+
+/** Print once the music in a place is drawn. */
+export async function printed(place) {
+  const until = Date.now() + 20_000;
+  const drawn = () => [...place.querySelectorAll("music-strip")].every((each) => "ready" in each.dataset);
+  if (!drawn()) say("The music is being drawn; the print window opens in a moment.");
+  while (!drawn() && Date.now() < until) await new Promise((resolve) => setTimeout(resolve, 100));
+  print();
 }

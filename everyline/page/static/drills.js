@@ -1,162 +1,236 @@
 // Drill sets: how many, which keys, how chosen, in which order, as what kinds of exercise.
 
-import { post, postForFile, withRules } from "./api.js";
+import { postForStream, withRules } from "./api.js";
 import { anyOf, number, select } from "./controls.js";
-import { button, digits, h, keep, lines, say } from "./dom.js";
-import { addLine } from "./lesson.js";
-import { picture } from "./lines.js";
-import "./music.js";
+import { button, digits, h, keep, lines, printed, redrawing, say } from "./dom.js";
+import { keepLines } from "./kept.js";
+import { Player, quiet } from "./listen.js";
 import { pictureWidth } from "./music.js";
-import { state, untilChanged } from "./state.js";
+import { drawInto, idOf } from "./pictures.js";
+import { fileFrom, working } from "./progress.js";
+import { state, writeAddress } from "./state.js";
+import { USUAL_DRILL } from "./store.js";
+import { KEY_WORDS, SAMPLING_WORDS, sentence } from "./words.js";
 
-const KEYS = {
-  home: "the rules' own key",
-  cycle: "all twelve, in the cycle of fourths",
-  chromatic: "all twelve, rising",
-  random: "all twelve, in any order",
-};
-const wish = {
-  how_many: 12,
-  sampling: "uniform",
-  keys: "home",
-  order: "drawn",
-  kinds: ["play"],
-  traits: ["figure", "ending"],
-  seed: 1,
-};
-let made = null;
-const sentence = (words) => words[0].toUpperCase() + words.slice(1);
+const MOST = 100;
+const LARGEST_SEED = 2 ** 31 - 1;
 
-/** The page of drills. */
+const made = { set: null }; // the set that was made last, and what it was made from
+
+/** The page of drills; answers what to do when it is left. */
 export function showDrills(place) {
-  const { drill } = state.vocabulary;
-  const pairs = (words) => Object.entries(words);
-  const set = (key) => (value) => {
-    wish[key] = value ?? { how_many: 12, seed: 1 }[key];
-    showDrills(place);
-  };
-  const spread = ["balanced", "pairs"].includes(wish.sampling);
-  const held = document.activeElement?.dataset?.key;
-  const answer = h("div.answer", { "aria-live": "polite" });
-  place.replaceChildren(
-    h(
-      "section.drills",
-      { "aria-label": "Drill sets" },
-      h("h2", {}, "A drill set"),
+  const view = new Drills(place);
+  return () => view.leave();
+}
+
+class Drills {
+  constructor(place) {
+    this.form = h("div");
+    this.answer = h("div.answer", { "aria-live": "polite" });
+    this.work = h("div.work");
+    place.replaceChildren(
+      h(
+        "section.drills",
+        { "aria-label": "Drill sets" },
+        h("h2", {}, "A drill set"),
+        this.form,
+        this.work,
+        this.answer,
+      ),
+    );
+    this.drawForm();
+    if (made.set?.rules === state.summary.id) this.show();
+  }
+
+  leave() {
+    quiet();
+    this.work.querySelector(".working button")?.click();
+  }
+
+  set(key, value) {
+    state.drill[key] = value ?? USUAL_DRILL[key];
+    writeAddress(true);
+    redrawing(this.form, () => this.drawForm());
+    this.compare();
+  }
+
+  /** Whether what is shown is of these settings. */
+  compare() {
+    const old = made.set && this.answer.childElementCount && made.set.wish !== JSON.stringify(state.drill);
+    this.answer.classList.toggle("old", Boolean(old));
+    this.answer.querySelector(".old-words")?.toggleAttribute("hidden", !old);
+  }
+
+  // -- what to make ------------------------------------------------------------------------------------------
+
+  drawForm() {
+    const { drill } = state.vocabulary;
+    const wish = state.drill;
+    const spread = ["balanced", "pairs"].includes(wish.sampling);
+    const named = (words) => Object.entries(words).map(([each, said]) => [each, sentence(said)]);
+    const kinds = anyOf(
+      "Kinds of exercise, in turn",
+      "drill kinds",
+      Object.entries(drill.kinds),
+      wish.kinds,
+      (values) => this.set("kinds", values.length ? values : ["play"]),
+    );
+    const traits = anyOf(
+      "Spread evenly over",
+      "drill traits",
+      Object.entries(drill.traits).map(([each, words]) => [each, words]),
+      wish.traits,
+      (values) => this.set("traits", values.length ? values.slice(0, 4) : ["figure"]),
+    );
+    this.form.replaceChildren(
       h(
         "div.drill-form",
         {},
-        number("How many exercises", "drill how_many", wish.how_many, 12, {
+        number("How many exercises", "drill how_many", wish.how_many, USUAL_DRILL.how_many, {
           least: 1,
-          most: 100,
-          set: (value) => set("how_many")(Math.min(100, Math.max(1, value ?? 12))),
+          most: MOST,
+          set: (value) => this.set("how_many", value),
         }),
         select(
           "Keys",
           "drill keys",
-          drill.keys.map((each) => [each, KEYS[each] ?? `keys of ${each.replace("-", " ")}`]),
+          drill.keys.map((each) => [each, KEY_WORDS[each] ?? each]),
           wish.keys,
-          set("keys"),
+          (value) => this.set("keys", value),
         ),
         select(
           "Lines",
           "drill sampling",
-          Object.keys(drill.samplings).map((each) => [each, each]),
+          Object.keys(drill.samplings).map((each) => [each, SAMPLING_WORDS[each] ?? each]),
           wish.sampling,
-          set("sampling"),
-          `${sentence(drill.samplings[wish.sampling])}.`,
+          (value) => this.set("sampling", value),
+          `${sentence(drill.samplings[wish.sampling] ?? "")}.`,
         ),
-        select(
-          "Order",
-          "drill order",
-          pairs(drill.orders).map(([each, words]) => [each, words]),
-          wish.order,
-          set("order"),
+        select("Order", "drill order", named(drill.orders), wish.order, (value) => this.set("order", value)),
+        number(
+          "Set number: the same number gives the same set again",
+          "drill seed",
+          wish.seed,
+          USUAL_DRILL.seed,
+          { least: 0, most: LARGEST_SEED, set: (value) => this.set("seed", value) },
         ),
-        number("Seed: the same number gives the same set", "drill seed", wish.seed, 1, {
-          least: 0,
-          most: 2 ** 31 - 1,
-          set: set("seed"),
-        }),
       ),
-      anyOf(
-        "Kinds of exercise, in turn",
-        "drill kinds",
-        pairs(drill.kinds).map(([each, words]) => [each, words]),
-        wish.kinds,
-        (values) => set("kinds")(values.length ? values : ["play"]),
-      ),
-      spread
-        ? anyOf(
-            "Spread evenly over",
-            "drill traits",
-            pairs(drill.traits).map(([each, words]) => [each, each, words]),
-            wish.traits,
-            (values) => set("traits")(values.length ? values.slice(0, 4) : ["figure"]),
-          )
-        : null,
+      kinds,
+      spread ? traits : "",
       h(
         "div.row",
         {},
-        button("Make the set", () => make(answer), { id: "drill-make" }, "button.strong"),
-      ),
-      answer,
-    ),
-  );
-  if (held) [...place.querySelectorAll("[data-key]")].find((each) => each.dataset.key === held)?.focus();
-  if (made && made.rules === state.summary.id) show(answer, made.found);
-}
-
-async function make(answer) {
-  answer.replaceChildren(h("p", {}, "Choosing lines…"));
-  const { tables, summary } = state;
-  try {
-    const found = await withRules(tables, summary.id, (id) =>
-      post(
-        `/api/rules/${id}/drill`,
-        { ...wish, width: pictureWidth(answer.clientWidth, summary.bars) },
-        untilChanged(),
+        button(
+          "Make the set",
+          () => this.make(),
+          { id: "drill-make", "data-key": "drill make" },
+          "button.strong",
+        ),
       ),
     );
-    made = { rules: summary.id, found, wish: structuredClone(wish) };
-    show(answer, found);
-  } catch (error) {
-    if (error.name === "AbortError") return;
-    answer.replaceChildren(h("p.trouble", { role: "alert" }, error.message));
+  }
+
+  // -- making it ---------------------------------------------------------------------------------------------
+
+  async make() {
+    const { tables, summary } = state;
+    const wish = structuredClone(state.drill);
+    const body = { ...wish, width: pictureWidth(this.answer.clientWidth, summary.bars) };
+    this.answer.replaceChildren();
+    this.work.replaceChildren();
+    const exercises = [];
+    try {
+      const found = await working(this.work, "Choosing lines", (signal, tell) =>
+        withRules(tables, summary.id, (id) =>
+          postForStream(`/api/rules/${id}/drill`, body, signal, (told) => {
+            if (told.exercise) exercises.push(told.exercise);
+            else tell(told.done, told.of, told.words);
+          }),
+        ),
+      );
+      if (!found) return say("Stopped; nothing was made.");
+      made.set = { rules: summary.id, tables, exercises, remarks: found.remarks, wish: JSON.stringify(wish) };
+      if (this.answer.isConnected) this.show();
+    } catch (error) {
+      this.answer.replaceChildren(h("p.trouble", { role: "alert" }, error.message));
+    }
+  }
+
+  show() {
+    const { exercises, remarks } = made.set;
+    const answers = exercises.some((each) => each.kind !== "play");
+    this.answer.replaceChildren(
+      h("h3", {}, `${exercises.length} exercise${exercises.length === 1 ? "" : "s"}`),
+      h(
+        "p.trouble.old-words",
+        { hidden: true },
+        "The settings above have changed since this set was made; make the set again.",
+      ),
+      remarks.length
+        ? h(
+            "ul.help",
+            {},
+            remarks.map((each) => h("li", {}, each)),
+          )
+        : "",
+      h(
+        "div.row",
+        {},
+        button("Sheet (PDF)", () => this.sheet(false), { "data-form": "drill" }),
+        button("Answers (PDF)", () => this.sheet(true), {
+          "data-form": "answers",
+          disabled: !answers,
+          title: answers ? null : "These exercises are there to be played: they have no answers.",
+        }),
+        button("Keep all in the lesson", () => keepAll(exercises)),
+        button("Print this page", () => printed(this.answer), {}, "button.quiet"),
+      ),
+      h("ol.unlisted", {}, exercises.map(exercise)),
+    );
+    this.compare();
+  }
+
+  async sheet(answers) {
+    const { tables, rules, wish } = made.set;
+    const body = { wish: JSON.parse(wish), answers };
+    try {
+      const found = await working(this.work, "Making the file", (signal, tell) =>
+        withRules(tables, rules, (id) =>
+          postForStream(`/api/rules/${id}/drill/sheet`, body, signal, (told) =>
+            tell(told.done, told.of, told.words),
+          ),
+        ),
+      );
+      if (!found) return say("Stopped; no file was made.");
+      keep(fileFrom(found.data, "application/pdf"), answers ? "answers.pdf" : "drill.pdf");
+      say("The file is made.");
+    } catch (error) {
+      say(error.message);
+    }
   }
 }
 
-function show(answer, found) {
-  answer.replaceChildren(
-    h("h3", {}, `${found.exercises.length} exercise${found.exercises.length === 1 ? "" : "s"}`),
-    found.remarks.length
-      ? h(
-          "ul.help",
-          {},
-          found.remarks.map((each) => h("li", {}, each)),
-        )
-      : "",
-    h(
-      "div.row",
-      {},
-      button("Sheet (PDF)", () => sheet(false), { "data-form": "drill" }),
-      button("Answers (PDF)", () => sheet(true), { "data-form": "answers" }),
-      button("Keep all in the lesson", () => {
-        for (const each of found.exercises)
-          addLine(each.rules, each, { title: each.kind === "play" ? "" : each.task });
-        say(`Kept in the lesson: ${lines(found.exercises.length)}.`);
-      }),
-      button("Print this page", () => print(), {}, "button.quiet"),
-    ),
-    h("ol.unlisted", {}, found.exercises.map(exercise)),
+function keepAll(exercises) {
+  keepLines(
+    exercises.map((each) => ({
+      tables: each.rules,
+      number: each.number,
+      notes: each.notes,
+      title: each.kind === "play" ? "" : each.task,
+    })),
   );
+  say(`Kept in the lesson: ${lines(exercises.length)}.`);
 }
 
 function exercise(each, place) {
   const strip = h("music-strip");
-  const blank = each.kind === "complete" || each.kind === "continue";
   if (each.picture) queueMicrotask(() => strip.show(each.picture, `Exercise ${place + 1}: ${each.shown}`));
-  else fetchPicture(each, strip, place);
+  else
+    drawInto(strip, each.rules, each.number, `Exercise ${place + 1}: ${each.notes}`, (bars) =>
+      pictureWidth(document.getElementById("content").clientWidth - 50, bars),
+    );
+  const light = (index) => each.kind === "play" && strip.light(index);
+  const player = new Player(each.rules, () => idOf(each.rules), each.number, light);
   return h(
     "li.exercise",
     {},
@@ -167,42 +241,24 @@ function exercise(each, place) {
       h("span.help", {}, ` in ${each.key} · difficulty ${each.difficulty}`),
     ),
     strip,
-    each.kind === "play"
-      ? null
-      : h(
-          "details",
-          {},
-          h("summary", {}, "The answer"),
-          h("p", {}, each.answer.join(" ")),
-          h("p.notes", {}, blank ? each.notes : `The line was no. ${digits(each.number)}: ${each.notes}`),
-        ),
+    h(
+      "div.row.hearing",
+      {},
+      player.starter(each.kind === "play" ? "Hear it" : "Hear the answer", {
+        "aria-label": `Hear exercise ${place + 1}`,
+      }),
+    ),
+    each.kind === "play" ? null : answer(each),
   );
 }
 
-async function fetchPicture(each, strip, place) {
-  try {
-    const { id, bars } = await post("/api/rules", { tables: each.rules });
-    const width = pictureWidth(document.getElementById("content").clientWidth - 50, bars);
-    strip.show(
-      await picture(each.rules, id, each.number, state.staves, width),
-      `Exercise ${place + 1}: ${each.notes}`,
-    );
-  } catch (error) {
-    if (error.name !== "AbortError") strip.replaceWith(h("p.notes", {}, each.notes));
-  }
-}
-
-async function sheet(answers) {
-  const { tables, summary } = state;
-  say("Making the file…");
-  try {
-    const body = { wish: made.wish, answers };
-    keep(
-      await withRules(tables, summary.id, (id) => postForFile(`/api/rules/${id}/drill/sheet`, body)),
-      answers ? "answers.pdf" : "drill.pdf",
-    );
-    say("The file is made.");
-  } catch (error) {
-    say(error.message);
-  }
+function answer(each) {
+  const blank = each.kind === "complete" || each.kind === "continue";
+  return h(
+    "details",
+    {},
+    h("summary", {}, "The answer"),
+    h("p", {}, each.answer.join(" ")),
+    h("p.notes", {}, blank ? each.notes : `The line was no. ${digits(each.number)}: ${each.notes}`),
+  );
 }

@@ -1,12 +1,28 @@
-// The lesson: lines that were kept, in an order, with titles and remarks. It stays in this browser, and goes
-// out as a lesson file, a sheet, a score or a sound.
+// The page of the lesson: its lines in order, with titles and remarks, and what it goes out as.
 
-import { post, postForFile, postForText } from "./api.js";
-import { button, digits, field, h, keep, lines, say } from "./dom.js";
-import { picture } from "./lines.js";
-import { playerChoices } from "./listen.js";
-import "./music.js";
-import { go, setTables, state } from "./state.js";
+import { post, postForStream, postForText } from "./api.js";
+import {
+  ask,
+  button,
+  byKey,
+  digits,
+  field,
+  focused,
+  h,
+  keep,
+  lines,
+  printed,
+  redrawing,
+  say,
+  select,
+} from "./dom.js";
+import * as kept from "./kept.js";
+import { playerChoices, Player } from "./listen.js";
+import { pictureWidth } from "./music.js";
+import { drawInto, idOf } from "./pictures.js";
+import { fileFrom, working } from "./progress.js";
+import { go, on, setTables, state } from "./state.js";
+import { EMPTY_LESSON } from "./store.js";
 
 const FORMS = [
   ["pdf", "PDF to print"],
@@ -15,156 +31,89 @@ const FORMS = [
   ["wav", "Sound (WAV)"],
   ["txt", "Text"],
 ];
-const EMPTY = { title: "", remark: "", items: [] };
-const lesson = read();
-const told = [];
-let before = null; // the lesson before something of it was lost, and what that was
+const PAPERS = [
+  ["a4", "A4"],
+  ["letter", "Letter"],
+];
+const LARGEST = 1_000_000;
 
-function read() {
-  try {
-    const found = JSON.parse(localStorage.getItem("lesson"));
-    if (found && Array.isArray(found.items)) return { ...EMPTY, ...found };
-  } catch {
-    // What cannot be read is begun anew.
-  }
-  return structuredClone(EMPTY);
-}
-
-function save() {
-  localStorage.setItem("lesson", JSON.stringify(lesson));
-  told.forEach((act) => act());
-}
-
-// Another window of this browser has changed the lesson.
-addEventListener("storage", (event) => {
-  if (event.key !== "lesson" && event.key !== null) return;
-  Object.assign(lesson, structuredClone(EMPTY), read());
-  told.forEach((act) => act());
-  if (state.view === "lesson") showLesson(document.getElementById("content"));
-});
-
-export const lessonSize = () => lesson.items.length;
-export const onLesson = (act) => told.push(act);
-
-const same = (item, tables, number) =>
-  item.number === number && JSON.stringify(item.rules) === JSON.stringify(tables);
-
-/** Whether a line is in the lesson. */
-export const isKept = (tables, number) => lesson.items.some((item) => same(item, tables, number));
-
-/** Put a line into the lesson, once. */
-export function addLine(tables, line, more = {}) {
-  if (!isKept(tables, line.number)) {
-    const notes = typeof line.notes === "string" ? line.notes : line.notes.map((note) => note.name).join(" ");
-    lesson.items.push({
-      rules: structuredClone(tables),
-      number: line.number,
-      notes,
-      title: "",
-      remark: "",
-      ...more,
-    });
-    save();
-  }
-  say(`Line ${digits(line.number)} is in the lesson.`);
-}
-
-/** What the interface takes: the lesson without what is only shown here. */
-const plain = () => ({
-  title: lesson.title,
-  remark: lesson.remark,
-  items: lesson.items.map(({ rules, number, title, remark }) => ({ rules, number, title, remark })),
-});
-
-/** The page of the lesson. */
+/** The page of the lesson; answers what to do when it is left. */
 export function showLesson(place) {
-  const words = h("input", { type: "checkbox", id: "sheet-words", checked: true });
-  const paper = h(
-    "select",
-    {},
-    h("option", { value: "a4" }, "A4"),
-    h("option", { value: "letter" }, "Letter"),
-  );
-  const pick = h("input", { type: "file", id: "lesson-pick", accept: ".toml", class: "hidden-file" });
-  pick.onchange = () => {
-    load(pick.files[0]);
-    pick.value = "";
+  const shown = new Map(); // the music of each line, so that it is drawn once
+  const sheet = { paper: "a4", words: true };
+  const players = new Set();
+  const draw = () => place.replaceChildren(page(place, { shown, sheet, players }));
+  draw();
+  const forget = on("lesson", () => redrawing(place, draw, ["lesson undo", "lesson title"]));
+  return () => {
+    forget();
+    players.forEach((each) => each.stop());
   };
-  const text = (key, label) => {
-    const input = h("input", {
-      type: "text",
-      value: lesson[key],
-      maxlength: key === "title" ? 200 : 2000,
-      onchange: () => ((lesson[key] = input.value), save()),
-    });
-    return field(label, input);
-  };
-  place.replaceChildren(
+}
+
+function page(place, view) {
+  const { lesson } = state;
+  return h(
+    "section.lesson-page",
+    { "aria-label": "Lesson" },
+    h("div.row.lesson-top", {}, h("h2", {}, lesson.title || "The lesson"), undoTools()),
+    h("p.on-paper", {}, lesson.remark),
     h(
-      "section.lesson-page",
-      { "aria-label": "Lesson" },
-      h("h2", {}, lesson.title || "The lesson"),
-      before ? h("p.lost", {}, before.words, " ", button("Undo", undo)) : null,
-      h("div.lesson-head", {}, text("title", "Title"), text("remark", "Remark to the student")),
-      lesson.items.length
-        ? h("ol.unlisted", {}, lesson.items.map(item))
-        : h("p.empty", {}, "Nothing is kept yet. “Keep” beside a line puts it here."),
-      h(
-        "section.take",
-        { "aria-label": "Take the lesson away" },
-        h("h3", {}, "Download"),
-        h(
-          "div.row",
-          {},
-          FORMS.map(([form, label]) =>
-            button(label, (event) => take(event.target, form, { paper: paper.value, words: words.checked }), {
-              "data-form": form,
-              disabled: !lesson.items.length,
-            }),
-          ),
-        ),
-        h(
-          "div.row",
-          {},
-          h("label.tick", { for: "sheet-words" }, words, "Explain each line on the sheet"),
-          h("div.field.inline", {}, h("label", { for: (paper.id = "paper") }, "Paper"), paper),
-        ),
-        h(
-          "div.row",
-          {},
-          button("Keep as a lesson file", keepFile, { disabled: !lesson.items.length }),
-          h("label.button-like", { for: "lesson-pick" }, "Open a lesson file"),
-          pick,
-          button("Empty the lesson", empty, { disabled: !lesson.items.length }, "button.quiet"),
-          button("Print this page", () => print(), {}, "button.quiet"),
-        ),
-      ),
+      "div.lesson-head",
+      {},
+      words(lesson, "title", "Title", "lesson title"),
+      words(lesson, "remark", "Remark to the student", "lesson remark"),
     ),
+    lesson.items.length
+      ? h(
+          "ol.unlisted",
+          {},
+          lesson.items.map((each, index) => item(each, index, view)),
+        )
+      : h(
+          "p.empty",
+          {},
+          "Nothing is kept yet. “Keep” beside a line puts it here. ",
+          button("To the lines", () => go("lines")),
+        ),
+    takeAway(place, view.sheet),
   );
 }
 
-const redraw = () => {
-  save();
-  if (state.view === "lesson") showLesson(document.getElementById("content"));
-};
+const undoTools = () => [
+  button(
+    "Undo",
+    kept.undoLesson,
+    { disabled: !kept.canUndoLesson(), "data-key": "lesson undo", title: "Ctrl+Z" },
+    "button.quiet",
+  ),
+  button(
+    "Redo",
+    kept.redoLesson,
+    { disabled: !kept.canRedoLesson(), "data-key": "lesson redo", title: "Ctrl+Shift+Z" },
+    "button.quiet",
+  ),
+];
 
-function item(each, place) {
-  const strip = h("music-strip");
-  draw(each, strip);
-  const move = (by) => {
-    lesson.items.splice(place + by, 0, ...lesson.items.splice(place, 1));
-    redraw();
-  };
-  const text = (key, label) => {
-    const input = h("input", {
-      type: "text",
-      value: each[key],
-      maxlength: key === "title" ? 200 : 2000,
-      onchange: () => ((each[key] = input.value), save()),
-    });
-    return field(label, input);
-  };
+/** A field for the title or the remark of the lesson or of one of its lines. */
+function words(owner, name, label, key) {
+  const input = h("input", {
+    type: "text",
+    value: owner[name],
+    maxlength: name === "title" ? 200 : 2000,
+    "data-key": key,
+    onchange: () => input.value !== owner[name] && kept.changeLesson(() => (owner[name] = input.value)),
+  });
+  input.defaultValue = input.value;
+  return field(label, input);
+}
+
+// -- one line ------------------------------------------------------------------------------------------------
+
+function item(each, place, view) {
+  const { strip, player } = music(each, place, view);
   const name = `line ${place + 1}`;
+  const last = state.lesson.items.length - 1;
   return h(
     "li.lesson-item",
     {},
@@ -175,66 +124,143 @@ function item(each, place) {
       h("span.help", {}, ` over ${each.rules.changes}`),
     ),
     strip,
-    h("div.row", {}, text("title", "Title"), text("remark", "Remark")),
+    h("p.on-paper", {}, each.remark),
     h(
       "div.row",
       {},
-      button(
-        "Open",
-        async () => {
-          await setTables(structuredClone(each.rules));
-          go("line", { number: each.number });
-        },
-        { "aria-label": `Open ${name}` },
-      ),
-      button("Earlier", () => move(-1), { disabled: place === 0, "aria-label": `Move ${name} earlier` }),
-      button("Later", () => move(1), {
-        disabled: place === lesson.items.length - 1,
+      words(each, "title", "Title", `title ${place}`),
+      words(each, "remark", "Remark", `remark ${place}`),
+    ),
+    h(
+      "div.row",
+      {},
+      player,
+      button("Open", () => opened(each), { "aria-label": `Open ${name}` }),
+      button("Earlier", () => moved(place, -1), {
+        disabled: place === 0,
+        "aria-label": `Move ${name} earlier`,
+        "data-key": `earlier ${place}`,
+      }),
+      button("Later", () => moved(place, 1), {
+        disabled: place === last,
         "aria-label": `Move ${name} later`,
+        "data-key": `later ${place}`,
       }),
       button(
         "Take out",
-        () =>
-          losing(`${each.title || `No. ${digits(each.number)}`} was taken out.`, () =>
-            lesson.items.splice(place, 1),
-          ),
-        { "aria-label": `Take ${name} out` },
+        () => takenOut(each, place),
+        { "aria-label": `Take ${name} out`, "data-key": `out ${place}` },
         "button.quiet",
       ),
     ),
   );
 }
 
-const ids = new Map();
-async function draw(each, strip) {
-  try {
-    const key = JSON.stringify(each.rules);
-    if (!ids.has(key)) ids.set(key, post("/api/rules", { tables: each.rules }));
-    const { id, bars } = await ids.get(key);
-    const width = Math.round(
-      Math.max(
-        66,
-        Math.min(24 + 46 * Math.min(4, bars), document.getElementById("content").clientWidth / 3.9),
-      ),
+/** The music of a line and its player, made once. */
+function music(each, place, { shown, players }) {
+  const twins = state.lesson.items.slice(0, place).filter((other) => other.number === each.number).length;
+  const key = `${JSON.stringify(each.rules)} ${each.number} ${state.staves} ${twins}`;
+  if (!shown.has(key)) {
+    const strip = h("music-strip");
+    const room = () => document.getElementById("content").clientWidth - 50;
+    drawInto(strip, each.rules, each.number, `Line ${each.number}: ${each.notes ?? ""}`, (bars) =>
+      pictureWidth(room(), bars),
     );
-    strip.show(
-      await picture(each.rules, id, each.number, state.staves, width),
-      `Line ${each.number}: ${each.notes ?? ""}`,
+    const player = new Player(
+      each.rules,
+      () => idOf(each.rules),
+      each.number,
+      (index) => strip.light(index),
     );
-  } catch (error) {
-    if (error.name === "AbortError") return;
-    ids.delete(JSON.stringify(each.rules));
-    strip.replaceWith(h("p.help", {}, error.message));
+    players.add(player);
+    shown.set(key, { strip, player: player.starter("Play", { "aria-label": `Play line ${each.number}` }) });
   }
+  return shown.get(key);
+}
+
+async function opened(each) {
+  await setTables(structuredClone(each.rules));
+  go("line", { number: each.number });
+}
+
+function moved(place, by) {
+  // The button goes with its line, and the focus with the button.
+  const word = by < 0 ? "earlier" : "later";
+  const held = focused()?.dataset.key?.startsWith(word);
+  kept.moveLine(place, by);
+  if (!held) return;
+  const able = [word, by < 0 ? "later" : "earlier"].map((key) => byKey(document, `${key} ${place + by}`));
+  able.find((each) => each && !each.disabled)?.focus();
+}
+
+function takenOut(each, place) {
+  kept.changeLesson(({ items }) => items.splice(place, 1));
+  const next = byKey(document, `out ${Math.min(place, state.lesson.items.length - 1)}`);
+  (next ?? byKey(document, "lesson undo"))?.focus();
+  say(`${each.title || `No. ${digits(each.number)}`} was taken out; Undo brings it back.`);
+}
+
+// -- what it goes out as -------------------------------------------------------------------------------------
+
+function takeAway(place, sheet) {
+  const none = !state.lesson.items.length;
+  const explain = h("input", {
+    type: "checkbox",
+    id: "sheet-words",
+    checked: sheet.words,
+    onchange: () => (sheet.words = explain.checked),
+  });
+  const paper = select(PAPERS, sheet.paper, (value) => (sheet.paper = value));
+  paper.id = "paper";
+  const pick = h("input", { type: "file", id: "lesson-pick", accept: ".toml", class: "hidden-file" });
+  pick.onchange = () => {
+    load(pick.files[0]);
+    pick.value = "";
+  };
+  return h(
+    "section.take",
+    { "aria-label": "Take the lesson away" },
+    h("h3", {}, "Download"),
+    h(
+      "div.row",
+      {},
+      FORMS.map(([form, label]) =>
+        button(label, (event) => take(event.target, form, sheet), { "data-form": form, disabled: none }),
+      ),
+    ),
+    h(
+      "div.row",
+      {},
+      h("label.tick", { for: "sheet-words" }, explain, "Explain each line on the sheet"),
+      h("div.field.inline", {}, h("label", { for: "paper" }, "Paper"), paper),
+    ),
+    h(
+      "div.row",
+      {},
+      button("Keep as a lesson file", keepFile, { disabled: none }),
+      h("label.button-like", { for: "lesson-pick" }, "Open a lesson file"),
+      pick,
+      button("Empty the lesson", empty, { disabled: none }, "button.quiet"),
+      button("Print this page", () => printed(place), {}, "button.quiet"),
+    ),
+  );
 }
 
 async function take(place, form, sheet) {
+  const body = {
+    lesson: kept.lessonToSend(),
+    format: form,
+    staves: state.staves,
+    sound: playerChoices(),
+    sheet: { ...sheet, fretboard: state.fretboard },
+  };
   place.disabled = true;
-  say("Making the file…");
   try {
-    const body = { lesson: plain(), format: form, staves: state.staves, sound: playerChoices(), sheet: { ...sheet, fretboard: state.fretboard } };
-    keep(await postForFile("/api/lesson/take", body), `lesson.${form}`);
-    say("The file is made.");
+    const found = await working(place.closest(".take"), "Making the file", (signal, tell) =>
+      postForStream("/api/lesson/take", body, signal, (told) => tell(told.done, told.of, told.words)),
+    );
+    if (found) keep(fileFrom(found.data, ""), `lesson.${form}`);
+    say(found ? "The file is made." : "Stopped; no file was made.");
   } catch (error) {
     say(error.message);
   }
@@ -243,40 +269,44 @@ async function take(place, form, sheet) {
 
 async function keepFile() {
   try {
-    keep(
-      new Blob([await postForText("/api/lesson/file", plain())], { type: "application/toml" }),
-      "lesson.toml",
-    );
+    const text = await postForText("/api/lesson/file", kept.lessonToSend());
+    keep(new Blob([text], { type: "application/toml" }), "lesson.toml");
   } catch (error) {
     say(error.message);
   }
 }
+
+const INSTEAD = "instead";
+const AFTER = "after";
 
 async function load(file) {
   if (!file) return;
   try {
-    if (file.size > 1_000_000) throw new Error(`${file.name} is larger than any lesson file.`);
+    if (file.size > LARGEST) throw new Error(`${file.name} is larger than any lesson file.`);
     const found = await post("/api/lesson/read", { text: await file.text() });
-    losing(lesson.items.length ? `${file.name} is open in place of the lesson before.` : null, () =>
-      Object.assign(lesson, EMPTY, found),
-    );
-    say(`In the lesson: ${lines(found.items.length)}.`);
+    const how = state.lesson.items.length ? await whereTo(file, found) : INSTEAD;
+    if (!how) return;
+    kept.changeLesson((lesson) => {
+      if (how === AFTER) lesson.items.push(...found.items);
+      else Object.assign(lesson, structuredClone(EMPTY_LESSON), found);
+    });
+    say(`In the lesson: ${lines(state.lesson.items.length)}.`);
   } catch (error) {
     say(error.message);
   }
 }
 
-const empty = () => losing("The lesson is empty.", () => Object.assign(lesson, structuredClone(EMPTY)));
+const whereTo = (file, found) =>
+  ask(
+    `Open ${file.name}?`,
+    `The lesson has ${lines(state.lesson.items.length)} now, the file ${lines(found.items.length)}.`,
+    [
+      [AFTER, "Add them to the lesson"],
+      [INSTEAD, "Replace the lesson"],
+    ],
+  );
 
-/** Do something by which lines are lost, so that it can be undone. */
-function losing(words, act) {
-  before = words ? { words, lesson: structuredClone(lesson) } : null;
-  act();
-  redraw();
-}
-
-function undo() {
-  Object.assign(lesson, before.lesson);
-  before = null;
-  redraw();
+function empty() {
+  kept.changeLesson((lesson) => Object.assign(lesson, structuredClone(EMPTY_LESSON)));
+  say("The lesson is empty; Undo brings it back.");
 }

@@ -1,135 +1,128 @@
-// All lines, in a list that fetches only what is in sight: by number through millions, or ranked.
+// All lines, in a list that fetches only what is in sight: by number through millions, or in an order that ranks.
 
 import { address, get, withRules } from "./api.js";
-import { button, digits, h } from "./dom.js";
-import { facetsPanel } from "./statistics.js";
-import { addLine, isKept } from "./lesson.js";
+import { button, digits, h, redrawing, say, select } from "./dom.js";
 import { fretboardChoice } from "./fretboard.js";
+import { isKept, onLesson, toggleLine } from "./kept.js";
 import { Player, quiet } from "./listen.js";
-import "./music.js";
+import { Memory } from "./memory.js";
 import { pictureWidth } from "./music.js";
-import { addressOf, go, on, state, untilChanged } from "./state.js";
+import { picture } from "./pictures.js";
+import { Rows } from "./rows.js";
+import { showRules } from "./rules.js";
+import { addressOf, go, state, writeAddress } from "./state.js";
+import { statisticsPanel } from "./statistics.js";
 
 const CHUNK = 12n;
-const SPAN = 4000n; // lines that the page can be scrolled through before it is laid anew around the place
-const AHEAD = 2; // rows drawn beyond what is in sight, on either side
+const BUTTONS = 58; // pixels of a row beside its music
 const ORDERS = [
   ["good", "Eight good lines", "much as players move, and unlike each other"],
   ["number", "By number", "numbering never changes for these rules"],
   ["smooth", "Smoothest first", "steps before leaps"],
-  ["varied", "Varied", "smooth, and unlike the ones before"],
+  ["varied", "Varied", "the least strange, and unlike the ones before"],
 ];
-
-const places = new Map(); // where the reader was in the orders that rank
-
-const pictures = new Map();
-/** The picture of a line at a width, asked once. */
-export function picture(tables, id, number, staves, width) {
-  const { fretboard } = state;
-  const key = `${id} ${number} ${staves} ${width} ${fretboard}`;
-  if (!pictures.has(key)) {
-    const asked = withRules(tables, id, (known) =>
-      fetchPicture(address(`/api/rules/${known}/lines/${number}/picture`, { staves, width, fretboard })),
-    );
-    pictures.set(key, asked);
-    asked.catch(() => pictures.delete(key));
-    if (pictures.size > 400) pictures.delete(pictures.keys().next().value);
-  }
-  return pictures.get(key);
-}
-
-let drawing = 0;
-let queue = [];
-on("busy", () => {
-  queue.forEach(({ reject }) => reject(outOfSight()));
-  queue = [];
-});
-const outOfSight = () => new DOMException("out of sight", "AbortError");
-
-/** Two pictures at a time, what was asked last first: that is what is in sight. */
-function fetchPicture(path) {
-  return new Promise((resolve, reject) => {
-    queue.push({ path, resolve, reject });
-    pump();
-  });
-}
-
-async function pump() {
-  if (drawing >= 2 || !queue.length) return;
-  drawing += 1;
-  const { path, resolve, reject } = queue.pop();
-  while (queue.length > 40) queue.shift().reject(outOfSight());
-  try {
-    resolve((await get(path, untilChanged())).picture);
-  } catch (error) {
-    reject(error);
-  }
-  drawing -= 1;
-  pump();
-}
+const STAVES = [
+  ["auto", "automatic (by instrument)"],
+  ["staff", "staff"],
+  ["tab", "tablature"],
+  ["both", "staff and tablature"],
+];
 
 /** The page of lines; answers what to do when it is left. */
 export function showLines(place) {
-  return new Lines(place).leave;
+  const view = new Lines(place);
+  return () => view.leave();
 }
 
 class Lines {
   constructor(place) {
-    const { summary } = state;
+    const { summary, order, tables, vocabulary } = state;
+    this.order = order;
+    this.tables = tables;
     this.id = summary.id;
-    this.tables = state.tables;
-    this.order = state.order;
     this.round = new AbortController();
-    this.chunks = new Map();
-    this.rows = new Map();
-    this.total = BigInt(summary.count);
-    const most = BigInt(state.vocabulary.orders[state.order] ?? this.total);
-    this.length = this.total < most ? this.total : most;
-    this.height = 0;
-    this.list = h("div.list", { role: "list", "aria-label": "Lines" });
-    const parts = [this.tools(), facetsPanel(), this.list];
+    this.chunks = new Memory(80);
+    const total = BigInt(summary.count);
+    const most = BigInt(vocabulary.orders[order] ?? total);
+    this.list = h("div.list", { role: "list", "aria-label": "Lines", onkeydown: (event) => this.key(event) });
+    const tools = this.tools();
     // A few lines come first; through millions of them nobody comes to what is below.
-    place.replaceChildren(...(state.order === "good" ? [parts[0], this.list, parts[1]] : parts));
-    const start = BigInt(/^\d+$/.test(state.number) ? state.number : "1");
-    this.width = pictureWidth(this.list.clientWidth - 24, summary.bars);
-    this.layAround(state.order === "number" ? start : 1n);
-    const seen = places.get(this.name());
-    this.scrolled = () => this.frame ?? (this.frame = requestAnimationFrame(() => this.draw()));
-    addEventListener("scroll", this.scrolled, { passive: true });
+    const parts = order === "good" ? [this.list, statisticsPanel()] : [statisticsPanel(), this.list];
+    place.replaceChildren(...tools, ...parts);
+    this.tall = 0;
+    this.width = this.musicWidth();
+    this.rows = new Rows({
+      list: this.list,
+      length: total < most ? total : most,
+      fill: (row, place) => this.fill(row, place),
+      height: () => this.rowHeight(),
+      headRoom: () => this.headRoom(),
+      seen: (place) => this.seen(place),
+    });
     this.watch = new ResizeObserver(() => this.resized());
     this.watch.observe(this.list);
-    this.leave = () => {
-      removeEventListener("scroll", this.scrolled);
-      this.watch.disconnect();
-      quiet();
-      if (this.order !== "number") places.set(this.name(), this.first);
-      this.round.abort();
-    };
-    const back = state.order === "number" ? start : (seen ?? 1n);
-    if (back > 1n && back <= this.length) this.scrollTo(back);
-    else this.draw();
+    this.forget = onLesson(() => this.list.querySelectorAll(".keep").forEach((each) => each.update()));
+    this.start();
   }
 
-  /** Under which the place in an order is kept. */
-  name() {
-    return `${this.id} ${this.order}`;
+  /** Go where the reader was, or to the top. */
+  start() {
+    const wanted = BigInt(/^\d+$/.test(this.here()) ? this.here() : "1");
+    const place = wanted > this.rows.length ? this.rows.length : wanted;
+    if (place > 1n) this.rows.scrollTo(place);
+    else this.rows.draw();
+  }
+
+  /** The place in this order. */
+  here() {
+    return this.order === "number" ? state.number : state.place;
+  }
+
+  leave() {
+    this.rows.end();
+    this.watch.disconnect();
+    this.forget();
+    clearTimeout(this.noting);
+    quiet();
+    this.round.abort();
   }
 
   // -- order, jump, the slider -------------------------------------------------------------------------------
 
   tools() {
-    const orders = h(
+    const staves = select(STAVES, state.staves, (value) => go("lines", { staves: value }));
+    staves.id = "staves";
+    const shown = h(
+      "div.row.shown-as",
+      {},
+      h("div.field.inline", {}, h("label", { for: "staves" }, "Shown as"), staves),
+      fretboardChoice(),
+    );
+    const rules = button("Rules", showRules, {}, "button.quiet.to-rules");
+    if (this.order !== "good")
+      return [h("div.line-tools", {}, this.orders(), this.jumper(), rules, this.sliderBar()), shown];
+    const others = () => go("lines", { draw: String((Number(state.draw) || 1) + 1), place: "1" });
+    return [
+      h("div.line-tools", {}, this.orders(), h("div.row", {}, button("Eight others", others), rules), shown),
+    ];
+  }
+
+  orders() {
+    return h(
       "div.tabs",
       { role: "group", "aria-label": "Order" },
       ORDERS.map(([order, words, title]) =>
         button(
           words,
-          () => (places.clear(), go("lines", { order, number: "1" })),
+          () => go("lines", { order, number: "1", place: "1" }),
           { "aria-pressed": String(order === state.order), title },
           "button.tab",
         ),
       ),
     );
+  }
+
+  jumper() {
     this.jump = h("input", {
       type: "text",
       inputmode: "numeric",
@@ -138,24 +131,21 @@ class Lines {
       autocomplete: "off",
       "data-key": "jump",
     });
-    const form = h(
+    const sent = (event) => {
+      event.preventDefault();
+      this.jumpTo(this.jump.value);
+    };
+    return h(
       "form.jump",
-      {
-        onsubmit: (event) => {
-          event.preventDefault();
-          this.jumpTo(this.jump.value);
-        },
-      },
-      h("label", { for: "jump" }, state.order === "number" ? "Line number" : "Place"),
+      { onsubmit: sent },
+      h("label", { for: "jump" }, this.order === "number" ? "Line number" : "Place"),
       this.jump,
       h("button", { type: "submit" }, "Go there"),
-      button(
-        "Any line",
-        () => this.jumpTo(String(this.any())),
-        { "data-key": "any", title: "a line drawn by chance" },
-        "button.quiet",
-      ),
+      button("Random line", () => this.rows.scrollTo(this.random()), { "data-key": "any" }, "button.quiet"),
     );
+  }
+
+  sliderBar() {
     this.slider = h("input", {
       type: "range",
       min: "0",
@@ -163,243 +153,109 @@ class Lines {
       step: "1",
       value: "0",
       "aria-label": "Place in the whole set, in thousandths",
-      oninput: () =>
-        this.jumpTo(String(1n + ((this.length - 1n) * BigInt(this.slider.value)) / 1000n), false),
+      oninput: () => this.slid(),
     });
-    const staves = h(
-      "select",
-      { id: "staves", onchange: () => go("lines", { staves: staves.value }) },
-      [
-        ["auto", "as the instrument has it"],
-        ["staff", "staff"],
-        ["tab", "tablature"],
-        ["both", "staff and tablature"],
-      ].map(([value, text]) => h("option", { value }, text)),
-    );
-    staves.value = state.staves;
-    const shown = [
-      h("div.field.inline", {}, h("label", { for: "staves" }, "Shown as"), staves),
-      fretboardChoice(),
-    ];
-    if (state.order !== "good") return h("div.line-tools", {}, orders, form, shown, this.slider);
-    const rules = button(
-      "Rules",
-      () => document.getElementById("rules").scrollIntoView(),
-      {},
-      "button.quiet.to-rules",
-    );
-    return h(
-      "div.line-tools",
-      {},
-      orders,
-      h(
-        "div.row",
-        {},
-        button("Eight others", () => go("lines", { draw: String((Number(state.draw) || 1) + 1) })),
-        rules,
-      ),
-      shown,
-    );
+    return this.slider;
   }
 
-  any() {
+  /** Many moves of the slider are one move of the list. */
+  slid() {
+    this.sliding ??= requestAnimationFrame(() => {
+      this.sliding = null;
+      this.rows.scrollTo(1n + ((this.rows.length - 1n) * BigInt(this.slider.value)) / 1000n);
+    });
+  }
+
+  random() {
+    const { length } = this.rows;
+    const words = Math.ceil(length.toString(2).length / 32) + 1;
     let drawn = 0n;
-    for (const part of crypto.getRandomValues(
-      new Uint32Array(Math.ceil(this.length.toString(2).length / 32) + 1),
-    ))
-      drawn = (drawn << 32n) | BigInt(part);
-    return 1n + (drawn % this.length);
+    for (const part of crypto.getRandomValues(new Uint32Array(words))) drawn = (drawn << 32n) | BigInt(part);
+    return 1n + (drawn % length);
   }
 
-  jumpTo(text, focus = true) {
-    const digitsOnly = text.replace(/[\s\u202f.,']/g, "");
-    let place = /^\d+$/.test(digitsOnly) ? BigInt(digitsOnly) : 1n;
+  jumpTo(text) {
+    const number = text.replace(/[\s\u202f.,']/g, "");
+    if (!/^\d+$/.test(number)) {
+      say(`“${text.slice(0, 40)}” is not a number; write one from 1 to ${digits(this.rows.length)}.`);
+      return;
+    }
+    let place = BigInt(number);
     if (place < 1n) place = 1n;
-    if (place > this.length) place = this.length;
-    this.scrollTo(place);
-    if (focus)
-      requestAnimationFrame(() =>
-        this.rows.get(String(place))?.querySelector("a")?.focus({ preventScroll: true }),
-      );
+    if (place > this.rows.length) place = this.rows.length;
+    this.rows.scrollTo(place);
+    requestAnimationFrame(() => this.focus(place));
   }
 
-  scrollTo(place) {
-    if (place < this.base || place >= this.base + this.span) this.layAround(place);
-    const top = this.list.getBoundingClientRect().top + scrollY;
-    scrollTo(0, top + Number(place - this.base) * this.rowHeight() - this.headRoom());
-    this.draw();
+  focus(place) {
+    this.rows.row(place)?.querySelector("a")?.focus({ preventScroll: true });
   }
 
   headRoom() {
     const tools = document.querySelector(".line-tools");
-    return (
-      document.querySelector(".tally").offsetHeight +
-      (getComputedStyle(tools).position === "sticky" ? tools.offsetHeight : 0) +
-      8
-    );
+    const covers = (each) => (getComputedStyle(each).position === "sticky" ? each.offsetHeight : 0);
+    return covers(document.querySelector(".tally")) + covers(tools) + 8;
   }
 
-  // -- which rows there are ----------------------------------------------------------------------------------
-
-  layAround(place) {
-    const before = SPAN / 2n;
-    let base = place - before;
-    if (base + SPAN > this.length + 1n) base = this.length + 1n - SPAN;
-    if (base < 1n) base = 1n;
-    this.base = base;
-    this.span = this.length - base + 1n < SPAN ? this.length - base + 1n : SPAN;
-    this.rows.clear();
-    this.list.replaceChildren();
-    this.list.style.height = `${Number(this.span) * this.rowHeight()}px`;
+  /** Note the first line in sight: in the tools, and a little later in the address. */
+  seen(place) {
+    const { length } = this.rows;
+    if (this.slider && document.activeElement !== this.slider && length > 1n)
+      this.slider.value = String(((place - 1n) * 1000n) / (length - 1n));
+    if (this.jump && document.activeElement !== this.jump) this.jump.value = digits(place);
+    if (this.order === "number") state.number = String(place);
+    else state.place = String(place);
+    clearTimeout(this.noting);
+    this.noting = setTimeout(() => writeAddress(true), 400);
   }
 
+  /** Up and down from line to line; Space plays the one that has the focus. */
+  key(event) {
+    const row = event.target.closest(".strip");
+    if (!row || event.target.matches("input")) return;
+    if (event.key === " " && event.target.matches("a")) row.querySelector(".starter")?.click();
+    else if (event.key === "ArrowDown" || event.key === "ArrowUp")
+      this.step(row, event.key === "ArrowDown" ? 1n : -1n);
+    else return;
+    event.preventDefault();
+  }
+
+  step(row, by) {
+    const found = [...this.rows.rows].find(([, each]) => each === row);
+    const place = BigInt(found?.[0] ?? 1) + by;
+    if (place < 1n || place > this.rows.length) return;
+    this.focus(place);
+    const box = this.rows.row(place)?.getBoundingClientRect();
+    if (box && (box.top < this.headRoom() || box.bottom > innerHeight)) this.rows.scrollTo(place);
+  }
+
+  // -- how tall rows are -------------------------------------------------------------------------------------
+
+  musicWidth() {
+    return pictureWidth(this.list.clientWidth - 24, state.summary.bars);
+  }
+
+  /** A guess, until the first picture tells. */
   rowHeight() {
-    if (this.height) return this.height;
-    const tab =
-      state.staves === "both" ||
-      state.staves === "tab" ||
-      (state.staves === "auto" &&
-        state.vocabulary.instruments.find((each) => each.name === state.summary.instrument)?.frets);
+    if (this.tall) return this.tall;
+    const { summary, staves, vocabulary } = state;
+    const fretted = vocabulary.instruments.find((each) => each.name === summary.instrument)?.frets;
+    const tab = staves === "both" || staves === "tab" || (staves === "auto" && fretted);
     const perSystem = Math.max(1, Math.floor((this.width - 18) / 44));
-    const systems = Math.ceil(state.summary.bars / perSystem);
+    const systems = Math.ceil(summary.bars / perSystem);
     const pixels = Math.min(this.list.clientWidth - 24, this.width * 5.2);
-    this.height = Math.round(systems * (tab ? 43 : 25) * (pixels / this.width)) + 58;
-    return this.height;
+    this.tall = Math.round(systems * (tab ? 43 : 25) * (pixels / this.width)) + BUTTONS;
+    return this.tall;
   }
 
   resized() {
-    const width = pictureWidth(this.list.clientWidth - 24, state.summary.bars);
-    if (Math.abs(this.list.clientWidth - (this.seenWidth ?? this.list.clientWidth)) > 8) {
-      const first = this.first ?? this.base;
-      this.width = width;
-      this.height = 0;
-      this.layAround(first);
-      this.scrollTo(first);
+    const wide = this.list.clientWidth;
+    if (Math.abs(wide - (this.seenWidth ?? wide)) > 8) {
+      this.width = this.musicWidth();
+      this.tall = 0;
+      this.rows.relay();
     }
-    this.seenWidth = this.list.clientWidth;
-  }
-
-  draw() {
-    this.frame = null;
-    if (!this.list.isConnected) return;
-    const top = this.list.getBoundingClientRect().top;
-    const height = this.rowHeight();
-    const from = Math.max(0, Math.floor(-top / height) - AHEAD);
-    const to = Math.min(Number(this.span) - 1, Math.ceil((innerHeight - top) / height) + AHEAD);
-    // Above the list, where nobody comes but by a leap to the top: the place stays as it was.
-    const above = top > this.headRoom() && this.base > 1n;
-    if (!above || this.first === undefined)
-      this.first = this.base + BigInt(Math.max(0, Math.floor((this.headRoom() - top + 2) / height)));
-    // Near an edge of what is laid out, and more lines beyond it: lay anew around this place.
-    const edge = Number(this.span) - 40;
-    if ((from < 40 && this.base > 1n && !above) || (to > edge && this.base + this.span <= this.length)) {
-      const place = this.first;
-      const offset = top + Number(place - this.base) * height;
-      this.layAround(place);
-      const now = this.list.getBoundingClientRect().top + Number(place - this.base) * height;
-      scrollBy(0, now - offset);
-      return this.draw();
-    }
-    const wanted = new Set();
-    for (let index = from; index <= to; index += 1) wanted.add(String(this.base + BigInt(index)));
-    for (const [key, row] of this.rows)
-      if (!wanted.has(key) && !row.contains(document.activeElement)) {
-        row.remove();
-        this.rows.delete(key);
-      }
-    for (const key of wanted) if (!this.rows.has(key)) this.addRow(key);
-    if (document.activeElement !== this.slider && this.length > 1n)
-      this.slider.value = String(((this.first - 1n) * 1000n) / (this.length - 1n));
-    if (document.activeElement !== this.jump) this.jump.value = digits(this.first);
-    if (state.order === "number" && !above) {
-      state.number = String(this.first);
-      clearTimeout(this.noting);
-      this.noting = setTimeout(() => history.replaceState(null, "", addressOf()), 400);
-    }
-  }
-
-  // -- one row -----------------------------------------------------------------------------------------------
-
-  async addRow(key) {
-    const place = BigInt(key);
-    const row = h("div.strip", {
-      role: "listitem",
-      "aria-setsize": this.length <= 1000000n ? String(this.length) : "-1",
-      "aria-posinset": key.length < 10 ? key : null,
-    });
-    row.style.top = `${Number(place - this.base) * this.rowHeight()}px`;
-    row.style.height = `${this.rowHeight() - 10}px`;
-    this.rows.set(key, row);
-    // In the order of the lines, so that the Tab key goes down the page.
-    const after = [...this.rows]
-      .filter(([other]) => BigInt(other) > place)
-      .sort((a, b) => (BigInt(a[0]) < BigInt(b[0]) ? -1 : 1))[0];
-    this.list.insertBefore(row, after?.[1] ?? null);
-    try {
-      const line = await this.line(place);
-      if (row.isConnected) this.fillRow(row, line);
-    } catch (error) {
-      if (error.name !== "AbortError" && row.isConnected)
-        row.replaceChildren(h("p.trouble", {}, error.message));
-    }
-  }
-
-  /** There are fewer lines in this order than were hoped for. */
-  shorten(length) {
-    if (length >= this.length) return;
-    this.length = length;
-    this.layAround(1n);
-    this.draw();
-  }
-
-  fillRow(row, line) {
-    const { tables, id } = this;
-    const strip = h("music-strip");
-    const kept = isKept(tables, line.number);
-    const player = new Player(tables, id, line.number, (index) => strip.light(index));
-    row.replaceChildren(
-      h(
-        "header",
-        {},
-        h(
-          "a.number",
-          {
-            href: addressOf("line", { number: line.number }),
-            onclick: (event) => this.open(event, line),
-            "aria-label": `Line ${line.number}: ${line.notes}`,
-          },
-          `No. ${digits(line.number)}`,
-        ),
-        player.starter("Play", { "aria-label": `Play line ${line.number}` }),
-        h(
-          "span.facts",
-          {},
-          `${line.ending === "plain" ? "plain ending" : line.ending} · roughness ${line.roughness}`,
-        ),
-        button(
-          kept ? "Kept" : "Keep",
-          (event) => {
-            addLine(tables, line);
-            event.target.textContent = "Kept";
-          },
-          { "aria-label": `${kept ? "Kept" : "Keep"} line ${line.number} in the lesson` },
-          "button.quiet",
-        ),
-      ),
-      strip,
-    );
-    strip.addEventListener("click", (event) => this.open(event, line));
-    picture(tables, id, line.number, state.staves, this.width).then(
-      (text) => {
-        if (!strip.isConnected) return;
-        strip.show(text, line.notes);
-        this.fit(strip);
-      },
-      (error) =>
-        strip.isConnected &&
-        error.name !== "AbortError" &&
-        row.append(h("p.notes", {}, line.notes), h("p.help", {}, error.message)),
-    );
+    this.seenWidth = wide;
   }
 
   /** The first picture tells how tall these lines are; where that was guessed badly, lay the rows anew. */
@@ -410,42 +266,130 @@ class Lines {
     this.fitted = this.width;
     const { width, height } = strip.shadowRoot.querySelector("svg").viewBox.baseVal;
     const pixels = Math.min(strip.clientWidth, this.width * 5.2);
-    const wanted = Math.round((height / width) * pixels * 1.08) + 58;
-    if (wanted - this.height < 0.12 * this.height && (!isFirst || this.height - wanted < 0.12 * this.height))
-      return;
-    const first = this.first ?? this.base;
-    this.height = wanted;
-    this.layAround(first);
-    if (first > 1n) this.scrollTo(first);
-    else this.draw();
+    const wanted = Math.round((height / width) * pixels * 1.08) + BUTTONS;
+    const grown = wanted - this.tall;
+    if (grown < 0.12 * this.tall && (!isFirst || -grown < 0.12 * this.tall)) return;
+    this.tall = wanted;
+    redrawing(this.list, () => this.rows.relay());
   }
 
-  open(event, line) {
+  // -- one row -----------------------------------------------------------------------------------------------
+
+  async fill(row, place) {
+    try {
+      const line = await this.line(place);
+      if (row.isConnected) this.show(row, line);
+    } catch (error) {
+      if (error.name !== "AbortError" && row.isConnected)
+        row.replaceChildren(h("p.trouble", {}, error.message));
+    }
+  }
+
+  show(row, line) {
+    const { tables, id } = this;
+    const strip = h("music-strip", {}, h("p.notes", {}, line.notes));
+    const player = new Player(tables, id, line.number, (index) => strip.light(index));
+    row.replaceChildren(
+      h(
+        "header",
+        {},
+        this.link(line),
+        player.starter("Play", { "aria-label": `Play line ${line.number}` }),
+        h("span.facts", {}, line.ending === "plain" ? "plain ending" : line.ending),
+        this.copies(line),
+        keepButton(tables, line),
+      ),
+      strip,
+    );
+    strip.addEventListener("click", (event) => this.open(event, line.number));
+    this.draw(strip, line);
+  }
+
+  async draw(strip, line) {
+    try {
+      const text = await picture(this.tables, this.id, line.number, state.staves, this.width);
+      if (!strip.isConnected) return;
+      strip.show(text, line.notes);
+      this.fit(strip);
+    } catch (error) {
+      if (strip.isConnected && error.name !== "AbortError") strip.append(h("p.help", {}, error.message));
+    }
+  }
+
+  link({ number, notes }, words = `No. ${digits(number)}`, spoken = `Line ${number}: ${notes}`) {
+    const href = addressOf("line", { number });
+    return h(
+      "a.number",
+      {
+        href,
+        onclick: (event) => this.open(event, number),
+        "aria-label": spoken,
+        "data-key": `open ${number}`,
+      },
+      words,
+    );
+  }
+
+  /** The same line in other octaves, where the order shows one of them for all. */
+  copies({ octaves = [] }) {
+    if (!octaves.length) return null;
+    const words = (by) =>
+      `${Math.abs(by) > 1 ? `${Math.abs(by)} octaves` : "octave"} ${by > 0 ? "up" : "down"}`;
+    return h(
+      "span.copies",
+      {},
+      octaves.map(({ number, octaves: by }) =>
+        this.link({ number, notes: "" }, words(by), `The same line, ${words(by)}: line ${number}`),
+      ),
+    );
+  }
+
+  open(event, number) {
     if (event.metaKey || event.ctrlKey || event.shiftKey) return;
     event.preventDefault();
-    go("line", { number: line.number });
+    go("line", { number });
   }
 
   async line(place) {
-    const chunk = (place - 1n) / CHUNK;
-    if (!this.chunks.has(chunk)) {
-      const query = {
-        from: chunk * CHUNK + 1n,
-        most: CHUNK,
-        order: this.order,
-        draw: this.order === "good" ? state.draw : null,
-      };
-      const asked = withRules(this.tables, this.id, (id) =>
-        get(address(`/api/rules/${id}/lines`, query), this.round.signal),
-      );
-      this.chunks.set(chunk, asked);
-      asked.catch(() => this.chunks.delete(chunk));
-      if (this.chunks.size > 80) this.chunks.delete(this.chunks.keys().next().value);
-    }
-    const found = await this.chunks.get(chunk);
+    const found = await this.chunk((place - 1n) / CHUNK);
     const line = found.lines[Number((place - 1n) % CHUNK)];
-    if (!line) this.shorten(BigInt(found.length));
-    if (!line) throw new Error("there is no line here.");
+    if (!line) {
+      this.rows.shorten(BigInt(found.length));
+      throw new Error("there is no line here.");
+    }
     return line;
   }
+
+  chunk(chunk) {
+    const draw = this.order === "good" ? state.draw : null;
+    const query = { from: chunk * CHUNK + 1n, most: CHUNK, order: this.order, draw };
+    return this.chunks.get(String(chunk), () =>
+      withRules(this.tables, this.id, (id) =>
+        get(address(`/api/rules/${id}/lines`, query), this.round.signal),
+      ),
+    );
+  }
+}
+
+/** A button that keeps a line in the lesson, or takes it out again. */
+export function keepButton(tables, line, words = ["Keep", "Kept"]) {
+  const made = button(
+    "",
+    () => {
+      const there = toggleLine(tables, line);
+      say(`Line ${digits(line.number)} is ${there ? "in" : "no longer in"} the lesson.`);
+    },
+    {},
+    "button.quiet.keep",
+  );
+  made.update = () => {
+    const there = isKept(tables, line.number);
+    made.textContent = words[there ? 1 : 0];
+    made.setAttribute(
+      "aria-label",
+      there ? `Kept: take line ${line.number} out of the lesson` : `Keep line ${line.number} in the lesson`,
+    );
+  };
+  made.update();
+  return made;
 }

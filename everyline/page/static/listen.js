@@ -1,98 +1,102 @@
 // Listening to a line: sound made by the server, notes lit by the same timing that the sound was made from.
 
 import { address, get, getHead, withRules } from "./api.js";
-import { button, field, h, say } from "./dom.js";
+import { button, field, h, say, select } from "./dom.js";
+import { keepHere, kept, state } from "./store.js";
+import { beatAt, noteAt, secondsAt, within } from "./timing.js";
 
-const usual = { tempo: 120, swing: "by-tempo", count_in: 1, loop: false, mute: [] };
-const chosen = { ...usual, ...read() };
+const SLOWEST = 30;
+const FASTEST = 400;
+const SWINGS = [
+  ["by-tempo", "by tempo"],
+  ["straight", "straight"],
+  ["1.5:1", "light, 1.5 to 1"],
+  ["2:1", "triplets, 2 to 1"],
+  ["3:1", "hard, 3 to 1"],
+];
+const COUNTS = [
+  ["0", "none"],
+  ["1", "one bar"],
+  ["2", "two bars"],
+];
+const VOICES = ["line", "chords", "bass", "click"];
 
-function read() {
-  try {
-    return JSON.parse(localStorage.getItem("listening")) ?? {};
-  } catch {
-    return {};
-  }
+/** Take over how this browser listened last. */
+export function setUpListening() {
+  const found = kept("listening") ?? {};
+  const { tempo, swing, count_in, loop, mute } = found;
+  const fits = {
+    tempo: within(tempo, SLOWEST, FASTEST, state.listening.tempo),
+    swing: SWINGS.some(([each]) => each === swing) ? swing : undefined,
+    count_in: COUNTS.some(([each]) => each === String(count_in)) ? count_in : undefined,
+    loop: typeof loop === "boolean" ? loop : undefined,
+    mute: Array.isArray(mute) ? mute.filter((each) => VOICES.includes(each)) : undefined,
+  };
+  for (const [name, value] of Object.entries(fits)) if (value !== undefined) state.listening[name] = value;
 }
 
 /** Silence, whoever plays. */
-export const quiet = () => sounding?.stop();
+export const quiet = () => playing.player?.stop();
 
 /** What the player is set to, as the interface takes it. */
-export const playerChoices = () => ({
-  tempo: chosen.tempo,
-  swing: chosen.swing,
-  count_in: chosen.count_in,
-  mute: chosen.mute,
-});
+export const playerChoices = () => {
+  const { tempo, swing, count_in, mute } = state.listening;
+  return { tempo, swing, count_in, mute };
+};
 
-let sounding = null; // the player that plays: one at a time
+const playing = { player: null }; // one at a time
 
 /** Plays one line; ``light(index or null)`` is told which note sounds. */
 export class Player {
+  /** ``id`` is the name of the rules, or what finds it. */
   constructor(tables, id, number, light) {
-    Object.assign(this, { tables, id, number, light });
+    this.tables = tables;
+    this.id = id;
+    this.number = number;
+    this.light = light;
+    this.lit = null;
     this.audio = new Audio();
     this.audio.preload = "none";
     this.audio.volume = 0.8;
     this.playing = false;
+    this.turn = 0;
     this.audio.addEventListener("ended", () => this.stop());
   }
 
   /** The button that starts and stops. */
   starter(words, attributes = {}) {
     this.words = words;
-    this.go = button(
-      words,
-      () => (this.playing ? this.stop() : this.start()),
-      { ...attributes, onpointerenter: () => this.ready(), onfocus: () => this.ready() },
-      "button.strong",
-    );
+    const acts = { onpointerenter: () => this.ready(), onfocus: () => this.ready() };
+    this.go = button(words, () => this.toggle(), { ...attributes, ...acts }, "button.strong.starter");
     return this.go;
+  }
+
+  toggle() {
+    if (this.playing) this.stop();
+    else this.start();
   }
 
   controls() {
     this.starter("Listen", { id: "listen" });
     const tempo = h("input", {
       type: "number",
-      min: "30",
-      max: "400",
+      min: SLOWEST,
+      max: FASTEST,
       step: "1",
-      value: chosen.tempo,
-      onchange: () => this.set("tempo", Math.min(400, Math.max(30, Math.round(Number(tempo.value)) || 120))),
+      value: state.listening.tempo,
     });
-    const swing = h(
-      "select",
-      { onchange: () => this.set("swing", swing.value) },
-      [
-        ["by-tempo", "by tempo"],
-        ["straight", "straight"],
-        ["1.5:1", "light, 1.5 to 1"],
-        ["2:1", "triplets, 2 to 1"],
-        ["3:1", "hard, 3 to 1"],
-      ].map(([value, text]) => h("option", { value }, text)),
-    );
-    swing.value = chosen.swing;
-    const count = h(
-      "select",
-      { onchange: () => this.set("count_in", Number(count.value)) },
-      [
-        ["0", "none"],
-        ["1", "one bar"],
-        ["2", "two bars"],
-      ].map(([value, text]) => h("option", { value }, text)),
-    );
-    count.value = String(chosen.count_in);
-    const tick = (words, there, set) =>
-      h(
-        "label.tick",
-        {},
-        h("input", { type: "checkbox", checked: there, onchange: (event) => set(event.target.checked) }),
-        words,
+    tempo.addEventListener("change", () => {
+      // What is shown is what is played.
+      tempo.value = within(
+        tempo.value === "" ? NaN : Number(tempo.value),
+        SLOWEST,
+        FASTEST,
+        state.listening.tempo,
       );
-    const part = (words, name) =>
-      tick(words, !chosen.mute.includes(name), (there) =>
-        this.set("mute", there ? chosen.mute.filter((each) => each !== name) : [...chosen.mute, name]),
-      );
+      this.set("tempo", Number(tempo.value));
+    });
+    const swing = select(SWINGS, state.listening.swing, (value) => this.set("swing", value));
+    const count = select(COUNTS, state.listening.count_in, (value) => this.set("count_in", Number(value)));
     return h(
       "section.player",
       { "aria-label": "Listen" },
@@ -101,27 +105,32 @@ export class Player {
       field("Tempo", tempo),
       field("Swing", swing),
       field("Count-in", count),
-      h(
-        "div.ticks",
-        { role: "group", "aria-label": "What sounds" },
-        part("Line", "line"),
-        part("Chords", "chords"),
-        part("Bass", "bass"),
-        part("Click", "click"),
-        tick("Loop", chosen.loop, (there) => this.set("loop", there)),
-      ),
-      h(
-        "p.help.care",
-        {},
-        "Begin softly and keep the sound low; rest when hands or ears tire, and ask a doctor or teacher if something hurts.",
-      ),
+      this.voices(),
+      h("p.help.care", {}, CARE),
     );
   }
 
+  voices() {
+    const tick = (words, there, set) =>
+      h(
+        "label.tick",
+        {},
+        h("input", { type: "checkbox", checked: there, onchange: (event) => set(event.target.checked) }),
+        words,
+      );
+    const voice = (name) =>
+      tick(name[0].toUpperCase() + name.slice(1), !state.listening.mute.includes(name), (there) => {
+        const others = state.listening.mute.filter((each) => each !== name);
+        this.set("mute", there ? others : [...others, name]);
+      });
+    const loop = tick("Loop", state.listening.loop, (there) => this.set("loop", there));
+    return h("div.ticks", { role: "group", "aria-label": "What sounds" }, VOICES.map(voice), loop);
+  }
+
   set(name, value) {
-    chosen[name] = value;
-    localStorage.setItem("listening", JSON.stringify(chosen));
-    if (name !== "loop" && this.playing) this.start();
+    state.listening[name] = value;
+    keepHere("listening", state.listening);
+    if (name !== "loop" && this.playing) this.start(beatAt(this.timing, this.audio.currentTime));
   }
 
   /** Have the sound made before it is asked for: whoever reaches for the button will want it. */
@@ -131,26 +140,21 @@ export class Player {
     this.made = query;
     try {
       const path = (id) => address(`/api/rules/${id}/lines/${this.number}/sound.wav`, playerChoices());
-      await withRules(this.tables, this.id, (id) => getHead(path(id)));
+      await withRules(this.tables, await this.rules(), (id) => getHead(path(id)));
     } catch {
       this.made = null;
     }
   }
 
-  async start() {
-    sounding?.stop();
-    sounding = this;
+  /** Play, from the count-in or from a beat of the bars. */
+  async start(from = null) {
+    if (playing.player !== this) playing.player?.stop();
+    playing.player = this;
     this.go.textContent = "Making the sound…";
-    const query = playerChoices();
-    const turn = (this.turn = (this.turn ?? 0) + 1);
+    const turn = (this.turn += 1);
     try {
-      const [timing, id] = await withRules(this.tables, this.id, async (id) => [
-        await get(address(`/api/rules/${id}/lines/${this.number}/timing`, query)),
-        id,
-      ]);
+      await this.load(turn, from);
       if (turn !== this.turn) return;
-      this.timing = timing;
-      this.audio.src = address(`/api/rules/${id}/lines/${this.number}/sound.wav`, query);
       await this.audio.play();
     } catch (error) {
       if (turn !== this.turn) return;
@@ -160,7 +164,23 @@ export class Player {
     }
     this.playing = true;
     this.go.textContent = "Stop";
-    this.follow();
+    this.follow(turn);
+  }
+
+  rules() {
+    return typeof this.id === "function" ? this.id() : this.id;
+  }
+
+  async load(turn, from) {
+    const query = playerChoices();
+    const [timing, id] = await withRules(this.tables, await this.rules(), async (id) => [
+      await get(address(`/api/rules/${id}/lines/${this.number}/timing`, query)),
+      id,
+    ]);
+    if (turn !== this.turn) return;
+    this.timing = timing;
+    this.audio.src = address(`/api/rules/${id}/lines/${this.number}/sound.wav`, query);
+    if (from !== null) this.audio.currentTime = secondsAt(timing, from);
   }
 
   /** The audio element does not tell why a sound did not come; the server does. */
@@ -175,18 +195,18 @@ export class Player {
     return "the sound cannot be played here.";
   }
 
-  follow() {
-    if (!this.playing) return;
+  follow(turn) {
+    if (!this.playing || turn !== this.turn) return;
     const now = this.audio.currentTime;
-    if (chosen.loop && now >= this.timing.seconds - 0.02) this.audio.currentTime = this.timing.bars_start;
-    const sounding = this.timing.notes.find((note) => note.start <= now && now < note.end);
-    const index = sounding ? sounding.note : null;
+    if (state.listening.loop && now >= this.timing.seconds - 0.02)
+      this.audio.currentTime = this.timing.bars_start;
+    const index = noteAt(this.timing, now);
     if (index !== this.lit) this.light((this.lit = index));
-    requestAnimationFrame(() => this.follow());
+    requestAnimationFrame(() => this.follow(turn));
   }
 
   stop() {
-    this.turn = (this.turn ?? 0) + 1;
+    this.turn += 1;
     this.playing = false;
     this.audio.pause();
     this.lit = null;
@@ -194,3 +214,6 @@ export class Player {
     if (this.go) this.go.textContent = this.words;
   }
 }
+
+const CARE =
+  "Begin softly and keep the sound low; rest when hands or ears tire, and ask a doctor or teacher if something hurts.";

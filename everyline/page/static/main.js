@@ -1,17 +1,19 @@
 // Starts the page: vocabulary, address, pages.
 
 import { get } from "./api.js";
-import { button, h, lines } from "./dom.js";
-import { setUpFile } from "./file.js";
 import { showBuild } from "./build.js";
-import { showConflicts } from "./conflicts.js";
 import { showCheck } from "./check.js";
+import { showConflicts } from "./conflicts.js";
+import { button, byId, focused, h, lines, redrawing } from "./dom.js";
 import { showDrills } from "./drills.js";
-import { lessonSize, onLesson, showLesson } from "./lesson.js";
+import { setUpFile } from "./file.js";
+import { lessonSize, onLesson, redoLesson, setUpLesson, undoLesson } from "./kept.js";
+import { showLesson } from "./lesson.js";
 import { showLines } from "./lines.js";
-import { setUpRules } from "./rules.js";
+import { setUpListening } from "./listen.js";
 import { showOneLine } from "./one-line.js";
-import { addressOf, go, on, readAddress, setTables, state } from "./state.js";
+import { setUpRules } from "./rules.js";
+import { addressOf, go, on, readAddress, redo, setTables, state, undo } from "./state.js";
 
 const TITLES = {
   lines: "Lines",
@@ -31,79 +33,80 @@ const SHOW = {
 };
 const NEEDS_LINES = ["lines", "line", "build", "drills"];
 
-let leave = () => {};
+const shown = { leave: () => {}, view: null };
 
 function showPages() {
-  document.getElementById("pages").replaceChildren(
-    ...Object.entries(TITLES).map(([view, title]) => {
-      const size = view === "lesson" ? lessonSize() : 0;
-      return h(
-        "a",
-        {
-          href: addressOf(view),
-          "aria-current": view === state.view ? "page" : null,
-          onclick: (event) => {
-            if (event.metaKey || event.ctrlKey || event.shiftKey) return;
-            event.preventDefault();
-            go(view);
-          },
-        },
-        size ? `${title} (${size})` : title,
-      );
-    }),
-  );
+  const here = (view) => (event) => {
+    if (event.metaKey || event.ctrlKey || event.shiftKey) return;
+    event.preventDefault();
+    go(view);
+  };
+  const link = ([view, title]) => {
+    const size = view === "lesson" ? lessonSize() : 0;
+    const attributes = {
+      href: addressOf(view),
+      "aria-current": view === state.view ? "page" : null,
+      "data-key": `page ${view}`,
+    };
+    return h("a", { ...attributes, onclick: here(view) }, size ? `${title} (${size})` : title);
+  };
+  redrawing(byId("pages"), () => byId("pages").replaceChildren(...Object.entries(TITLES).map(link)));
 }
 
 function showCount() {
-  const { summary, trouble } = state;
+  const { trouble } = state;
+  const summary = trouble ? null : state.summary;
   document.documentElement.dataset.busy = "no";
-  const count = document.getElementById("count");
+  const count = byId("count");
   count.textContent = summary ? lines(summary.count) : "No count";
   count.classList.toggle("none", !summary || summary.count === "0");
   count.classList.toggle("long", (summary?.count.length ?? 0) > 18);
-  document.getElementById("over").textContent = summary
-    ? `over ${summary.changes.replaceAll("\n", " | ")} · ${summary.range}`
-    : "";
-  const place = document.getElementById("trouble");
-  place.textContent = trouble;
-  place.hidden = !trouble;
+  const over = summary ? `over ${summary.changes.replaceAll("\n", " | ")} · ${summary.range}` : "";
+  byId("over").textContent = byId("over").title = over;
+  byId("trouble").textContent = trouble;
+  byId("trouble").hidden = !trouble;
   document.title = summary ? `${lines(summary.count)} · ${TITLES[state.view]} · Everyline` : "Everyline";
 }
 
-function showView(focus) {
-  leave();
-  leave = () => {};
+/** Show the page; after a change of rules (``arrived`` false) the place on the screen stays. */
+function showView(arrived) {
+  const { summary, view } = state;
+  const wrong = Boolean(state.trouble);
   showPages();
-  const place = document.getElementById("content");
-  document.getElementById("columns").className = `columns at-${state.view}`;
-  document.documentElement.dataset.view = state.view;
-  document.documentElement.dataset.order = state.order;
-  const { summary } = state;
-  if (!summary && state.view !== "lesson") {
-    place.replaceChildren(h("p.empty", {}, "Fix the error above to see the lines again."));
-  } else if (summary?.count === "0" && NEEDS_LINES.includes(state.view)) {
-    leave = showConflicts(place) ?? leave;
-  } else {
-    // At the top, unless the page knows of a place where the reader was.
-    if (focus) scrollTo(0, 0);
-    leave = SHOW[state.view](place) ?? leave;
-  }
-  if (focus) {
-    place.focus({ preventScroll: true });
-  }
+  byId("columns").className = `columns at-${view}`;
+  Object.assign(document.documentElement.dataset, { view, order: state.order });
+  const place = byId("content");
+  // While a rule is wrong, the last good lines stay.
+  place.classList.toggle("old", wrong && view !== "lesson");
+  if (wrong && !arrived && shown.view === view) return;
+  shown.leave();
+  shown.leave = () => {};
+  shown.view = view;
+  // At the top, unless the page knows of a place where the reader was.
+  if (arrived) scrollTo(0, 0);
+  if (wrong && view !== "lesson") place.replaceChildren(nothing());
+  else if (summary?.count === "0" && NEEDS_LINES.includes(view)) shown.leave = showConflicts(place);
+  else shown.leave = SHOW[view](place) ?? (() => {});
+  if (arrived) place.focus({ preventScroll: true });
+}
+
+/** What stands in place of lines while there are none to show. */
+function nothing() {
+  if (!state.away) return h("p.empty", {}, "Fix the error above to see the lines again.");
+  const again = button("Try again", () => setTables(structuredClone(state.tables), { again: true }));
+  return h("p.empty", {}, "The server does not answer, so nothing can be counted. ", again);
 }
 
 function setUpTheme() {
+  const root = document.documentElement;
   const kept = localStorage.getItem("theme");
   const dark = () =>
-    (document.documentElement.dataset.theme ?? "") === "dark" ||
-    (!document.documentElement.dataset.theme && matchMedia("(prefers-color-scheme: dark)").matches);
-  if (kept) document.documentElement.dataset.theme = kept;
-  const place = document.getElementById("theme");
-  const show = () => (place.textContent = dark() ? "Light" : "Dark");
-  place.onclick = () => {
-    document.documentElement.dataset.theme = dark() ? "light" : "dark";
-    localStorage.setItem("theme", document.documentElement.dataset.theme);
+    (root.dataset.theme ?? (matchMedia("(prefers-color-scheme: dark)").matches ? "dark" : "")) === "dark";
+  if (kept === "dark" || kept === "light") root.dataset.theme = kept;
+  const show = () => (byId("theme").textContent = dark() ? "Light" : "Dark");
+  byId("theme").onclick = () => {
+    root.dataset.theme = dark() ? "light" : "dark";
+    localStorage.setItem("theme", root.dataset.theme);
     show();
   };
   show();
@@ -111,12 +114,52 @@ function setUpTheme() {
 
 /** From deep inside the lines one press leads back to the pages and the rules. */
 function setUpTop() {
-  const top = document.getElementById("top");
+  const top = byId("top");
   top.onclick = () => {
     scrollTo(0, 0);
-    document.getElementById("home").focus({ preventScroll: true });
+    byId("home").focus({ preventScroll: true });
   };
   addEventListener("scroll", () => (top.hidden = scrollY < innerHeight), { passive: true });
+}
+
+/** Ctrl+Z takes back what was done last: to the lesson on its page, to the rules elsewhere. */
+function setUpUndo() {
+  addEventListener("keydown", (event) => {
+    const typing = focused()?.matches?.("textarea, input[type=text], input[type=number]");
+    // In a field the browser undoes what was typed.
+    if (!(event.ctrlKey || event.metaKey) || event.key.toLowerCase() !== "z" || typing) return;
+    event.preventDefault();
+    const [back, forth] = state.view === "lesson" ? [undoLesson, redoLesson] : [undo, redo];
+    if (event.shiftKey) forth();
+    else back();
+  });
+}
+
+function setUpLinks() {
+  byId("home").onclick = (event) => {
+    event.preventDefault();
+    go("lines");
+  };
+  byId("skip").onclick = (event) => {
+    event.preventDefault();
+    byId("content").focus();
+  };
+}
+
+function listenToChanges() {
+  on("busy", () => (document.documentElement.dataset.busy = "yes"));
+  on("count", showCount);
+  on("rules", () => {
+    // These two have their own way with other rules.
+    if (state.view !== shown.view || !["lesson", "check"].includes(state.view)) showView(false);
+    else byId("content").classList.toggle("old", Boolean(state.trouble) && state.view === "check");
+  });
+  on("view", () => {
+    showCount();
+    showView(true);
+  });
+  onLesson(showPages);
+  addEventListener("popstate", arrive);
 }
 
 async function start() {
@@ -124,44 +167,29 @@ async function start() {
   try {
     state.vocabulary = await get("/api/vocabulary");
   } catch (error) {
-    const place = document.getElementById("trouble");
-    place.textContent = error.message;
-    place.hidden = false;
+    byId("trouble").textContent = error.message;
+    byId("trouble").hidden = false;
     return;
   }
+  setUpLesson();
+  setUpListening();
   setUpFile();
-  on("busy", () => (document.documentElement.dataset.busy = "yes"));
-  on("count", showCount);
-  on("rules", () => showView(false));
-  on("view", () => {
-    showCount();
-    showView(true);
-  });
-  onLesson(showPages);
-  document.getElementById("home").onclick = (event) => {
-    event.preventDefault();
-    go("lines");
-  };
-  document.querySelector(".skip").onclick = (event) => {
-    event.preventDefault();
-    document.getElementById("content").focus();
-  };
+  setUpUndo();
+  setUpLinks();
   setUpTop();
-  addEventListener("popstate", arrive);
+  listenToChanges();
   const asked = readAddress();
-  setUpRules(document.getElementById("rules"));
+  setUpRules(byId("rules"));
   await setTables(asked ?? state.tables, { keepNumber: true });
   document.documentElement.dataset.ready = "yes";
 }
 
 function arrive() {
   const tables = readAddress();
-  if (tables && JSON.stringify(tables) !== JSON.stringify(state.tables))
-    setTables(tables, { keepNumber: true });
-  else {
-    showCount();
-    showView(true);
-  }
+  const same = !tables || JSON.stringify(tables) === JSON.stringify(state.tables);
+  showCount();
+  if (same) showView(true);
+  else setTables(tables, { keepNumber: true }).then(() => state.view !== shown.view && showView(true));
 }
 
 start();

@@ -37,7 +37,10 @@ sheet.replaceSync(`
 class MusicStrip extends HTMLElement {
   constructor() {
     super();
-    this.attachShadow({ mode: "open" }).adoptedStyleSheets = [sheet];
+    const root = this.attachShadow({ mode: "open" });
+    root.adoptedStyleSheets = [sheet];
+    // What stands inside is shown until the picture is there.
+    root.append(document.createElement("slot"));
   }
 
   /** Show a picture; ``spoken`` is what a screen reader says in its place. */
@@ -58,7 +61,9 @@ class MusicStrip extends HTMLElement {
     this.style.setProperty("--strip-width", width ? `${Math.round(width * 5.2)}px` : "none");
   }
 
-  /** The parts of a note on staff and tablature, ties included. */
+  /** The parts of a note on staff and tablature, ties included.
+   * @returns {any[]}
+   */
   parts(index) {
     const found = [];
     for (const kind of ["n", "t", "f"])

@@ -1,13 +1,14 @@
 // One line, the music large, what each note does, listening, taking it away.
 
-import { address, get, withRules } from "./api.js";
-import { button, digits, h, keep, say } from "./dom.js";
+import { address, get, getBlob, withRules } from "./api.js";
+import { button, digits, focused, h, keep, printed, say } from "./dom.js";
 import { copied } from "./file.js";
 import { fretboardChoice } from "./fretboard.js";
-import { addLine, isKept } from "./lesson.js";
-import { picture } from "./lines.js";
+import { onLesson } from "./kept.js";
+import { keepButton } from "./lines.js";
 import { Player, playerChoices } from "./listen.js";
 import { pictureWidth } from "./music.js";
+import { picture } from "./pictures.js";
 import { go, state } from "./state.js";
 
 const FORMS = [
@@ -17,126 +18,114 @@ const FORMS = [
   ["wav", "Sound (WAV)"],
 ];
 
-let stepped = null;
-
 /** The page of one line; answers what to do when it is left. */
 export function showOneLine(place) {
   const round = new AbortController();
   const body = h("div.one-line", {}, h("p", {}, "…"));
+  // Whoever goes from line to line finds the same button under the finger.
+  const stepped = focused()?.dataset?.step;
   place.replaceChildren(body);
-  let player = null;
-  fill(body, round.signal, (made) => (player = made));
+  const view = { round, body, place, player: null };
+  const forget = onLesson(() => body.querySelector(".keep")?.update());
+  fill(view).then(
+    () => stepped && body.querySelector(`[data-step="${stepped}"]`)?.focus({ preventScroll: true }),
+  );
   return () => {
     round.abort();
-    player?.stop();
+    forget();
+    view.player?.stop();
   };
 }
 
-async function fill(body, signal, playing) {
-  const { tables, summary, number, staves } = state;
-  let line;
+async function fill(view) {
+  const { tables, summary, number } = state;
   try {
-    line = await withRules(tables, summary.id, (id) =>
-      get(`/api/rules/${id}/lines/${encodeURIComponent(number)}`, signal),
+    const line = await withRules(tables, summary.id, (id) =>
+      get(`/api/rules/${id}/lines/${encodeURIComponent(number)}`, view.round.signal),
     );
+    show(view, line);
   } catch (error) {
     if (error.name === "AbortError") return;
-    body.replaceChildren(
+    view.body.replaceChildren(
       h("p.trouble", { role: "alert" }, error.message),
       button("To line 1", () => go("line", { number: "1" })),
     );
-    return;
   }
+}
+
+function show(view, line) {
+  const { tables, summary } = state;
   const strip = h("music-strip.large");
-  const notes = line.notes.map((note) => note.name).join(" ");
-  const cells = noteRows(line, strip);
-  const player = new Player(tables, summary.id, line.number, (index) => {
+  const rows = noteRows(line, strip);
+  const notes = table(rows);
+  view.player = new Player(tables, summary.id, line.number, (index) => {
     strip.light(index);
-    cells.forEach((row, place) => row.classList.toggle("now", place === index));
+    rows.forEach((row, place) => row.classList.toggle("now", place === index));
+    if (index !== null) inSight(notes, rows[index]);
   });
-  playing(player);
-  body.replaceChildren(
+  const limits = [
+    h("h3", {}, "Limits it satisfies"),
+    h(
+      "ul",
+      {},
+      line.limits.map((text) => h("li", {}, text)),
+    ),
+  ];
+  view.body.replaceChildren(
     heading(line),
+    view.player.controls(),
     strip,
     h("div.row.under-music", {}, key(line), fretboardChoice()),
-    player.controls(),
-    h(
-      "div.line-columns",
-      {},
-      h(
-        "section",
-        { "aria-label": "In words" },
-        h("h3", {}, "In words"),
-        line.explanation.map((text) => h("p", {}, text)),
-        line.limits.length
-          ? [
-              h("h3", {}, "Limits it satisfies"),
-              h(
-                "ul",
-                {},
-                line.limits.map((text) => h("li", {}, text)),
-              ),
-            ]
-          : null,
-      ),
-      h("section", { "aria-label": "Note by note" }, h("h3", {}, "Note by note"), table(cells)),
-    ),
-    takeAway(line, summary.id, tables),
+    h("section", { "aria-label": "Note by note" }, h("h3", {}, "Note by note"), notes),
+    ...(line.limits.length ? limits : []),
+    takeAway(line, summary.id, tables, view.place),
   );
-  // Whoever goes from line to line finds the same button under the finger.
-  if (stepped) body.querySelector(`[data-step="${stepped}"]`).focus({ preventScroll: true });
-  stepped = null;
-  const width = pictureWidth(body.clientWidth, summary.bars);
-  picture(tables, summary.id, line.number, staves, width).then(
-    (text) => strip.isConnected && strip.show(text, `Line ${line.number}: ${notes}`),
-    (error) =>
-      error.name !== "AbortError" &&
-      strip.replaceWith(h("p.notes", {}, notes), h("p.help", {}, error.message)),
-  );
+  drawMusic(view, strip, line);
+}
+
+async function drawMusic(view, strip, line) {
+  const { tables, summary, staves } = state;
+  const notes = line.notes.map((note) => note.name).join(" ");
+  const width = pictureWidth(view.body.clientWidth, summary.bars);
+  try {
+    const text = await picture(tables, summary.id, line.number, staves, width);
+    if (strip.isConnected) strip.show(text, `Line ${line.number}: ${notes}`);
+  } catch (error) {
+    if (error.name !== "AbortError")
+      strip.replaceWith(h("p.notes", {}, notes), h("p.help", {}, error.message));
+  }
+}
+
+/** Scroll the table, and nothing else, so that the row that sounds is seen. */
+function inSight(table, row) {
+  const above = row.offsetTop - table.scrollTop;
+  if (above < 0 || above + row.offsetHeight > table.clientHeight)
+    table.scrollTop = row.offsetTop - table.clientHeight / 3;
 }
 
 function heading(line) {
   const { tables } = state;
   const count = BigInt(line.count);
   const here = BigInt(line.number);
-  const kept = isKept(tables, line.number);
-  const step = (by) => {
-    stepped = by;
-    go("line", { number: String(here + by) });
+  const step = (by) => go("line", { number: String(here + by) });
+  const copy = async () => {
+    await copied(line.text);
+    say("The notes are copied.");
   };
+  const ending = line.ending === "plain" ? "plain ending" : `ending ${line.ending}`;
   return h(
     "header.line-head",
     {},
     h("h2", {}, `No. ${digits(line.number)}`, h("span.help", {}, ` of ${digits(line.count)}`)),
-    h(
-      "p.facts",
-      {},
-      `${line.ending === "plain" ? "plain ending" : `ending ${line.ending}`} · roughness ${line.roughness}`,
-    ),
+    h("p.facts", {}, `${ending} · smoothness: ${line.roughness} (0 is smoothest)`),
     h(
       "div.row",
       {},
       button("Back to the lines", () => go("lines"), {}, "button.quiet"),
       button("Line before", () => step(-1n), { disabled: here <= 1n, "data-step": "-1" }),
       button("Next line", () => step(1n), { disabled: here >= count, "data-step": "1" }),
-      button(
-        kept ? "Kept in the lesson" : "Keep in the lesson",
-        (event) => {
-          addLine(tables, line);
-          event.target.textContent = "Kept in the lesson";
-        },
-        {},
-        "button.strong",
-      ),
-      button(
-        "Copy its notes",
-        async () => {
-          await copied(line.text);
-          say("The notes are copied.");
-        },
-        { title: line.text },
-        "button.quiet",
-      ),
+      keepButton(tables, line, ["Keep in the lesson", "Kept in the lesson"]),
+      button("Copy its notes", copy, { title: line.text }, "button.quiet"),
       button("Change it and check", () => go("check", { typed: line.text }), {}, "button.quiet"),
     ),
   );
@@ -215,7 +204,7 @@ const table = (rows) =>
         h(
           "tr",
           {},
-          ["bar: beat", "note", "role", "degree", "what it does", "rule", "go on otherwise"].map((each) =>
+          ["bar: beat", "note", "role", "degree", "what it does", "rule", "go on from here"].map((each) =>
             h("th", { scope: "col" }, each),
           ),
         ),
@@ -224,7 +213,7 @@ const table = (rows) =>
     ),
   );
 
-function takeAway(line, id, tables) {
+function takeAway(line, id, tables, place) {
   return h(
     "section.take",
     { "aria-label": "Download" },
@@ -233,32 +222,24 @@ function takeAway(line, id, tables) {
       "div.row",
       {},
       FORMS.map(([form, words]) =>
-        button(
-          words,
-          async (event) => {
-            const place = event.target;
-            place.disabled = true;
-            try {
-              const query = { ...playerChoices(), staves: state.staves, fretboard: state.fretboard };
-              const blob = await withRules(tables, id, async (known) => {
-                const answer = await fetch(
-                  address(`/api/rules/${known}/lines/${line.number}/take/${form}`, query),
-                );
-                if (answer.ok) return answer.blob();
-                const error = new Error((await answer.json()).error);
-                error.status = answer.status;
-                throw error;
-              });
-              keep(blob, `line-${line.number.slice(0, 40)}.${form}`);
-            } catch (error) {
-              say(error.message);
-            }
-            place.disabled = false;
-          },
-          { "data-form": form },
-        ),
+        button(words, (event) => take(event.target, line, id, tables, form), { "data-form": form }),
       ),
-      button("Print this page", () => print(), {}, "button.quiet"),
+      button("Print this page", () => printed(place), {}, "button.quiet"),
     ),
   );
+}
+
+async function take(place, line, id, tables, form) {
+  place.disabled = true;
+  try {
+    const query = { ...playerChoices(), staves: state.staves, fretboard: state.fretboard };
+    const path = (known) => address(`/api/rules/${known}/lines/${line.number}/take/${form}`, query);
+    keep(
+      await withRules(tables, id, (known) => getBlob(path(known))),
+      `line-${line.number.slice(0, 40)}.${form}`,
+    );
+  } catch (error) {
+    say(error.message);
+  }
+  place.disabled = false;
 }

@@ -1,9 +1,10 @@
 // The rules, part by part: each part says in a sentence what holds, and opens to be changed.
 
+import { get, post } from "./api.js";
 import { facets } from "./choices.js";
 import { anyOf, control, select, written } from "./controls.js";
-import { countWords, counts } from "./counts.js";
-import { button, h } from "./dom.js";
+import { counts } from "./counts.js";
+import { button, h, redrawing } from "./dom.js";
 import { limitsPart } from "./limits.js";
 import { ownPart } from "./own.js";
 import {
@@ -19,6 +20,7 @@ import {
   undo,
   untilChanged,
 } from "./state.js";
+import { countWords } from "./words.js";
 
 const PARTS = [
   ["music", "Changes", musicPart, musicSays],
@@ -40,56 +42,30 @@ const PARTS = [
   ["roughness", "Roughness", (part) => keysPart(part, "roughness"), roughnessSays],
 ];
 
-const open = new Set(matchMedia("(min-width: 62rem)").matches ? ["music", "approach"] : []);
+const { open } = state;
 
 /** Build the rules, and build them anew whenever they change. */
 export function setUpRules(place) {
+  if (matchMedia("(min-width: 62rem)").matches) ["music", "approach"].forEach((each) => open.add(each));
   on("rules", () => draw(place));
   on("view", () => draw(place));
-  addEventListener("keydown", (event) => {
-    // In a field the browser undoes what was typed.
-    if (
-      !(event.ctrlKey || event.metaKey) ||
-      event.key.toLowerCase() !== "z" ||
-      event.target.matches?.("textarea, input[type=text], input[type=number]")
-    )
-      return;
-    event.preventDefault();
-    if (event.shiftKey) redo();
-    else undo();
-  });
 }
 
+/** Bring the rules into sight. */
+export const showRules = () => document.getElementById("rules").scrollIntoView();
+
 function draw(place) {
-  const held = document.activeElement;
-  const key = held?.dataset?.key;
-  const typed = held?.matches?.("input, textarea") && held.value !== held.defaultValue ? held.value : null;
-  const scroll = place.scrollTop;
-  place.replaceChildren(
-    h(
-      "div.rules-head",
-      {},
-      h("h2", {}, "The rules"),
-      button("Undo", undo, { disabled: !canUndo(), "data-key": "undo", title: "Ctrl+Z" }, "button.quiet"),
-      button(
-        "Redo",
-        redo,
-        { disabled: !canRedo(), "data-key": "redo", title: "Ctrl+Shift+Z" },
-        "button.quiet",
-      ),
-    ),
-    startFrom(),
-    ...PARTS.map(([name, title, fill, says]) => part(name, title, fill, says)),
-  );
-  place.scrollTop = scroll;
-  if (key) {
-    const again = [...place.querySelectorAll("[data-key]")].find((each) => each.dataset.key === key);
-    if (again) {
-      if (typed !== null && again.value !== typed) again.value = typed;
-      again.focus({ preventScroll: true });
-    }
-  }
+  redrawing(place, () => place.replaceChildren(head(), startFrom(), ...PARTS.map((each) => part(...each))));
 }
+
+const head = () =>
+  h(
+    "div.rules-head",
+    {},
+    h("h2", {}, "The rules"),
+    button("Undo", undo, { disabled: !canUndo(), "data-key": "undo", title: "Ctrl+Z" }, "button.quiet"),
+    button("Redo", redo, { disabled: !canRedo(), "data-key": "redo", title: "Ctrl+Shift+Z" }, "button.quiet"),
+  );
 
 function part(name, title, fill, says) {
   const body = h("div.part-body");
@@ -136,7 +112,6 @@ function startFrom() {
   );
   files.onchange = async () => {
     if (!files.value) return;
-    const { get } = await import("./api.js");
     const found = await get(`/api/corpus/rules/${encodeURIComponent(files.value)}`);
     setTables(found.tables);
   };
@@ -480,7 +455,6 @@ async function endingPart(body) {
   let fitting = state.summary?.endings ?? [];
   if (use) {
     try {
-      const { post } = await import("./api.js");
       fitting = (await post("/api/rules", { tables: changed({ "ending.use": null }) }, untilChanged()))
         .endings;
     } catch {

@@ -5,7 +5,7 @@ import { brief, h } from "./dom.js";
 import { state } from "./state.js";
 
 /** A closed part that counts when it is opened. */
-export function facetsPanel() {
+export function statisticsPanel() {
   const body = h("div.facets");
   const made = h("details.statistics", {}, h("summary", {}, "Statistics of these lines"), body);
   made.addEventListener("toggle", async () => {

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import json
 import re
 import subprocess
 import sys
@@ -13,6 +14,14 @@ from dataclasses import dataclass
 from typing import Any, TypeVar
 
 import httpx2
+
+
+def streamed(answer: httpx2.Response) -> tuple[list[dict[str, Any]], dict[str, Any]]:
+    """The exercises in an answer in lines of JSON, and its last line."""
+    assert answer.status_code == 200, answer.text
+    *told, last = [json.loads(line) for line in answer.text.splitlines() if line]
+    return [each["exercise"] for each in told if "exercise" in each], last
+
 
 T = TypeVar("T")
 

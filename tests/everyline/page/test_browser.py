@@ -455,10 +455,17 @@ def test_what_is_lost_of_a_lesson_comes_back(page: Page, served: Served) -> None
     _, other = take(page, "Keep as a lesson file")
     page.get_by_role("button", name="Take line 1 out").click()
     expect(page.locator(".lesson-item")).to_have_count(1)
-    page.set_input_files("#lesson-pick", {"name": "other.toml", "mimeType": "text/plain", "buffer": other})
-    expect(page.locator(".lesson-item")).to_have_count(2)
+    # Whoever goes on by keyboard is where they were.
+    expect(page.get_by_role("button", name="Take line 1 out")).to_be_focused()
+    file = {"name": "other.toml", "mimeType": "text/plain", "buffer": other}
+    for answer, left in (("Cancel", 1), ("Replace the lesson", 2)):
+        page.set_input_files("#lesson-pick", file)  # type: ignore[arg-type]
+        page.get_by_role("dialog").get_by_role("button", name=answer).click()
+        expect(page.locator(".lesson-item")).to_have_count(left)
     page.get_by_role("button", name="Undo").click()
     expect(page.locator(".lesson-item")).to_have_count(1)
+    page.keyboard.press("Control+z")
+    expect(page.locator(".lesson-item")).to_have_count(2)
 
 
 def test_the_first_view_is_eight_good_lines_to_be_heard(page: Page, served: Served) -> None:

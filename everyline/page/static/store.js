@@ -1,0 +1,200 @@
+// What the page knows, in one place. Views read `state`; whoever changes it says so with `tell`, and whoever
+// depends on it hears of it with `on`. What is only looked up again (pictures, counts) is kept in memory.js.
+
+/** @typedef {Record<string, any>} Tables The tables of a rule file, as JSON has them. */
+
+/**
+ * A key of the rule file, as the server describes it.
+ * @typedef {object} Key
+ * @property {string} name
+ * @property {string} type which control it has
+ * @property {string} shape which kind of value
+ * @property {string} help
+ * @property {string} example
+ * @property {any} default
+ * @property {string} default_text
+ * @property {number | null} least
+ * @property {number | null} most
+ * @property {[any, string][]} choices
+ */
+
+/** @typedef {{name: string, help: string, many: boolean, keys: Key[]}} Section */
+/** @typedef {{kind: string, title: string, summary: string, keys: Key[], example: Tables}} LimitKind */
+/** @typedef {{name: string, title: string, family: string, strings: number[], frets: number}} Instrument */
+
+/**
+ * Everything that controls are made from; it does not change while the server runs.
+ * @typedef {object} Vocabulary
+ * @property {Section[]} sections
+ * @property {LimitKind[]} limits
+ * @property {Instrument[]} instruments
+ * @property {Record<string, number>} orders
+ * @property {Record<string, string>} cells
+ * @property {any[]} figures
+ * @property {any[]} families
+ * @property {any[]} endings
+ * @property {any[]} progressions
+ * @property {any[]} rulefiles
+ * @property {any[]} marks
+ * @property {string[]} scales
+ * @property {any} drill
+ */
+
+/**
+ * What the server said of a set of rules.
+ * @typedef {object} Summary
+ * @property {string} id the name of the rules in addresses of the interface
+ * @property {string} count in decimal digits, for it may be of any size
+ * @property {string} changes
+ * @property {number} bars
+ * @property {number[]} meter
+ * @property {number} subdivision
+ * @property {string[]} beats
+ * @property {{symbol: string, place: string, tick: number}[]} chords
+ * @property {string} range
+ * @property {number} lowest MIDI number
+ * @property {number} highest MIDI number
+ * @property {string | null} instrument
+ * @property {string[]} figures
+ * @property {{name: string, starts: string}[]} endings
+ * @property {string} starts
+ * @property {string} toml
+ */
+
+/** @typedef {{rules: Tables, number: string, notes: string, title: string, remark: string}} LessonItem */
+/** @typedef {{title: string, remark: string, items: LessonItem[]}} Lesson */
+
+/**
+ * @typedef {object} Drill what a drill set is made from
+ * @property {number} how_many
+ * @property {string} sampling
+ * @property {string} keys
+ * @property {string} order
+ * @property {string[]} kinds
+ * @property {string[]} traits
+ * @property {number} seed
+ */
+
+/** @typedef {{tempo: number, swing: string, count_in: number, loop: boolean, mute: string[]}} Listening */
+/** @typedef {"lines" | "line" | "build" | "check" | "lesson" | "drills"} View */
+
+/**
+ * @typedef {object} State
+ * @property {Vocabulary} vocabulary
+ * @property {Tables} tables the rules
+ * @property {Summary | null} summary what the server said of them; of the last good ones while they are wrong
+ * @property {string} trouble why they are wrong, empty while they are not
+ * @property {boolean} away whether the server did not answer
+ * @property {boolean} counting whether an answer is on its way
+ * @property {View} view
+ * @property {string} number of the line that is open, or the first in sight of all lines
+ * @property {string} order
+ * @property {string} place the first in sight of an order that ranks
+ * @property {string} draw which lines were picked
+ * @property {string} staves
+ * @property {string} fretboard under every line: for which hand, the one that plucks, or none
+ * @property {string} begun the notes of a line that is being built: onset, pitch and length of each, as JSON
+ * @property {string} typed the notes that are to be checked
+ * @property {Drill} drill
+ * @property {Lesson} lesson
+ * @property {Listening} listening
+ * @property {Set<string>} open the parts of the rules that are open
+ * @property {string} sought what is looked for among the rules
+ * @property {string | null} ruleText a rule file that was begun as text and not used yet
+ */
+
+export const USUAL_DRILL = Object.freeze({
+  how_many: 12,
+  sampling: "uniform",
+  keys: "home",
+  order: "drawn",
+  kinds: ["play"],
+  traits: ["figure", "ending"],
+  seed: 1,
+});
+
+/** @type {Listening} */
+export const USUAL_LISTENING = { tempo: 120, swing: "by-tempo", count_in: 1, loop: false, mute: [] };
+
+/** @type {Lesson} */
+export const EMPTY_LESSON = { title: "", remark: "", items: [] };
+
+/** @type {State} */
+export const state = {
+  vocabulary: /** @type {any} */ (null),
+  tables: { changes: "Dm7 | G7 | Cmaj7", range: { instrument: "guitar" } },
+  summary: null,
+  trouble: "",
+  away: false,
+  counting: false,
+  view: "lines",
+  number: "1",
+  order: "good",
+  place: "1",
+  draw: "1",
+  staves: "auto",
+  fretboard: "none",
+  begun: "[]",
+  typed: "",
+  drill: structuredClone(USUAL_DRILL),
+  lesson: structuredClone(EMPTY_LESSON),
+  listening: { ...USUAL_LISTENING },
+  open: new Set(),
+  sought: "",
+  ruleText: null,
+};
+
+/**
+ * Of what one may be told: "busy" (rules have changed), "count" (they are counted), "rules" (the count is on the
+ * screen, and everything else may follow), "view" (another page), "lesson" (lines were kept, moved, lost).
+ * @typedef {"busy" | "count" | "rules" | "view" | "lesson"} Event
+ */
+
+/** @type {Map<Event, (() => void)[]>} */
+const listeners = new Map();
+
+/** Be told of an event; answers what to do to be told no more.
+ * @param {Event} event
+ * @param {() => void} act
+ */
+export function on(event, act) {
+  const acts = listeners.get(event) ?? [];
+  listeners.set(event, [...acts, act]);
+  return () => {
+    listeners.set(
+      event,
+      (listeners.get(event) ?? []).filter((each) => each !== act),
+    );
+  };
+}
+
+/** Tell of an event.
+ * @param {Event} event
+ */
+export function tell(event) {
+  (listeners.get(event) ?? []).forEach((act) => act());
+}
+
+/** What was kept in this browser under a name, or null.
+ * @param {string} name
+ */
+export function kept(name) {
+  try {
+    return JSON.parse(localStorage.getItem(name) ?? "null");
+  } catch {
+    // What cannot be read is begun anew.
+    return null;
+  }
+}
+
+/** Keep a value in this browser.
+ * @param {string} name
+ * @param {unknown} value
+ */
+export function keepHere(name, value) {
+  try {
+    localStorage.setItem(name, JSON.stringify(value));
+  } catch {
+    // A browser may keep nothing: then it lasts as long as the window.
+  }
+}
