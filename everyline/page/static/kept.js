@@ -84,11 +84,11 @@ export const isKept = (tables, number) => keptAt(tables, number) >= 0;
  * @param {{tables: Tables, number: string, notes: string | {name: string}[], title?: string}[]} lines
  */
 export function keepLines(lines) {
-  const missing = lines.filter((each) => !isKept(each.tables, each.number));
-  if (!missing.length) return;
+  if (lines.every((each) => isKept(each.tables, each.number))) return;
   changeLesson((lesson) => {
-    for (const { tables, number, notes, title = "" } of missing)
-      lesson.items.push({ rules: structuredClone(tables), number, notes: named(notes), title, remark: "" });
+    for (const { tables, number, notes, title = "" } of lines)
+      if (!isKept(tables, number))
+        lesson.items.push({ rules: structuredClone(tables), number, notes: named(notes), title, remark: "" });
   });
 }
 

@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import asyncio
-import json
 import os
-import shutil
 import signal
 import socket
 import subprocess
 import sys
 import time
 from pathlib import Path
-from typing import Any
 
 import psutil
 import pytest
@@ -183,54 +180,3 @@ def test_workers_go_with_their_server_and_say_nothing(number: signal.Signals, tm
         assert "Traceback" not in err.read()
     left = {path.name for path in tmp_path.iterdir()} - {"err"}
     assert not left or number == signal.SIGKILL
-
-
-ADDRESSES = """
-import { readFileSync } from "node:fs";
-import { readAddress, setTables, state } from "./state.js";
-globalThis.requestAnimationFrame = (act) => act();
-globalThis.history = { pushState() {}, replaceState() {} };
-globalThis.fetch = async () => ({ ok: true, json: async () => ({}) });
-state.vocabulary = JSON.parse(readFileSync("vocabulary.json"));
-const found = [];
-for (const hash of JSON.parse(process.argv[2])) {
-  globalThis.location = { hash };
-  const read = readAddress();
-  await setTables(read ?? {});
-  found.push({ read, drawn: state.tables, polluted: Object.keys(Object.prototype).length + ({}.x ? 1 : 0) });
-}
-console.log(JSON.stringify(found));
-"""
-
-
-@pytest.mark.skipif(shutil.which("node") is None, reason="there is no Node here")
-def test_addresses_pollute_nothing_and_are_drawn_in_their_shapes(tmp_path: Path) -> None:
-    from everyline.page.controls import vocabulary
-
-    cases: dict[str, Any] = {
-        "#lines?__proto__.x=1&changes=C|F": {"changes": "C|F"},
-        "#lines?constructor.prototype=1&changes=C|F": {"changes": "C|F"},
-        "#lines?toString=1&hasOwnProperty.x=2&changes=C|F": {"changes": "C|F"},
-        "#lines?entry.__proto__=1&changes=C|F": {"changes": "C|F"},
-        "#lines?changes=C|F&limit=[null]": {"changes": "C|F"},
-        "#lines?changes=C|F&limit=7&scales=[]&figures={}": {"changes": "C|F"},
-        "#lines?changes=C|F&ending.use=5": {"changes": "C|F"},
-        "#lines?changes=C|F&approach.figures={}": {"changes": "C|F"},
-        "#lines?changes=C|F&approach=5&approach.reach=4": {"changes": "C|F", "approach": {"reach": 4}},
-        '#lines?changes=C|F&ending.use=["plain"]': {"changes": "C|F", "ending": {"use": ["plain"]}},
-        "#lines?changes=C|F&own_rules=[1]&else.where=2": {
-            "changes": "C|F",
-            "own_rules": [1],
-            "else": {"where": 2},
-        },
-    }
-    for name in ("state.js", "shapes.js", "api.js"):
-        shutil.copy(STATIC / name, tmp_path / name)
-    (tmp_path / "package.json").write_text('{"type": "module"}')
-    (tmp_path / "run.js").write_text(ADDRESSES)
-    (tmp_path / "vocabulary.json").write_text(json.dumps(vocabulary(Workspace())))
-    words = ["node", "run.js", json.dumps(list(cases))]
-    done = subprocess.run(words, capture_output=True, text=True, check=True, cwd=tmp_path)
-    found = json.loads(done.stdout)
-    assert [each["drawn"] for each in found] == list(cases.values())
-    assert not any(each["polluted"] for each in found)
