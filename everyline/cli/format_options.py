@@ -21,6 +21,7 @@ OPTIONS: dict[str, tuple[str, ...]] = {
     "--title": (".musicxml", ".pdf"),
     "--staves": SCORES,
     "--no-labels": SCORES,
+    "--no-fingers": SCORES,
     "--concert": SCORES,
     "--on-strings": SCORES,
     "--hand-at": SCORES,

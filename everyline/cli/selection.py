@@ -73,6 +73,7 @@ def add_look(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--title", help="a title to print")
     parser.add_argument("--staves", help="auto (default), staff, tab or both")
     parser.add_argument("--no-labels", action="store_true", help="leave roles and degrees out")
+    parser.add_argument("--no-fingers", action="store_true", help="leave left-hand fingers and positions out")
     parser.add_argument("--concert", action="store_true", help="sounding pitch for a transposing instrument")
     parser.add_argument(
         "--on-strings", action="append", metavar="LIST", help="strings to finger TAB on, 1 the highest"
@@ -103,6 +104,7 @@ def paper_options(title: str, arguments: argparse.Namespace) -> ExportOptions:
         labels=not arguments.no_labels,
         concert=arguments.concert,
         colour=not arguments.black,
+        fingers=not arguments.no_fingers,
         on_strings=_strings(arguments.on_strings),
         hand_at=arguments.hand_at,
         fretboard=arguments.fretboard,

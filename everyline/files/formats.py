@@ -25,7 +25,8 @@ class ExportOptions:
     ``tempo`` is in beats a minute, ``swing`` by-tempo, straight or a ratio (2:1). A ``ladder`` of tempi plays
     each line at each of them in turn. ``on_strings`` (1 the highest), ``hand_at`` (a fret) and
     ``open_strings`` (avoid, allow, prefer or never) say how tablature is fingered, ``fretboard`` (right or
-    left, the hand that plucks) draws the fretboard below each line.
+    left, the hand that plucks) draws the fretboard below each line; ``fingers`` prints which finger plays
+    each note.
     """
 
     title: str = ""
@@ -35,6 +36,7 @@ class ExportOptions:
     labels: bool = True
     concert: bool = False
     colour: bool = True
+    fingers: bool = True
     on_strings: tuple[int, ...] | None = None
     hand_at: int | None = None
     open_strings: str = "avoid"
@@ -58,6 +60,7 @@ def score_options(options: ExportOptions) -> ScoreOptions:
         concert=options.concert,
         roles=options.labels,
         degrees=options.labels,
+        fingers=options.fingers,
         tempo=options.tempo,
         swing=options.swing,
         title=options.title,

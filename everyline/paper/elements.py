@@ -8,6 +8,7 @@ from xml.etree.ElementTree import Element, SubElement
 
 from everyline.paper.accidentals import Accidental
 from everyline.paper.bars import Bar
+from everyline.paper.hand_row import roman
 from everyline.paper.instrument_part import CLEFS, Part, Pitch
 from everyline.paper.kinds import kind_of, music_signs
 from everyline.paper.layout import Layout
@@ -109,6 +110,13 @@ def number_direction(number: int) -> Element:
     return direction
 
 
+def position_direction(position: int) -> Element:
+    """A position of the left hand, above the note with which it begins, in Roman figures."""
+    direction = Element("direction", {"placement": "above"})
+    add(add(direction, "direction-type"), "words", roman(position))
+    return direction
+
+
 def tempo_direction(options: ScoreOptions, rules: Rules) -> Element | None:
     """Tempo and swing marks, or None where neither is asked for."""
     if options.tempo is None and options.swing is None:
@@ -172,11 +180,12 @@ def note_element(
     tab: bool,
     alone: bool,
     show_blanks: bool = False,
+    fingers: bool = False,
 ) -> Element:
     """The note or rest at ``index`` of the bar at ``place``, for line ``number`` of the document.
 
     A tablature that stands ``alone`` shows stems and rests itself. A blank is a rest with the id that its
-    note would have, printed only with ``show_blanks``.
+    note would have, printed only with ``show_blanks``. ``fingers`` adds the left-hand finger.
     """
     bar = layout.bars[place]
     written = bar.written[index]
@@ -202,7 +211,20 @@ def note_element(
     for level, word in enumerate(() if bare else bar.beams[index], 1):
         add(note, "beam", word, number=str(level))
     _notations(note, layout, place, index, tab, bare)
+    if fingers and sounding is not None and not written.tie_in:
+        _finger(note, layout, sounding)
     return note
+
+
+def _finger(note: Element, layout: Layout, index: int) -> None:
+    """The left-hand finger of a fretted note."""
+    if layout.fingering is None or not layout.fingering.notes[index].finger:
+        return
+    notations = note.find("notations")
+    notations = add(note, "notations") if notations is None else notations
+    technical = notations.find("technical")
+    technical = add(notations, "technical") if technical is None else technical
+    add(technical, "fingering", str(layout.fingering.notes[index].finger))
 
 
 def _notations(note: Element, layout: Layout, place: int, index: int, tab: bool, bare: bool) -> None:

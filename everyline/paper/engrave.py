@@ -105,7 +105,7 @@ def _pages(layout: Layout, part: Part, options: ScoreOptions, starts: list[int],
     xml = document(
         [layout],
         part,
-        replace(options, numbers=False, tempo=None, swing=None, title=""),
+        replace(options, fingers=False, numbers=False, tempo=None, swing=None, title=""),
         role_words=dict.fromkeys(ROLES, "o"),
         pages=frozenset(starts),
         show_blanks=True,

@@ -1,17 +1,21 @@
-"""Where a line lies on a fretboard: the cheapest path over string, fret and hand position.
+"""Where a line lies on a fretboard: the best path over string, fret and hand position.
 
 A hand position is the fret under the first finger. A shortest path (Viterbi 1967) through all ways to play
-each note adds up what the hand has to do: shift, stretch, cross strings, move one finger to the neighbouring
-string. The costs are ours, in half steps of effort; the same line always gets the same fingering.
+each note has first the fewest leaps of six frets along a string in the time of an eighth, then the fewest
+shifts of the hand, and among those the least effort: stretches, crossed strings, distance, a high place on
+the neck. The figures are ours, in half steps of effort; the same line always gets the same fingering. Which
+finger plays each note follows in ``fingers``.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations
+from itertools import combinations, pairwise
+from typing import NamedTuple
 
 from everyline.corpora.errors import InputError, did_you_mean
+from everyline.paper.fingers import Placed, fingers
 from everyline.rules.annotate import AnnotatedLine, AnnotatedNote
 from everyline.rules.limits.fretboard import Playable
 from everyline.rules.pitch import parse_pitch
@@ -20,13 +24,22 @@ from everyline.rules.ruleset import Rules
 from everyline.rules.spelling import with_octave
 
 OPEN_STRINGS = ("avoid", "allow", "prefer", "never")
-OPEN_COST = {"avoid": 6, "allow": 1, "prefer": -3}
 
-SHIFT, SHIFT_FRET = 6, 2
+LEAP, SHIFT = 10**12, 10**6
+"""One leap outweighs any number of shifts, one shift any effort."""
+LEAP_FRETS, LEAP_TIME = 6, 240
+"""A leap goes so many frets along one string, in at most so long (480 a quarter note)."""
+OPEN_COST = {"avoid": SHIFT, "allow": 1, "prefer": -SHIFT // 2}
+"""An open string to be avoided is as bad as a shift; two that are preferred are worth one."""
+
+SHIFT_FRET, SHIFT_HURRIED = 2, 24
 STRETCH = 5
 CROSSING, SKIPPED_STRING = 1, 3
 SAME_FINGER = 2
-HIGH_FRET, HIGH_COST = 12, 1
+WIDE_FRETS, WIDE = 4, 5
+EASY_POSITION, HIGH_COST = 8, 1
+HIGHEST_EASY, TOO_HIGH = 15, 20
+"""Beyond this position, and beyond this fret, playing is less easy; each fret more costs so much."""
 FIFTHS_SPAN = 6
 """Frets under one hand on an instrument tuned in fifths, where each finger serves two (common practice)."""
 
@@ -69,7 +82,7 @@ class Fretted:
 
 @dataclass(frozen=True, slots=True)
 class Fingering:
-    """A whole line on the fretboard; ``cost`` is its effort, comparable between fingerings of one line."""
+    """A whole line on the fretboard; ``cost`` is lower for the better of two fingerings of one line."""
 
     notes: tuple[Fretted, ...]
     cost: int
@@ -84,9 +97,18 @@ class Fingering:
         return tuple(found)
 
 
+class _Timed(NamedTuple):
+    """A note for the search: its pitch, and how long after the note before it begins (480 a quarter)."""
+
+    pitch: int
+    gap: int
+
+
 @dataclass(frozen=True, slots=True)
 class _Frame:
-    """What binds one search."""
+    """What binds one search: the hand covers ``span`` frets from a position, and the first finger reaches
+    ``stretch`` frets back.
+    """
 
     board: Fretboard
     strings: tuple[int, ...]
@@ -108,7 +130,7 @@ def finger(line: AnnotatedLine, board: Fretboard | None = None, hand: Hand | Non
         # Rules of their own bind the hand in some of them; between two, it has time to move.
         found = [finger(each, board, hand) for each in sections]
         return Fingering(sum((each.notes for each in found), ()), sum(each.cost for each in found))
-    return _search([note.pitch for note in line.notes], line, _frames(line, board, hand))
+    return _search(_timed(line), line, _frames(line, board, hand))
 
 
 def _bound(line: AnnotatedLine, board: Fretboard) -> bool:
@@ -170,10 +192,19 @@ def _one_position(line: AnnotatedLine, board: Fretboard) -> Playable | None:
 # -- the search ----------------------------------------------------------------------------------------------
 
 _Place = tuple[int, int, int]  # string, fret, hand position
+_Step = tuple[int, _Place | None]  # cost of getting to a place, and the place before
 
 
-def _search(pitches: Sequence[int], line: AnnotatedLine, frames: list[_Frame]) -> Fingering:
-    paths = [_cheapest(pitches, frame) for frame in frames]
+def _timed(line: AnnotatedLine) -> list[_Timed]:
+    """Pitch of each note, and the time since the note before began (480 to a quarter note)."""
+    unit = line.rules.progression.meter[1]
+    onsets = [note.onset * 4 // unit for note in line.notes]
+    gaps = [LEAP_TIME * 4, *(after - before for before, after in pairwise(onsets))]
+    return [_Timed(note.pitch, gap) for note, gap in zip(line.notes, gaps, strict=True)]
+
+
+def _search(notes: Sequence[_Timed], line: AnnotatedLine, frames: list[_Frame]) -> Fingering:
+    paths = [_best(notes, frame) for frame in frames]
     found = [path for path in paths if isinstance(path, Fingering)]
     if found:
         return min(found, key=lambda each: each.cost)
@@ -187,14 +218,14 @@ def _search(pitches: Sequence[int], line: AnnotatedLine, frames: list[_Frame]) -
     )
 
 
-def _cheapest(pitches: Sequence[int], frame: _Frame) -> Fingering | int:
-    """The cheapest path through all places of each note, or the index of the first note that has none."""
-    layers: list[dict[_Place, tuple[int, _Place | None]]] = []
-    for index, pitch in enumerate(pitches):
-        places = _places(pitch, frame)
+def _best(notes: Sequence[_Timed], frame: _Frame) -> Fingering | int:
+    """The best path through all places of each note, or the index of the first note that has none."""
+    layers: list[dict[_Place, _Step]] = []
+    for index, note in enumerate(notes):
+        places = _places(note.pitch, frame)
         if not places:
             return index
-        layers.append(_layer(places, layers[-1] if layers else None, frame))
+        layers.append(_layer(places, layers[-1] if layers else None, note.gap, frame))
         if not layers[-1]:
             return index
     place, (cost, _) = min(layers[-1].items(), key=lambda item: (item[1][0], item[0]))
@@ -204,7 +235,11 @@ def _cheapest(pitches: Sequence[int], frame: _Frame) -> Fingering | int:
         assert at is not None
         path.append(at)
         at = layer[at][1]
-    return Fingering(tuple(_fretted(each, frame) for each in reversed(path)), cost)
+    path.reverse()
+    played = fingers([Placed(*each) for each in path], frame.span)
+    return Fingering(
+        tuple(Fretted(s, f, each, p) for (s, f, p), each in zip(path, played, strict=True)), cost
+    )
 
 
 def _places(pitch: int, frame: _Frame) -> list[_Place]:
@@ -216,7 +251,7 @@ def _places(pitch: int, frame: _Frame) -> list[_Place]:
             continue
         for position in frame.positions:
             low = position - frame.stretch if position > 1 else position
-            reached = low <= fret < position + frame.span + frame.stretch
+            reached = low <= fret < position + frame.span
             if (fret == 0 and (reached or frame.open_cost is not None)) or (fret > 0 and reached):
                 if fret == 0 and len(frame.positions) == 1 and position > 0:
                     continue
@@ -225,27 +260,27 @@ def _places(pitch: int, frame: _Frame) -> list[_Place]:
 
 
 def _layer(
-    places: list[_Place], before: dict[_Place, tuple[int, _Place | None]] | None, frame: _Frame
-) -> dict[_Place, tuple[int, _Place | None]]:
+    places: list[_Place], before: dict[_Place, _Step] | None, gap: int, frame: _Frame
+) -> dict[_Place, _Step]:
     """For each place of a note, the least cost of getting there and the place that it was reached from."""
-    layer: dict[_Place, tuple[int, _Place | None]] = {}
+    layer: dict[_Place, _Step] = {}
     if before is None:
         return {place: (_own_cost(place, frame), None) for place in places}
     # What a move costs splits in two, so by hand position first: cross to the string, then shift the hand.
     for string, fret in sorted({(place[0], place[1]) for place in places}):
-        reached: dict[int, tuple[int, _Place]] = {}
+        reached: dict[tuple[int, bool], tuple[int, _Place]] = {}
         for origin, (cost, _) in before.items():
-            step = (cost + _crossing(origin, string, fret), origin)
-            if origin[2] not in reached or step < reached[origin[2]]:
-                reached[origin[2]] = step
+            step = (cost + _crossing(origin, string, fret, gap), origin)
+            hand = (origin[2], origin[1] == 0)
+            if hand not in reached or step < reached[hand]:
+                reached[hand] = step
         for place in places:
             if place[0] != string:
                 continue
-            position = place[2]
             moves = [
-                (cost + _shift(position - hand, origin[1]), origin)
-                for hand, (cost, origin) in reached.items()
-                if fret > 0 or hand == position
+                (cost + _shift(place[2] - hand, is_open, gap), origin)
+                for (hand, is_open), (cost, origin) in reached.items()
+                if fret > 0 or hand == place[2]
             ]
             if moves:
                 cost, origin = min(moves)
@@ -254,34 +289,32 @@ def _layer(
 
 
 def _own_cost(place: _Place, frame: _Frame) -> int:
+    """What it costs to play there, wherever the hand comes from."""
     _, fret, position = place
     if fret == 0 and position > 0:
         return frame.open_cost or 0
-    stretched = fret < position or fret >= position + frame.span
-    return STRETCH * stretched + HIGH_COST * max(0, position - HIGH_FRET)
+    stretched = fret < position or fret >= position + min(frame.span, 4)
+    high = HIGH_COST * max(0, position - EASY_POSITION) + TOO_HIGH * max(0, fret - HIGHEST_EASY)
+    return STRETCH * stretched + high
 
 
-def _crossing(origin: _Place, string: int, fret: int) -> int:
-    strings = abs(origin[0] - string)
+def _crossing(origin: _Place, string: int, fret: int, gap: int) -> int:
+    """Cost of going to another string or far along the same one, ``gap`` after the note before began."""
+    strings, frets = abs(origin[0] - string), abs(origin[1] - fret)
+    fretted = fret > 0 and origin[1] > 0
     if strings == 0:
-        return 0
-    rolled = SAME_FINGER if fret == origin[1] and fret > 0 else 0
-    return CROSSING + SKIPPED_STRING * (strings - 1) + rolled
+        return LEAP * (fretted and frets >= LEAP_FRETS and gap <= LEAP_TIME)
+    rolled = SAME_FINGER if frets == 0 and fretted else 0
+    wide = WIDE * (fretted and frets > WIDE_FRETS)
+    return CROSSING + SKIPPED_STRING * (strings - 1) + rolled + wide
 
 
-def _shift(frets: int, before: int) -> int:
-    """Cost of moving the hand; while an open string sounds it costs half."""
+def _shift(frets: int, after_open: bool, gap: int) -> int:
+    """Cost of moving the hand; with an open string or a longer note before, there is time for it."""
     if frets == 0:
         return 0
-    cost = SHIFT + SHIFT_FRET * abs(frets)
-    return cost // 2 if before == 0 else cost
-
-
-def _fretted(place: _Place, frame: _Frame) -> Fretted:
-    string, fret, position = place
-    frets_a_finger = max(1, -(-frame.span // 4))
-    finger = 0 if fret == 0 else min(4, max(1, (fret - position) // frets_a_finger + 1))
-    return Fretted(string, fret, finger, position)
+    in_time = after_open or gap > LEAP_TIME
+    return SHIFT + SHIFT_FRET * abs(frets) + SHIFT_HURRIED * (not in_time)
 
 
 # -- alternatives --------------------------------------------------------------------------------------------
@@ -297,13 +330,13 @@ def alternatives(
     board, hand = board or fretboard_of(line.rules), hand or Hand()
     if not 1 <= size <= len(board.open):
         raise InputError(f"a set of {size} strings: the {board.name} has 1 to {len(board.open)}.")
-    pitches = [note.pitch for note in line.notes]
+    notes = _timed(line)
     free = replace(line, rules=replace(line.rules, position=None, limits=()))
     for strings in combinations(board.strings, size):
         if strings[-1] - strings[0] != size - 1:
             continue
         frame = _frames(free, board, replace(hand, strings=strings))[0]
-        found = _cheapest(pitches, frame)
+        found = _best(notes, frame)
         if isinstance(found, Fingering):
             yield strings, found
 

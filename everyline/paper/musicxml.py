@@ -22,12 +22,14 @@ from everyline.paper.elements import (
     key_element,
     note_element,
     number_direction,
+    position_direction,
     staff_details,
     tempo_direction,
     time_element,
     transpose_element,
 )
 from everyline.paper.fingering import Fingering
+from everyline.paper.hand_row import new_positions
 from everyline.paper.instrument_part import Part
 from everyline.paper.layout import Layout, lay_out, score_part, staves_of
 from everyline.paper.note_values import QUARTER
@@ -204,13 +206,23 @@ class _Writer:
             if tempo is not None:
                 measure.append(tempo)
 
+    def _positions(self, layout: Layout) -> dict[int, int]:
+        """Where the hand comes to a new position, by note; said in the tablature."""
+        if not (self.tab and self.options.fingers) or layout.fingering is None:
+            return {}
+        new = new_positions(layout.fingering)
+        return {note: position for note, position in new.items() if note not in layout.blanks}
+
     def _bar(self, measure: ElementTree.Element, layout: Layout, place: int) -> None:
         bar = layout.bars[place]
         chords = list(bar.chords) if self.first else []
+        positions = self._positions(layout)
         for index, each in enumerate(bar.written):
             while chords and chords[0].at < each.end:
                 chord = chords.pop(0)
                 measure.append(harmony_element(chord.chord, self.part, layout.steps, chord.at - each.start))
+            if each.note in positions and not each.tie_in:
+                measure.append(position_direction(positions[each.note]))
             element = note_element(
                 layout,
                 place,
@@ -219,6 +231,7 @@ class _Writer:
                 tab=self.tab,
                 alone=self.first,
                 show_blanks=self.show_blanks,
+                fingers=self.options.fingers and self.first,
             )
             measure.append(element)
             if self.first and each.note is not None and not each.tie_in and each.note not in layout.blanks:

@@ -24,7 +24,8 @@ class ScoreOptions:
 
     ``tempo`` is in beats of the meter a minute, None for no mark; ``swing`` is by-tempo (which needs a
     tempo), straight, or the ratio of long to short, None for no mark. ``roles`` and ``degrees`` are labels
-    below the notes, ``numbers`` the line's number above it. ``concert`` leaves a transposing instrument at
+    below the notes, ``fingers`` left-hand fingers and positions where there is tablature, ``numbers`` the
+    line's number above it. ``concert`` leaves a transposing instrument at
     sounding pitch. ``courtesy`` repeats accidentals that a reader may doubt, in brackets. ``whole_form``
     shows every bar of the changes, else the bars up to the end of the line. ``fretboard`` (right or left, the
     hand that plucks) draws the fretboard below the line, None leaves it out. Raises InputError for a value
@@ -35,6 +36,7 @@ class ScoreOptions:
     concert: bool = False
     roles: bool = True
     degrees: bool = True
+    fingers: bool = True
     numbers: bool = True
     tempo: float | None = None
     swing: Swing | None = None

@@ -13,6 +13,7 @@ from itertools import pairwise
 from xml.etree.ElementTree import Element, SubElement
 
 from everyline.paper.clearance import Skyline
+from everyline.paper.hand_row import draw_hand
 from everyline.paper.instrument_part import Part
 from everyline.paper.kinds import kind_of, music_signs
 from everyline.paper.layout import Layout
@@ -27,8 +28,8 @@ SPACE = 180
 
 CHORD_SIZE, QUALITY_SIZE, DEGREE_SIZE = 330, 265, 240
 FRET_SIZE, TIED_FRET_SIZE, BAR_NUMBER_SIZE = 250, 200, 190
-ROW = 290
-"""From the row of role marks to that of the degrees, where no staff sets it."""
+BELOW_TAB, ROW = 330, 290
+"""From the lowest line of a tablature to the first row below it, and from one row to the next."""
 
 EDGE, CLEAR = 260, 14
 """How far a figure's line runs over the edge of a system, and how near it comes to a mark."""
@@ -282,8 +283,7 @@ class SystemMarks:
 
     def _rows(self, found: _Found) -> Element:
         """Role marks with the figures that join them, degrees, and boxes for what is blank."""
-        if not self.staves[0]:
-            self._rows_below_tablature(found)
+        self._rows_below_tablature(found)
         group = Element("g", {"class": "labels"})
         notes = self.layout.line.notes
         if "role" in found.rows:
@@ -291,6 +291,8 @@ class SystemMarks:
             self._figures(group, found, y)
             for index, x in sorted(found.centres.items()):
                 draw_mark(group, MARKS[notes[index].role], x, y, self.colour)
+        if "hand" in found.rows and self.layout.fingering is not None:
+            draw_hand(group, self.layout.fingering, found.centres, found.rows["hand"])
         if "degree" in found.rows:
             y = found.rows["degree"]
             for index, x in sorted(found.centres.items()):
@@ -302,7 +304,12 @@ class SystemMarks:
         return group
 
     def _rows_below_tablature(self, found: _Found) -> None:
-        y = found.lowest + 330
+        y = found.lowest + BELOW_TAB
+        if self.staves[1] and self.options.fingers:
+            found.rows["hand"] = y
+            y += ROW
+        if self.staves[0]:
+            return
         if self.options.roles:
             found.rows["role"] = y
             y += ROW

@@ -14,6 +14,8 @@ from lxml import etree
 
 from everyline import Space, parse
 from everyline.corpora import Corpus, load
+from everyline.paper.fingering import finger
+from everyline.paper.hand_row import roman
 from everyline.paper.layout import score_part
 from everyline.paper.musicxml import write
 from everyline.paper.score_options import ScoreOptions
@@ -114,6 +116,21 @@ def test_music21(name: str) -> None:
         pickup = min(0.0, heard(line)[0][0])
         first = float(notes[0].offset) - heard(line)[0][0] if pickup else 0.0
         close([(float(n.offset) - first, n.pitch.midi, float(n.quarterLength)) for n in notes], heard(line))
+
+
+def test_music21_reads_fingers_and_positions() -> None:
+    music21 = pytest.importorskip("music21")
+    for line in some("guitar") + some("triplets beside eighths"):
+        score = music21.converter.parseData(write([line]).decode(), format="musicxml")
+        found = finger(line)
+        notes = list(score.parts[0].stripTies().flatten().getElementsByClass(music21.note.Note))
+        read = [
+            [each.fingerNumber for each in note.articulations if "Finger" in each.classes[0]]
+            for note in notes
+        ]
+        assert read == [[note.finger] if note.finger else [] for note in found.notes]
+        words = score.parts[1].flatten().getElementsByClass(music21.expressions.TextExpression)
+        assert [each.content for each in words] == [roman(each) for each in found.positions]
 
 
 @pytest.mark.parametrize("name", [*CASES, *RHYTHMS])

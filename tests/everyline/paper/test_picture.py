@@ -8,6 +8,7 @@ import pytest
 from everyline import parse
 from everyline.corpora.errors import InputError
 from everyline.paper.engrave import engrave
+from everyline.paper.fingering import finger
 from everyline.paper.look import MARKS
 from everyline.paper.picture import PictureOptions, png, svg
 from everyline.paper.score_options import ScoreOptions
@@ -39,6 +40,15 @@ def test_marks_and_degrees_follow_the_options() -> None:
     assert "role " not in svg([LINE], ScoreOptions(roles=False))
     bare, full = (svg([LINE], ScoreOptions(degrees=flag)) for flag in (False, True))
     assert len(bare) < len(full)
+
+
+def test_fingers_and_positions_stand_under_the_tablature() -> None:
+    found = finger(LINE)
+    both, bare = (svg([LINE], ScoreOptions(fingers=each)) for each in (True, False))
+    assert both.count('class="finger"') == len(LINE.notes) and 'class="hand"' not in bare
+    # Each position where it is new, and the first of each system.
+    assert both.count('class="position"') >= len(found.positions)
+    assert 'class="hand"' not in svg([LINE], ScoreOptions(staves="staff"))
 
 
 def test_same_bytes_and_self_contained() -> None:
