@@ -136,7 +136,7 @@ def lines_to_finger(many: int) -> list[AnnotatedLine]:
 
 
 def test_leaps_and_shifts_are_as_few_as_a_plain_dynamic_program_has() -> None:
-    lines = lines_to_finger(sweep(2, 50))
+    lines = lines_to_finger(sweep(12, 50))
     assert any(counted(line, finger(line))[1] for line in lines)
     for line in lines:
         assert counted(line, finger(line)) == plainest(line, BOARD)
