@@ -15,6 +15,7 @@ from everyline.corpora.counted import plural
 from everyline.rules.line_text import format_line
 from everyline.spaces.building import Built, NextStep, build
 from everyline.spaces.space import Space
+from everyline.spaces.why_not import why_not
 
 
 def options(name: str, parser: argparse.ArgumentParser) -> None:
@@ -22,6 +23,11 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
     add_rules(parser)
     parser.add_argument(
         "line", metavar="NOTES", nargs="*", help="the first notes, such as D4 F4; none for the first of all"
+    )
+    parser.add_argument(
+        "--why",
+        metavar="NOTE",
+        help="why this note may not come next, such as Eb4, or how many lines go on from it",
     )
     parser.add_argument("--format", choices=("text", "jsonl"), default="text", help="how it is written")
 
@@ -35,6 +41,8 @@ def run(name: str, arguments: argparse.Namespace) -> int:
         if not space.count:
             say("no line satisfies these rules; everyline why shows what excludes it.")
             return NO
+        if arguments.why is not None:
+            return _why(space, text, arguments)
         built = build(space, text)
         if arguments.format == "jsonl":
             for step in built.steps:
@@ -42,6 +50,17 @@ def run(name: str, arguments: argparse.Namespace) -> int:
         else:
             write(space, built, sys.stdout)
     return 0
+
+
+def _why(space: Space, text: str, arguments: argparse.Namespace) -> int:
+    """Say why a note may not come next; answers 1 where it may not."""
+    found = why_not(space, text, arguments.why)
+    if arguments.format == "jsonl":
+        row = {"note": found.name, "place": found.place, "count": str(found.count), "why": found.sentence}
+        print(json.dumps(row, ensure_ascii=False))
+    else:
+        print(found.sentence)
+    return 0 if found.count else NO
 
 
 def write(space: Space, built: Built, out: IO[str]) -> None:

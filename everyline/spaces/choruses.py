@@ -17,6 +17,7 @@ from everyline.rules.line import Event, Events, brief
 from everyline.rules.taste import Taste
 from everyline.solver.chorus import Solved, cuts, solve
 from everyline.solver.diagram import Diagram
+from everyline.solver.onward import Ahead
 from everyline.spaces import arguments
 from everyline.spaces.shown import Line
 from everyline.spaces.space import Space
@@ -108,7 +109,7 @@ class Chorus(Space):
         """How many lines each phrase has by itself."""
         return tuple(piece.diagram.count for piece in self.solved.pieces)
 
-    def _roles(self, beginning: Events) -> dict[Event, tuple[str, ...]]:
+    def _ahead(self, beginning: Events) -> dict[Event, Ahead]:
         return {}
 
     def _shown(self, events: Events, number: int) -> Line:

@@ -30,7 +30,7 @@ from everyline.text.drawing import draw
 
 if TYPE_CHECKING:
     from everyline.solver.fitting import Fitted
-    from everyline.solver.onward import Onward
+    from everyline.solver.onward import Ahead, Onward
     from everyline.solver.picking import Pick
     from everyline.solver.smooth import Ranked
     from everyline.solver.strange import Strange
@@ -39,13 +39,15 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class NextNote:
-    """A note that may come next, its spelled pitch, the exact number of lines that go on from it, and the
-    roles that it has in some analysis of some of them (none are worked out over a chorus plan)."""
+    """A note that may come next, its spelled pitch, the exact number of lines that go on from it, the roles
+    that it has in some analysis of some of them, and the figures that can begin on it, by name with a note
+    that each can land on (neither is worked out over a chorus plan)."""
 
     event: Event
     name: str
     count: int
     roles: tuple[str, ...]
+    figures: tuple[tuple[str, Event], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,10 +191,11 @@ class Space:
             return (line.events,)
         return (make_events(line),)
 
-    def after(self, beginning: object = ()) -> Following:
+    def after(self, beginning: object = (), roles: bool = True) -> Following:
         """What may follow the first notes of a line, given as text ("D4 F4") or events: over the whole space,
         however it is sliced.
 
+        Without ``roles`` the counts alone are worked out, which takes no time once the lines are compiled.
         Where the text fits several entry beats, the earliest is meant. Raises InputError for what no line
         begins with.
         """
@@ -202,15 +205,21 @@ class Space:
         after = self.diagram.after(best)
         if after is None:
             raise InputError(self._strays(best))
-        roles = self._roles(best)
+        ahead = self._ahead(best) if roles else {}
         notes = (
-            NextNote(event, spell_line(self.rules, (*best, event))[-1], count, roles.get(event, ()))
+            NextNote(
+                event,
+                spell_line(self.rules, (*best, event))[-1],
+                count,
+                ahead[event].roles if event in ahead else (),
+                ahead[event].figures if event in ahead else (),
+            )
             for event, count in after.events
         )
         return Following(after.count, after.ends, tuple(notes), best)
 
-    def _roles(self, beginning: Events) -> dict[Event, tuple[str, ...]]:
-        return self._onward.roles(beginning)
+    def _ahead(self, beginning: Events) -> dict[Event, Ahead]:
+        return self._onward.ahead(beginning)
 
     @cached_property
     def _onward(self) -> Onward:
