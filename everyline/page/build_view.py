@@ -4,23 +4,30 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from everyline.corpora.errors import EverylineError, InputError
 from everyline.page.lines_view import draw_line, facts
+from everyline.paper.instrument_part import CLEFS, part_for
+from everyline.paper.outlines import music_glyph
 from everyline.rules.annotate import unexplained
 from everyline.rules.line import make_events
 from everyline.spaces.building import Built, build, finish
 from everyline.spaces.space import Space
+from everyline.spaces.why_not import why_not
 
 if TYPE_CHECKING:
     from everyline.page.operations import Workspace
 
 Tables = dict[str, Any]
+CLEF_GLYPHS = {"G": "E050", "F": "E062", "C": "E05C"}
+"""Names of the clefs in the music font (Standard Music Font Layout, clefs)."""
 
 
-def onward(workspace: Workspace, tables: Tables, notes: list[list[int]], width: float) -> dict[str, Any]:
-    """The notes so far as a picture, what may come next, and the chord ahead."""
+def onward(workspace: Workspace, tables: Tables, notes: list[list[int]]) -> dict[str, Any]:
+    """What may come next with its counts, the chord ahead, and how pitches are written where they would come
+    next."""
     space = workspace.space(tables)
     with workspace.counting():
-        built = build(space, make_events(notes))
+        built = build(space, make_events(notes), words=False)
     ahead = built.ahead
     number = space.number(built.beginning) if built.ends else None
     return {
@@ -31,13 +38,60 @@ def onward(workspace: Workspace, tables: Tables, notes: list[list[int]], width: 
         "ahead": None
         if ahead is None
         else {"chord": ahead.chord, "place": ahead.place, "names": ahead.names},
-        "picture": _drawn(space, built, width) if built.beginning else None,
+        **_written(space, built),
     }
 
 
-def _drawn(space: Space, built: Built, width: float) -> str:
-    """The beginning on the staff; its roles are open as long as the line is."""
-    return draw_line(unexplained(space.rules, built.beginning), "auto", width, roles=False)
+def _written(space: Space, built: Built) -> dict[str, Any]:
+    """The clef, and every pitch of the range by name and as it stands on the staff, an octave sign at the
+    clef left out of the latter."""
+    rules = space.rules
+    part = part_for(rules.instrument, rules.pitches)
+    steps = part.steps(rules.key, rules.progression.chords)
+    names = {step.event.pitch: step.name for step in built.steps}
+    pitches = []
+    for pitch in sorted(rules.pitches) if built.steps else ():
+        event = built.steps[0].event._replace(pitch=pitch)
+        name = names.get(pitch) or rules.called(rules.note(event))[0]
+        written = part.written(name, steps)
+        octave = written.octave - part.octaves
+        pitches.append({"pitch": pitch, "name": name, "written": [written.step, written.alter, octave]})
+    return {"clef": part.clef, "sign": _sign(part.clef), "pitches": pitches}
+
+
+def _sign(clef: str) -> str:
+    """The clef as an SVG path in the units of the music font; nothing where that is not installed."""
+    try:
+        return music_glyph(CLEF_GLYPHS[CLEFS[clef][0]])
+    except EverylineError:
+        return ""
+
+
+def onward_words(workspace: Workspace, tables: Tables, notes: list[list[int]]) -> dict[str, Any]:
+    """What each next note would be, in the order of the counts."""
+    space = workspace.space(tables)
+    with workspace.counting():
+        built = build(space, make_events(notes))
+    return {"steps": [step.as_row() for step in built.steps]}
+
+
+def begun(workspace: Workspace, tables: Tables, notes: list[list[int]], width: float) -> dict[str, Any]:
+    """The first notes of a line on the staff; their roles are open as long as the line is. None for none."""
+    space = workspace.space(tables)
+    if not notes:
+        return {"picture": None}
+    line = unexplained(space.rules, space.after(make_events(notes), roles=False).beginning)
+    return {"picture": draw_line(line, "auto", width, roles=False)}
+
+
+def refusal(workspace: Workspace, tables: Tables, notes: list[list[int]], event: list[int]) -> dict[str, Any]:
+    """Why a note may not come next."""
+    space = workspace.space(tables)
+    if not 0 <= event[1] <= 127:
+        raise InputError(f"the pitch {event[1]} is none: MIDI numbers go from 0 to 127.")
+    with workspace.counting():
+        found = why_not(space, make_events(notes), tuple(event))
+    return {"name": found.name, "place": found.place, "count": str(found.count), "why": found.sentence}
 
 
 def finished(

@@ -18,14 +18,11 @@ from everyline.page.params import (
     WIDTH,
     sound_of,
 )
-from everyline.page.schemas import Schema, choice, many, table, text, whole
-from everyline.spaces.building import FINISHES
+from everyline.page.schemas import Schema, choice, table, text, whole
 
 ORDER: Schema = choice("number", "good", "smooth", "varied", default="number")
 LONGEST_LINE = 10_000
 """Characters of a typed line."""
-BEGINNING: Schema = many(many(whole(-(10**6), 10**7), 3, 3), 2000)
-"""The first notes of a line: onset and length in ticks, 480 a beat, with the MIDI pitch between them."""
 
 
 async def _rows(call: Call) -> Response:
@@ -88,17 +85,6 @@ async def _check(call: Call) -> Response:
 async def _check_file(call: Call) -> Response:
     asked = {"kind": call.query["kind"], "width": call.query.get("width", 160), "nearest": 3}
     return as_json(await call.run("check_file", tables=call.tables, data=call.body, **asked))
-
-
-async def _next(call: Call) -> Response:
-    width = call.body.get("width", 160)
-    return as_json(await call.run("onward", tables=call.tables, notes=call.body["notes"], width=width))
-
-
-async def _finish(call: Call) -> Response:
-    how, seed = call.body.get("how", "strange"), call.body.get("seed", 1)
-    notes = call.body["notes"]
-    return as_json(await call.run("finished", tables=call.tables, notes=notes, how=how, seed=seed))
 
 
 LINE_ROUTES: tuple[Route, ...] = (
@@ -171,24 +157,6 @@ LINE_ROUTES: tuple[Route, ...] = (
         {**BY_LINE, "format": choice(*FORMATS)},
         {**SOUND, "staves": STAVES, "fretboard": FRETBOARD},
         answers=tuple(FORMATS.values()),
-    ),
-    Route(
-        "POST",
-        "/api/rules/{rules}/next",
-        "next",
-        "What may follow the first notes of a line, each note with how many lines go on from it.",
-        _next,
-        BY_RULES,
-        body=table({"notes": BEGINNING}, {"width": WIDTH}),
-    ),
-    Route(
-        "POST",
-        "/api/rules/{rules}/finish",
-        "finish",
-        "A line that begins with these notes.",
-        _finish,
-        BY_RULES,
-        body=table({"notes": BEGINNING}, {"how": choice(*FINISHES), "seed": whole(0, 2**31 - 1)}),
     ),
     Route(
         "POST",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from starlette.responses import JSONResponse, PlainTextResponse, Response
 
+from everyline.page.build_routes import BUILD_ROUTES
 from everyline.page.calls import Call, Route
 from everyline.page.line_routes import LINE_ROUTES
 from everyline.page.rules_routes import RULES_ROUTES
@@ -25,5 +26,6 @@ ROUTES: tuple[Route, ...] = (
     Route("GET", "/api/ready", "ready", "Whether the server is up.", _alive, answers="text/plain"),
     *RULES_ROUTES,
     *LINE_ROUTES,
+    *BUILD_ROUTES,
     *SET_ROUTES,
 )

@@ -17,7 +17,7 @@ from everyline.rules.acceptor import Breach
 from everyline.rules.annotate import spell_line
 from everyline.rules.fault_words import Words
 from everyline.rules.faults import read
-from everyline.rules.front import FILL, Front
+from everyline.rules.front import FILL, Front, Tone
 from everyline.rules.ladder import figure_pitches
 from everyline.rules.limits.base import calling, place
 from everyline.rules.line import Event, Events
@@ -69,6 +69,11 @@ def _meant(space: Space, following: Following, wanted: object) -> tuple[Event, i
     counts = {note.event: note.count for note in following.notes}
     if isinstance(wanted, tuple | list) and len(wanted) == 3:
         event = Event(*wanted)
+        if (event.onset, event.length) not in {(each.onset, each.length) for each in counts}:
+            raise InputError(
+                f"no note may begin on tick {event.onset} and last {event.length} ticks; name a moment at "
+                "which one may come next."
+            )
         return event, counts.get(event, 0)
     pitch = _pitch(wanted)
     offered = next((event for event in counts if event.pitch == pitch), None)
@@ -265,7 +270,7 @@ class _Refusal:
         return self.words.note(self.last)
 
 
-_OPEN = Front(0, frozenset((None,)), frozenset(), frozenset(), False)
+_OPEN = Front(0, frozenset((Tone(),)), frozenset(), frozenset(), False)
 """Before the first note nothing is under way."""
 
 

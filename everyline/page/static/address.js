@@ -12,6 +12,7 @@ export const VIEWS = ["lines", "line", "build", "check", "lesson", "drills"];
 const ORDERS = ["good", "number", "smooth", "varied"];
 const STAVES = ["auto", "staff", "tab", "both"];
 const HANDS = ["none", "right", "left"];
+const BOARDS = ["list", "staff", "neck", "keys"];
 const LONGEST_TYPED = 10_000;
 
 /**
@@ -25,6 +26,7 @@ const LONGEST_TYPED = 10_000;
  * @property {string} staves
  * @property {string} fretboard
  * @property {string} begun
+ * @property {string} board
  * @property {string} typed
  * @property {Drill} drill
  */
@@ -39,6 +41,7 @@ export const USUAL = Object.freeze({
   staves: "auto",
   fretboard: "none",
   begun: "[]",
+  board: "staff",
   typed: "",
   drill: USUAL_DRILL,
 });
@@ -58,6 +61,7 @@ const KEPT = {
   staves: { key: "staves", fits: (value) => STAVES.includes(value) },
   fretboard: { key: "fretboard", fits: (value) => HANDS.includes(value) },
   begun: { key: "begun", views: ["build"], fits: () => true },
+  board: { key: "board", views: ["build"], fits: (value) => BOARDS.includes(value) },
   notes: { key: "typed", views: ["check"], fits: (value) => value.length <= LONGEST_TYPED },
 };
 

@@ -14,7 +14,7 @@ export function nameOf(pitch) {
   return `${names[pitch % 12]}${Math.floor(pitch / 12) - 1}`;
 }
 
-const spoken = (name) => name.replace("b", "♭").replace("#", "♯");
+export const spoken = (name) => name.replace("b", "♭").replace("#", "♯");
 let sound = null;
 /** A short soft tone in so many seconds, so that the hand hears what it touched. */
 export function tone(pitch, wait = 0) {
@@ -32,19 +32,46 @@ export function tone(pitch, wait = 0) {
   voice.stop(now + 0.62);
 }
 
-function touched(pitch, put) {
-  put(nameOf(pitch));
-  try {
-    tone(pitch);
-  } catch {
-    // No sound here: the note is written all the same.
-  }
-}
-
 const outside = (pitch) => pitch < state.summary.lowest || pitch > state.summary.highest;
 
+/** A board on which every pitch can be played: touched, it sounds and is put down. */
+function free(put) {
+  return {
+    look: (pitch) => ({ name: nameOf(pitch), kind: outside(pitch) ? "out" : "", more: outside(pitch) ? ", out of range" : "" }),
+    act: (pitch) => {
+      put(nameOf(pitch));
+      try {
+        tone(pitch);
+      } catch {
+        // No sound here: the note is written all the same.
+      }
+    },
+  };
+}
+
+/** A place on a board. `play.look(pitch)` gives its name, its class, what is said beyond its name, and what is
+ *  written below it; `play.act(pitch)` is what a touch does, `play.tell(pitch)` what the focus or the mouse does. */
+function spot(play, pitch, where, shown) {
+  const { name, kind, more, below } = play.look(pitch);
+  return h(
+    "button",
+    {
+      type: "button",
+      class: kind,
+      "data-pitch": pitch,
+      "data-place": `${where}${pitch}`,
+      "aria-label": `${where}${spoken(name)}${more}`,
+      onclick: () => play.act(pitch),
+      onfocus: () => play.tell?.(pitch),
+      onmouseenter: () => play.tell?.(pitch),
+    },
+    shown(spoken(name)),
+    below ? h("small", {}, below) : null,
+  );
+}
+
 /** One button has the Tab stop; arrows move it. ``grid`` is rows of buttons. */
-function roving(place, grid) {
+export function roving(place, grid) {
   const all = grid.flat().filter(Boolean);
   all.forEach((each, index) => (each.tabIndex = index ? -1 : 0));
   place.addEventListener("keydown", (event) => {
@@ -62,28 +89,36 @@ function roving(place, grid) {
 }
 
 /** A fretboard: string 1 on top, as on the tablature. */
-export function fretboard(instrument, put) {
+export const fretboard = (instrument, put) => neckBoard(instrument, free(put));
+
+/** A keyboard of the range, an octave at least. */
+export const keyboard = (put) => keysBoard(free(put));
+
+/** A fretboard with what stands on each place and what a touch does. */
+export function neckBoard(instrument, play) {
   const position = state.tables.range?.position;
   const grid = instrument.strings.map((open, string) =>
-    Array.from({ length: instrument.frets + 1 }, (_, fret) => {
-      const pitch = open + fret;
-      const name = nameOf(pitch);
-      return h(
-        "button",
-        {
-          type: "button",
-          class: outside(pitch) ? "out" : "",
-          "aria-label": `string ${string + 1}, fret ${fret}: ${spoken(name)}${outside(pitch) ? ", out of range" : ""}`,
-          onclick: () => touched(pitch, put),
-        },
-        h("span", {}, spoken(name)),
-      );
-    }),
+    Array.from({ length: instrument.frets + 1 }, (_, fret) =>
+      spot(play, open + fret, `string ${string + 1}, fret ${fret}: `, (name) => h("span", {}, name)),
+    ),
   );
+  const row = (cells, string) =>
+    h(
+      "tr",
+      { role: "presentation" },
+      h("th", { role: "presentation" }, String(string + 1)),
+      cells.map((each) => h("td", { role: "presentation" }, each)),
+    );
+  const numbers = grid[0].map((_, fret) => h("th", { role: "presentation", "aria-hidden": "true" }, String(fret)));
   const table = h(
     "table.board",
     { role: "group", "aria-label": `Fretboard of the ${instrument.title}` },
-    h("tbody", { role: "presentation" }, grid.map((row, string) => h("tr", { role: "presentation" }, h("th", { role: "presentation" }, String(string + 1)), row.map((each) => h("td", { role: "presentation" }, each)))), h("tr", { role: "presentation" }, h("th", { role: "presentation" }), grid[0].map((_, fret) => h("th", { role: "presentation", "aria-hidden": "true" }, String(fret))))),
+    h(
+      "tbody",
+      { role: "presentation" },
+      grid.map(row),
+      h("tr", { role: "presentation" }, h("th", { role: "presentation" }), numbers),
+    ),
   );
   roving(table, grid);
   const wrap = h("div.board-wrap", {}, table);
@@ -91,26 +126,18 @@ export function fretboard(instrument, put) {
   return wrap;
 }
 
-/** A keyboard of the range, an octave at least. */
-export function keyboard(put) {
+/** A keyboard with what stands on each key and what a touch does. */
+export function keysBoard(play) {
   const { lowest, highest } = state.summary;
   const from = Math.max(0, lowest - (lowest % 12));
   const to = Math.min(127, Math.max(highest, from + 12));
   const keys = [];
   for (let pitch = from; pitch <= to; pitch += 1) {
     const black = BLACK.includes(pitch % 12);
-    keys.push(
-      h(
-        "button",
-        {
-          type: "button",
-          class: [black && "black", outside(pitch) && "out"].filter(Boolean).join(" "),
-          "aria-label": `${spoken(nameOf(pitch))}${outside(pitch) ? ", out of range" : ""}`,
-          onclick: () => touched(pitch, put),
-        },
-        black ? "" : pitch % 12 === 0 ? nameOf(pitch) : "",
-      ),
-    );
+    const shown = (name) => (!black && pitch % 12 === 0 ? name : "");
+    const key = spot(play, pitch, "", shown);
+    if (black) key.classList.add("black");
+    keys.push(key);
   }
   const row = h("div.keys", { role: "group", "aria-label": "Keyboard" }, keys);
   roving(row, [keys]);

@@ -31,6 +31,13 @@ export const byId = (id) => document.getElementById(id);
  */
 export const focused = () => document.activeElement;
 
+/** An element of a picture. */
+export function svg(tag, attributes = {}) {
+  const made = document.createElementNS("http://www.w3.org/2000/svg", tag);
+  for (const [name, value] of Object.entries(attributes)) made.setAttribute(name, String(value));
+  return made;
+}
+
 /** A button that does something. */
 export const button = (text, act, attributes = {}, spec = "button") =>
   h(spec, { type: "button", onclick: act, ...attributes }, text);

@@ -1,7 +1,7 @@
 // One line, the music large, what each note does, listening, taking it away.
 
 import { address, get, getBlob, withRules } from "./api.js";
-import { button, digits, focused, h, keep, printed, say } from "./dom.js";
+import { button, digits, focused, h, keep, printed, say, svg } from "./dom.js";
 import { copied } from "./file.js";
 import { fretboardChoice } from "./fretboard.js";
 import { onLesson } from "./kept.js";
@@ -130,12 +130,6 @@ function heading(line) {
     ),
   );
 }
-
-const svg = (tag, attributes) => {
-  const made = document.createElementNS("http://www.w3.org/2000/svg", tag);
-  for (const [name, value] of Object.entries(attributes)) made.setAttribute(name, value);
-  return made;
-};
 
 /** The mark of a role, as it stands under the staff. */
 export function markOf(role) {

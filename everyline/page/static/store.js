@@ -94,6 +94,7 @@
  * @property {string} staves
  * @property {string} fretboard under every line: for which hand, the one that plucks, or none
  * @property {string} begun the notes of a line that is being built: onset, pitch and length of each, as JSON
+ * @property {string} board what the next note is chosen on: list, staff, neck or keys
  * @property {string} typed the notes that are to be checked
  * @property {Drill} drill
  * @property {Lesson} lesson
@@ -135,6 +136,7 @@ export const state = {
   staves: "auto",
   fretboard: "none",
   begun: "[]",
+  board: "staff",
   typed: "",
   drill: structuredClone(USUAL_DRILL),
   lesson: structuredClone(EMPTY_LESSON),

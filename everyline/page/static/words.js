@@ -41,6 +41,12 @@ export function countWords(text) {
 /** Accidentals as signs. @param {string} text */
 export const signed = (text) => text.replaceAll("b", "♭").replaceAll("#", "♯");
 
+/** Accidentals as signs in a sentence, where a note, a chord or a degree is meant. @param {string} text */
+export const signedIn = (text) =>
+  text
+    .replace(/(?<![A-Za-z])([A-G])(b|#)(?![a-z])/g, (_, letter, sign) => letter + signed(sign))
+    .replace(/(?<![A-Za-z])([b#])(?=\d)/g, (_, sign) => signed(sign));
+
 /** Decimal digits in groups of three with thin no-break spaces. @param {string | number | bigint} text */
 export const digits = (text) => String(text).replace(/\B(?=(\d{3})+(?!\d))/g, "\u202f");
 
