@@ -46,7 +46,19 @@ def add_sound(parser: argparse.ArgumentParser) -> None:
         help="a practice ladder of tempi in one file, such as 60-120/5",
     )
     parser.add_argument(
-        "--mute", action="append", metavar="PART", help="parts to leave out: line, chords, bass, click"
+        "--mute", action="append", metavar="PART", help="parts to leave out: line, chords, bass, drums, click"
+    )
+    parser.add_argument(
+        "--feel",
+        metavar="FEEL",
+        help="how the backing plays: by-meter (default), swing, ballad, waltz, bossa, eighths or plain",
+    )
+    parser.add_argument("--bass", metavar="STYLE", help="by-feel (default), walking or two-feel")
+    parser.add_argument(
+        "--backing-seed",
+        type=int,
+        metavar="S",
+        help="draws the rhythms of the backing: 0 the usual ones (default: the line's number)",
     )
 
 
@@ -69,12 +81,18 @@ def run(name: str, arguments: argparse.Namespace) -> int:
 
 def export_options(title: str, arguments: argparse.Namespace) -> ExportOptions:
     """What the options of ``add_look`` and ``add_sound`` say."""
-    said = {"count_in": arguments.count_in, "repeats": arguments.repeats}
+    said = {
+        "count_in": arguments.count_in,
+        "repeats": arguments.repeats,
+        "feel": arguments.feel,
+        "bass": arguments.bass,
+    }
     return replace(
         paper_options(title, arguments),
         mute=frozenset(words(arguments.mute)),
         ladder=_ladder(arguments.ladder),
         loop=arguments.loop,
+        backing_seed=arguments.backing_seed,
         **{name: value for name, value in said.items() if value is not None},
     )
 

@@ -36,6 +36,9 @@ OPTIONS: dict[str, tuple[str, ...]] = {
     "--loop": SOUND,
     "--ladder": SOUND,
     "--mute": SOUND,
+    "--feel": SOUND,
+    "--bass": SOUND,
+    "--backing-seed": SOUND,
     "--part-lines": (FOLDER,),
     "--roles": (FOLDER,),
 }

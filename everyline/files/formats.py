@@ -26,7 +26,7 @@ class ExportOptions:
     each line at each of them in turn. ``on_strings`` (1 the highest), ``hand_at`` (a fret) and
     ``open_strings`` (avoid, allow, prefer or never) say how tablature is fingered, ``fretboard`` (right or
     left, the hand that plucks) draws the fretboard below each line; ``fingers`` prints which finger plays
-    each note.
+    each note. ``feel``, ``bass`` and ``backing_seed`` say how lines are accompanied (see ``SoundOptions``).
     """
 
     title: str = ""
@@ -46,6 +46,9 @@ class ExportOptions:
     ladder: tuple[float, ...] = ()
     mute: frozenset[str] = field(default_factory=frozenset)
     loop: bool = False
+    feel: str = "by-meter"
+    bass: str = "by-feel"
+    backing_seed: int | None = None
 
 
 def score_options(options: ExportOptions) -> ScoreOptions:
@@ -78,6 +81,9 @@ def sound_options(options: ExportOptions) -> SoundOptions:
         repeats=options.repeats,
         mute=options.mute,
         loop=options.loop,
+        feel=options.feel,
+        bass=options.bass,
+        seed=options.backing_seed,
     )
 
 

@@ -1,65 +1,49 @@
-"""The accompaniment: who plays when. What is played comes from ``voicing`` and ``bass``.
+"""The accompaniment: chords, bass and drums over a form, in one feel. What is played comes from ``comping``,
+``voicing``, ``bass`` and ``drums``.
 
-The chords strike where a chord begins and once more in a long one, at a place drawn by seed; the bass walks a
-note a beat or plays two-feel. In the closing bar both only hold. Patterns are common practice.
+In the closing bar the chords and the bass only hold, and the drums have one stroke.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import pairwise
-from zlib import crc32
 
 from everyline.rules.line import TICKS_PER_BEAT, Events
 from everyline.rules.progression import Progression
 from everyline.rules.ruleset import Rules
 from everyline.sound.bass import Stop, bass_class, two_feel, walk
+from everyline.sound.comping import comped, on_beats
+from everyline.sound.drums import hits
+from everyline.sound.feels import BY_FEEL, DOTTED, FEELS, WALKING, Feel
 from everyline.sound.played import PartNote
-from everyline.sound.sound_options import BASS, CHORDS, WALKING
+from everyline.sound.pulses import Pulse, bar_ticks, pulses
+from everyline.sound.sound_options import BASS, CHORDS, DRUMS
+from everyline.sound.spans import Span, spans
 from everyline.sound.swing import SwingMap
-from everyline.sound.voicing import Voicing, lead
 
-CHORD_VELOCITY, BASS_VELOCITY, BACKBEAT_VELOCITY = 62, 84, 88
-CHORD_HOLD, BASS_HOLD = 0.92, 0.96
-"""The part of the time to the next note for which a note sounds."""
-SECOND_STRIKE_BEATS = 1
-MOST_WAIT = 4
-"""Halves of a beat by which a first strike may wait."""
-
-_SECOND_STRIKES: dict[tuple[int, int], tuple[float | None, ...]] = {
-    (2, 2): (1.0, None),
-    (3, 4): (1.5, 1.5, 2.0, None),
-    (4, 4): (1.5, 1.5, 2.5, 3.0, None),
-    (5, 4): (3.0, 1.5, 3.0),
-    (6, 4): (3.0, 4.5),
-    (7, 4): (4.0, 5.0),
-    (6, 8): (3.0, 3.0, None),
-    (9, 8): (3.0, 6.0),
-    (12, 8): (6.0, 3.0, 9.0),
-}
-"""Where the chords may strike again, in beats after the first strike, by the beats that a chord holds in a
-bar and the meter's unit; None where they do not. The first is the usual one: the upbeat of 2 in three and
-four, the second group in longer bars.
-"""
+CHORD_VELOCITY, UPBEAT_VELOCITY, BASS_VELOCITY, BACKBEAT_VELOCITY = 62, 66, 84, 88
+BASS_HOLD = 0.96
+"""The part of the time to the next note for which a note of the bass sounds."""
+STROKE_BEATS = 0.25
 _HALFWAY = {(2, 2): 1, (4, 4): 2, (5, 4): 3, (6, 4): 3, (7, 4): 4, (6, 8): 3, (9, 8): 6, (12, 8): 6}
-"""Where the second note of two-feel falls, in beats after the first, by the same."""
+"""Where the second note of two-feel falls, in beats after the first, by the beats that a chord holds in a
+bar and the meter's unit.
+"""
 
 
 @dataclass(frozen=True, slots=True)
-class Span:
-    """The time that one chord holds within one bar: ticks, the chord's place, whether it begins there."""
+class Band:
+    """How a form is accompanied: the feel, how the bass plays in it, when ticks sound, and when those of the
+    drums do, whose eighths swing harder. ``seed`` draws the rhythms, 0 the usual ones.
+    """
 
-    start: int
-    end: int
-    chord: int
-    begins: bool
-
-    @property
-    def beats(self) -> float:
-        """Beats in the span."""
-        return (self.end - self.start) / TICKS_PER_BEAT
+    feel: Feel
+    timing: SwingMap
+    drums: SwingMap
+    bass: str = BY_FEEL
+    seed: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,34 +60,29 @@ class _Planned:
 def accompany(
     rules: Rules,
     bars: int,
-    timing: SwingMap,
-    bass: str,
+    band: Band,
     parts: tuple[str, ...],
     closing: bool = True,
     line: Events = (),
-    seed: int = 0,
+    lead: int = 0,
 ) -> Iterator[PartNote]:
     """The wanted parts over so many bars, swung, out of the way of a ``line``.
 
-    ``closing`` holds the last bar instead of playing on; ``seed`` draws where the chords strike again, 0 the
-    usual place everywhere.
+    ``closing`` holds the last bar instead of playing on. In ``lead`` bars before bar 1 the drums play alone.
     """
-    even = SwingMap(timing.tempo, timing.ratio)
-    for note in _plan(rules.progression, rules.scales, bars, bass, closing, line, seed):
-        if note.part in parts:
-            yield PartNote(note.part, even.beats(note.start), even.beats(note.end), note.pitch, note.velocity)
-
-
-def spans(progression: Progression, bars: int) -> tuple[Span, ...]:
-    """The chords cut at the bar lines, in order."""
-    bar = progression.beats_per_bar * TICKS_PER_BEAT
-    starts = {start * progression.slot_ticks: index for index, start in enumerate(progression.starts)}
-    edges = sorted({*range(0, bars * bar + 1, bar), *(tick for tick in starts if tick < bars * bar)})
-    found, chord = [], 0
-    for start, end in pairwise(edges):
-        chord = starts.get(start, chord)
-        found.append(Span(start, end, chord, start in starts))
-    return tuple(found)
+    style = band.feel.bass if band.bass == BY_FEEL else band.bass
+    if CHORDS in parts or BASS in parts:
+        even = SwingMap(band.timing.tempo, band.timing.ratio)
+        name = band.feel.name
+        for note in _plan(rules.progression, rules.scales, bars, name, style, closing, line, band.seed):
+            if note.part in parts:
+                start, end = even.beats(note.start), even.beats(note.end)
+                yield PartNote(note.part, start, end, note.pitch, note.velocity)
+    if DRUMS in parts:
+        there = range(-lead, bars)
+        for hit in hits(rules.progression, there, band.feel, band.drums.tempo, closing, band.seed):
+            start = band.drums.beats(hit.tick)
+            yield PartNote(DRUMS, start, start + STROKE_BEATS, hit.key, hit.velocity)
 
 
 @lru_cache(maxsize=64)
@@ -111,135 +90,105 @@ def _plan(
     progression: Progression,
     scales: tuple[tuple[int, ...], ...],
     bars: int,
-    bass: str,
+    feel: str,
+    style: str,
     closing: bool,
     line: Events,
     seed: int,
 ) -> tuple[_Planned, ...]:
     laid = spans(progression, bars)
-    last = (bars - 1) * progression.beats_per_bar * TICKS_PER_BEAT if closing else None
-    return (*_chords(progression, laid, last, line, seed), *_bass(progression, scales, laid, bass, last))
+    last = (bars - 1) * bar_ticks(progression) if closing else None
+    chords = _chords(progression, laid, FEELS[feel], last, line, seed)
+    return (*chords, *_bass(progression, scales, laid, style, last, line))
 
 
 def _chords(
-    progression: Progression, laid: tuple[Span, ...], last: int | None, line: Events, seed: int
+    progression: Progression, laid: Sequence[Span], feel: Feel, last: int | None, line: Events, seed: int
 ) -> Iterator[_Planned]:
-    """The strikes of the chords, out of the line's way: the first of a chord waits for up to two beats where
-    that clears it, else it is without the voices that the line meets; a second one is left out then.
+    for struck in comped(progression, laid, feel, last, line, seed):
+        upbeat = struck.start % TICKS_PER_BEAT != 0
+        velocity = (UPBEAT_VELOCITY if upbeat else CHORD_VELOCITY) - feel.softer
+        for pitch in struck.pitches:
+            yield _Planned(CHORDS, struck.start, struck.end, pitch, velocity)
+
+
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """Where the bass plays: tick, its span, whether the root is wanted, whether a group of pulses begins or
+    answers there.
     """
-    struck = [(span, strike) for span in laid for strike in _strikes(progression, span, last, seed)]
-    above: list[list[int]] = [[] for _ in progression.chords]
-    for span, (start, _) in struck:
-        above[span.chord] += _sounding(line, start)
-    voiced = lead(progression.chords, above)
-    free = 0
-    for span, (start, until) in struck:
-        pitches = voiced[span.chord]
-        first = start == span.start
-        waits = [_off_beat(progression, half / 2) for half in range(MOST_WAIT + 1)] if first else [0]
-        begin = next((start + by for by in waits if _clear(pitches, line, start + by)), start)
-        if begin > start and begin + SECOND_STRIKE_BEATS * TICKS_PER_BEAT > span.end:
-            begin = start
-        if not first and (begin < free or not _clear(pitches, line, begin)):
-            continue
-        if not _clear(pitches, line, begin):
-            met = min(_sounding(line, begin))
-            # A line at the bottom of the register leaves no voice in place: the lowest goes an octave down.
-            pitches = tuple(pitch for pitch in pitches if pitch < met - 1) or (pitches[0] - 12,)
-        free = begin + SECOND_STRIKE_BEATS * TICKS_PER_BEAT
-        end = begin + round((max(until, free) - begin) * CHORD_HOLD)
-        for pitch in pitches:
-            yield _Planned(CHORDS, begin, end, pitch, CHORD_VELOCITY)
 
-
-def _strikes(progression: Progression, span: Span, last: int | None, seed: int) -> list[tuple[int, int]]:
-    """From when until when the chord of a span is held, each time that it is struck."""
-    closing = last is not None and span.start >= last
-    choices = () if closing else _SECOND_STRIKES.get((round(span.beats), progression.meter[1]), ())
-    second = choices[_drawn(seed, span.start) % len(choices)] if choices else None
-    if second is None or span.beats != round(span.beats):
-        return [(span.start, span.end)]
-    again = span.start + _off_beat(progression, second)
-    return [(span.start, again), (again, again + SECOND_STRIKE_BEATS * TICKS_PER_BEAT)]
-
-
-def _drawn(seed: int, tick: int) -> int:
-    """A number drawn for a moment, the same on every machine; 0 for the seed 0."""
-    return crc32(f"{seed} {tick}".encode()) if seed else 0
-
-
-def _clear(voicing: Voicing, line: Events, tick: int) -> bool:
-    """Whether all voices are below the line at a tick, and none a semitone from it."""
-    return all(voicing[-1] < pitch and pitch - voicing[-1] != 1 for pitch in _sounding(line, tick))
-
-
-def _sounding(line: Events, tick: int) -> list[int]:
-    """The pitch of the line at a tick, if there is one."""
-    return [event.pitch for event in line if event.onset <= tick < event.end]
-
-
-def _off_beat(progression: Progression, beats: float) -> int:
-    """Ticks of a point that may lie halfway through a beat; in triplets that is the last of the three."""
-    ticks = int(beats * TICKS_PER_BEAT)
-    if ticks % TICKS_PER_BEAT and progression.subdivision == 3:
-        return ticks - ticks % TICKS_PER_BEAT + TICKS_PER_BEAT * 2 // 3
-    return ticks
+    tick: int
+    span: Span
+    root: bool
+    strong: bool
+    backbeat: bool = False
 
 
 def _bass(
     progression: Progression,
     scales: tuple[tuple[int, ...], ...],
-    laid: tuple[Span, ...],
+    laid: Sequence[Span],
     style: str,
     last: int | None,
+    line: Events,
 ) -> Iterator[_Planned]:
-    places: list[tuple[int, Span]] = []
+    places: list[_Place] = []
     for span in laid:
         closing = last is not None and span.start >= last
-        places += [(tick, span) for tick in _bass_ticks(progression, span, style, closing)]
+        places += [_Place(span.start, span, True, True)] if closing else _places(progression, span, style)
     stops = []
-    for place, (tick, span) in enumerate(places):
-        following = places[(place + 1) % len(places)]
-        chord = progression.chords[span.chord]
-        into = None
-        if following[0] == following[1].start and following[1].begins:
-            into = bass_class(progression.chords[following[1].chord])
-        closing = last is not None and tick >= last
-        opens = tick == span.start
-        first = closing or (opens and span.begins)
-        stops.append(Stop(chord, scales[span.chord], first, opens, _strong(progression, tick), into))
-    pitches = walk(stops) if style == WALKING else two_feel(stops)
     end_of_all = laid[-1].end
-    for place, ((tick, _), pitch) in enumerate(zip(places, pitches, strict=True)):
-        until = places[place + 1][0] if place + 1 < len(places) else end_of_all
-        backbeat = tick // TICKS_PER_BEAT % 2 == 1
-        velocity = BACKBEAT_VELOCITY if backbeat and style == WALKING else BASS_VELOCITY
-        yield _Planned(BASS, tick, tick + round((until - tick) * BASS_HOLD), pitch, velocity)
+    untils = [*(place.tick for place in places[1:]), end_of_all]
+    for number, (place, until) in enumerate(zip(places, untils, strict=True)):
+        following = places[(number + 1) % len(places)]
+        chord = progression.chords[place.span.chord]
+        into = None
+        if following.tick == following.span.start and following.span.begins:
+            into = bass_class(progression.chords[following.span.chord])
+        closing = last is not None and place.tick >= last
+        first = closing or (place.tick == place.span.start and place.span.begins)
+        near = tuple(sorted({event.pitch for _, event in on_beats(line, place.tick, until)}))
+        stops.append(Stop(chord, scales[place.span.chord], first, place.root, place.strong, into, near))
+    pitches = walk(stops) if style == WALKING else two_feel(stops)
+    for place, until, pitch in zip(places, untils, pitches, strict=True):
+        velocity = BACKBEAT_VELOCITY if place.backbeat and style == WALKING else BASS_VELOCITY
+        end = place.tick + round((until - place.tick) * BASS_HOLD)
+        yield _Planned(BASS, place.tick, end, pitch, velocity)
 
 
-def _bass_ticks(progression: Progression, span: Span, style: str, closing: bool) -> list[int]:
-    """Where the bass plays within a span."""
-    if closing:
-        return [span.start]
+def _places(progression: Progression, span: Span, style: str) -> list[_Place]:
+    """Where the bass plays within a span, beside its first tick."""
+    bar = bar_ticks(progression)
+    line = span.start // bar * bar
+    there = {line + each.start: each for each in pulses(progression)}
+    within = [each for tick, each in there.items() if span.start < tick < span.end]
+    opening = there.get(span.start)
+    group = opening.place if opening else 0
+    found = [_Place(span.start, span, True, group == 0, group == 1)]
     if style == WALKING:
-        pulse = _pulse(progression)
-        later = range(-(-(span.start + 1) // pulse) * pulse, span.end, pulse)
-        return [span.start, *later]
-    halfway = _HALFWAY.get((round(span.beats), progression.meter[1]))
-    return [span.start] if halfway is None else [span.start, span.start + halfway * TICKS_PER_BEAT]
+        later = [_Place(line + each.start, span, False, each.place == 0, each.place == 1) for each in within]
+    elif style == DOTTED:
+        later = _dotted(span, [each for each in (opening, *within) if each is not None], line)
+    else:
+        halfway = _HALFWAY.get((round((span.end - span.start) / TICKS_PER_BEAT), progression.meter[1]))
+        tick = span.start + (halfway or 0) * TICKS_PER_BEAT
+        later = [] if halfway is None else [_Place(tick, span, False, False)]
+    return found + later
 
 
-def _pulse(progression: Progression) -> int:
-    """Ticks from one walking note to the next: a quarter note, or a group of three eighths where the bar has
-    such.
-    """
-    beats, unit = progression.meter
-    if unit == 8:
-        return (3 if beats % 3 == 0 else 2) * TICKS_PER_BEAT
-    return TICKS_PER_BEAT // (2 if unit == 2 else 1)
-
-
-def _strong(progression: Progression, tick: int) -> bool:
-    """Whether a tick is the first of its bar, or its middle where the bar is even."""
-    bar = progression.beats_per_bar * TICKS_PER_BEAT
-    return tick % bar == 0 or (progression.beats_per_bar % 2 == 0 and tick % bar == bar // 2)
+def _dotted(span: Span, there: Sequence[Pulse], line: int) -> list[_Place]:
+    """Root on 1, fifth on 2& and 3, root on 4&: a dotted quarter and an eighth, as often as there is room."""
+    if not there or line + there[0].start != span.start:
+        return []
+    found = []
+    for number, pulse in enumerate(there):
+        if number % 4 == 1 and line + pulse.upbeat < span.end:
+            found.append(_Place(line + pulse.upbeat, span, False, False))
+        elif number % 4 == 2:
+            found.append(_Place(line + pulse.start, span, False, True))
+        elif number % 4 == 3:
+            found.append(_Place(line + pulse.upbeat, span, True, False))
+        elif number:
+            found.append(_Place(line + pulse.start, span, True, True))
+    return found

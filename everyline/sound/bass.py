@@ -14,13 +14,17 @@ from functools import lru_cache
 from everyline.rules.chords import Chord
 from everyline.rules.pitch import parse_note_name
 
-LOWEST, HIGHEST, CENTRE = 28, 52, 40
-"""Register in MIDI numbers: E1, the open low string, to E3."""
+LOWEST, HIGHEST, CENTRE = 28, 55, 40
+"""Register in MIDI numbers: E1, the open low string, to G3, an octave above the open high string."""
+COMFORTABLE = (29, 48)
+"""Where a walking line is at home: F1 to C3."""
 
 _LEAPS = {0: 12.0, 1: 0.0, 2: 0.0, 3: 1.0, 4: 1.0, 5: 1.5, 6: 5.0, 7: 2.0, 8: 5.0, 9: 5.0, 12: 3.0}
 _TOO_FAR = 20.0
-_ROCKING = 4.0
-"""What it costs to come back to the note before the last."""
+_ROCKING, _TURNING = 4.0, 1.2
+"""What it costs to come back to the note before the last, and to turn round."""
+_OUTSIDE, _RUB = 0.6, 8.0
+"""What a semitone outside the comfortable register costs, and one from the line on a beat."""
 _APPROACH = {1: 0.0, 2: 0.5, 7: 1.5, 5: 1.5}
 """What a note costs that leads into a root so many semitones away: half step, whole step, fifth above or
 below.
@@ -31,8 +35,9 @@ below.
 class Stop:
     """A place where the bass plays: its chord, the chord's scale, and how it stands there.
 
-    ``first`` is where the chord begins (or closes), ``opens`` its first note in a bar, ``strong`` a strong
-    beat; ``into`` is the pitch class of the root that follows, when the next stop begins another chord.
+    ``first`` is where the chord begins (or closes), ``opens`` its first note in a bar or another root,
+    ``strong`` a strong beat; ``into`` is the pitch class of the root that follows, when the next stop begins
+    another chord; ``near`` are the pitches of the line that sound on a beat meanwhile.
     """
 
     chord: Chord
@@ -41,6 +46,7 @@ class Stop:
     opens: bool
     strong: bool
     into: int | None
+    near: tuple[int, ...] = ()
 
 
 def bass_class(chord: Chord) -> int:
@@ -57,21 +63,31 @@ def fifth_class(chord: Chord) -> int:
 def walk(stops: Sequence[Stop]) -> tuple[int, ...]:
     """A walking line over the stops, MIDI numbers: the cheapest path note to note, the lower of a tie.
 
-    The search remembers two notes, since to rock between the same two is no walk.
+    The search remembers two notes, since to rock between the same two is no walk, and one that goes on in its
+    direction covers the instrument.
     """
-    best: dict[tuple[int, int], tuple[float, tuple[int, ...]]] = {(0, 0): (0.0, ())}
+    totals: dict[tuple[int, int], float] = {(0, 0): 0.0}
+    steps: list[dict[tuple[int, int], tuple[int, int]]] = []
     for stop in stops:
-        longer: dict[tuple[int, int], tuple[float, tuple[int, ...]]] = {}
-        for (earlier, before), (total, path) in best.items():
-            for pitch, cost in _candidates(stop):
-                moved = total + cost + (_leap(before, pitch) if path else 0.0)
-                if pitch == earlier and not stop.first:
-                    moved += _ROCKING
-                known = longer.get((before, pitch))
-                if known is None or (moved, (*path, pitch)) < known:
-                    longer[before, pitch] = (moved, (*path, pitch))
-        best = longer
-    return min(best.values())[1]
+        longer: dict[tuple[int, int], float] = {}
+        came: dict[tuple[int, int], tuple[int, int]] = {}
+        choices = _candidates(stop)
+        for state, total in totals.items():
+            earlier, before = state
+            for pitch, cost in choices:
+                moved = total + cost + (_move(earlier, before, pitch, stop.first) if before else 0.0)
+                reached = (before, pitch)
+                if reached not in longer or moved < longer[reached]:
+                    longer[reached] = moved
+                    came[reached] = state
+        totals = longer
+        steps.append(came)
+    state = min(totals, key=lambda each: (totals[each], each[1], each[0]))
+    path = []
+    for came in reversed(steps):
+        path.append(state[1])
+        state = came[state]
+    return tuple(reversed(path))
 
 
 def two_feel(stops: Sequence[Stop]) -> tuple[int, ...]:
@@ -83,12 +99,19 @@ def two_feel(stops: Sequence[Stop]) -> tuple[int, ...]:
         wanted = bass_class(stop.chord) if stop.opens else fifth_class(stop.chord)
         near = line[-1] if line else CENTRE - 2
         options = [pitch for pitch in range(LOWEST, HIGHEST + 1) if pitch % 12 == wanted]
-        line.append(min(options, key=lambda pitch: (abs(pitch - near) + abs(pitch - CENTRE) / 4, pitch)))
+        clear = [pitch for pitch in options if all(abs(pitch - each) != 1 for each in stop.near)] or options
+        line.append(min(clear, key=lambda pitch: (abs(pitch - near) + abs(pitch - CENTRE) / 4, pitch)))
     return tuple(line)
 
 
-def _leap(before: int, after: int) -> float:
-    return _LEAPS.get(abs(after - before), _TOO_FAR)
+def _move(earlier: int, before: int, after: int, first: bool) -> float:
+    """What it costs to go on to a note."""
+    cost = _LEAPS.get(abs(after - before), _TOO_FAR)
+    if after == earlier and not first:
+        cost += _ROCKING
+    if earlier and (before - earlier) * (after - before) < 0:
+        cost += _TURNING
+    return cost
 
 
 @lru_cache(maxsize=4096)
@@ -102,7 +125,9 @@ def _priced(stop: Stop) -> Iterator[tuple[int, float]]:
     for pitch in range(LOWEST, HIGHEST + 1):
         cost = _cost(stop, root, pitch)
         if cost is not None:
-            yield pitch, cost + abs(pitch - CENTRE) / 6
+            rubs = sum(abs(pitch - each) == 1 for each in stop.near)
+            outside = max(0, COMFORTABLE[0] - pitch, pitch - COMFORTABLE[1])
+            yield pitch, cost + outside * _OUTSIDE + rubs * _RUB
 
 
 def _cost(stop: Stop, root: int, pitch: int) -> float | None:

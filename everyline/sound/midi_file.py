@@ -16,7 +16,7 @@ from everyline.corpora.errors import EverylineError
 from everyline.rules.annotate import AnnotatedLine
 from everyline.rules.spelling import parse_key
 from everyline.sound.performance import Pass, Performance, perform, programs
-from everyline.sound.sound_options import BASS, CHORDS, CLICK, LINE, PARTS, SoundOptions
+from everyline.sound.sound_options import BASS, CHORDS, CLICK, DRUMS, LINE, PARTS, SoundOptions
 
 if TYPE_CHECKING:
     from mido import Message, MetaMessage, MidiTrack
@@ -25,13 +25,17 @@ TICKS_PER_QUARTER = 960
 """Ticks of the file: finer than those of a line, so that a swung onset is at most a millisecond off at 30 a
 minute.
 """
-CHANNELS = {LINE: 0, CHORDS: 1, BASS: 2, CLICK: 9}
-"""Channels from 0; the tenth is the percussion channel of General MIDI Level 1."""
-NAMES = {LINE: "Line", CHORDS: "Chords", BASS: "Bass", CLICK: "Click"}
-PROGRAMS = {CHORDS: 5, BASS: 33, CLICK: 1}
-"""General MIDI Level 1 programs, from 1: electric piano 1, acoustic bass; the standard drum kit."""
-VOLUMES = {LINE: 110, CHORDS: 94, BASS: 84, CLICK: 104}
-PANS = {LINE: 64, CHORDS: 76, BASS: 54, CLICK: 64}
+CHANNELS = {LINE: 0, CHORDS: 1, BASS: 2, DRUMS: 9, CLICK: 9}
+"""Channels from 0; the tenth is the percussion channel of General MIDI Level 1, which drums and click
+share."""
+NAMES = {LINE: "Line", CHORDS: "Chords", BASS: "Bass", DRUMS: "Drums", CLICK: "Click"}
+PROGRAMS = {CHORDS: 5, BASS: 33}
+"""General MIDI Level 1 programs, from 1: electric piano 1, acoustic bass. The tenth channel has the kit of
+the feel.
+"""
+VOLUMES = {LINE: 110, CHORDS: 94, BASS: 84, DRUMS: 104, CLICK: 104}
+PANS = {LINE: 64, CHORDS: 68, BASS: 62, DRUMS: 64, CLICK: 64}
+"""Controller 10; the accompaniment is hardly off the middle, each part within a decibel on both sides."""
 
 # What comes first where several events fall on one tick: notes end before anything begins.
 _OFF, _SETTING, _TEXT, _ON = range(4)
@@ -61,8 +65,9 @@ def write_performance(
     starts = _pass_starts(performance)
     end = starts[-1] + performance.tail * _ticks_per_beat(performance.passes[-1])
     tracks = [_track(_conductor(performance, starts), end)]
+    heard = {note.part for each in performance.passes for note in each.notes}
     for part in PARTS:
-        if options.plays(part):
+        if options.plays(part) and part in heard:
             tracks.append(_track(_part(part, performance, starts, line_programs, volumes), end))
     # Titles and names may hold any letter; the standard asks for ASCII, and every reader of today takes
     # UTF-8.
@@ -133,11 +138,11 @@ def _settings(each: Pass) -> Iterator[MetaMessage]:
 
 
 def describe(each: Pass) -> str:
-    """A pass in words: the line's number where it is known, tempo, feel."""
+    """A pass in words: the line's number where it is known, tempo, feel, long to short eighth."""
     number = each.line.number
     name = f"Line {number}" if number is not None else f"Line {each.index + 1} of this file"
-    feel = "straight" if each.map.ratio == 1 else f"swing {each.map.ratio:.2g}:1"
-    return f"{name}, {each.map.tempo:g} beats a minute, {feel}"
+    eighths = "even" if each.map.ratio == 1 else f"{each.map.ratio:.2g}:1"
+    return f"{name}, {each.map.tempo:g} beats a minute, {each.feel.name}, eighths {eighths}"
 
 
 def _part(
@@ -155,7 +160,7 @@ def _part(
     yield 0, _SETTING, Message("control_change", channel=channel, control=10, value=PANS[part])
     known = 0
     for each, start in zip(performance.passes, starts, strict=False):
-        program = line_programs[each.index] if part == LINE else PROGRAMS[part]
+        program = line_programs[each.index] if part == LINE else PROGRAMS.get(part, each.feel.kit)
         if program != known:
             known = program
             yield start, _SETTING, Message("program_change", channel=channel, program=program - 1)

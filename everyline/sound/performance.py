@@ -7,19 +7,21 @@ The MIDI writer, the audio and the highlighting on the page all read the same pe
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from everyline.corpora.errors import InputError
 from everyline.rules.annotate import AnnotatedLine
 from everyline.rules.line import TICKS_PER_BEAT
 from everyline.rules.progression import Progression
-from everyline.sound.accompany import accompany
+from everyline.sound.accompany import Band, accompany
+from everyline.sound.feels import Feel, feel_of
 from everyline.sound.phrasing import phrased
 from everyline.sound.played import PartNote
-from everyline.sound.sound_options import BACKBEAT, BASS, CHORDS, CLICK, COUNT_IN, LINE, SoundOptions
-from everyline.sound.swing import SwingMap, swing_map
+from everyline.sound.pulses import bar_ticks, pulses
+from everyline.sound.sound_options import BACKBEAT, BASS, CHORDS, CLICK, COUNT_IN, DRUMS, LINE, SoundOptions
+from everyline.sound.swing import BY_TEMPO, STRAIGHT, Swing, SwingMap, cymbal_map, swing_map
 
-CLICK_VELOCITY, ACCENT_VELOCITY = 72, 96
+CLICK_VELOCITY, GROUP_VELOCITY, ACCENT_VELOCITY = 72, 84, 96
 # General MIDI Level 1 percussion: 76 is the high wood block, 77 the low one.
 ACCENT_KEY, CLICK_KEY = 76, 77
 CLICK_BEATS = 0.25
@@ -38,6 +40,7 @@ class Pass:
     index: int
     line: AnnotatedLine
     map: SwingMap
+    feel: Feel
     lead: int
     bars: int
     start: float
@@ -125,27 +128,31 @@ def perform(
     clock = 0.0
     for index, line in enumerate(rows):
         bars = _bars(line)
+        # One feel up a practice ladder: that of the tempo that it leads to.
+        feel = feel_of(line.rules.progression, max(chosen.tempi), chosen.feel)
         for tempo in chosen.tempi:
-            timing = swing_map(line, tempo, chosen.swing)
+            timing = swing_map(line, tempo, _swing(feel, chosen.swing))
             for time in range(chosen.repeats):
                 lead = _lead(line, bars, chosen, time)
                 again = time + 1 < chosen.repeats
                 goes_on = chosen.loop if not again else _lead(line, bars, chosen, time + 1) == 0
-                notes = tuple(_notes(line, timing, lead, bars, chosen, closing=not goes_on))
-                passes.append(Pass(index, line, timing, lead, bars, clock, notes))
-                clock = passes[-1].end
+                each = Pass(index, line, timing, feel, lead, bars, clock, ())
+                counted = chosen.count_in > 0 and (time == 0 or chosen.count_in_each)
+                passes.append(replace(each, notes=tuple(_notes(each, chosen, not goes_on, counted))))
+                clock = each.end
     return Performance(tuple(passes))
 
 
-def _bar_ticks(progression: Progression) -> int:
-    return progression.beats_per_bar * TICKS_PER_BEAT
+def _swing(feel: Feel, wish: Swing) -> Swing:
+    """The swing of a feel: a stated one, or none where the feel has even eighths."""
+    return STRAIGHT if feel.even and wish == BY_TEMPO else wish
 
 
 def _bars(line: AnnotatedLine) -> int:
     """Bars that are played: the whole form, and further where the line sounds beyond it."""
     progression = line.rules.progression
     end = max(note.onset + note.length for note in line.notes)
-    return max(progression.bars, -(-end // _bar_ticks(progression)))
+    return max(progression.bars, -(-end // bar_ticks(progression)))
 
 
 def _lead(line: AnnotatedLine, bars: int, options: SoundOptions, time: int) -> int:
@@ -154,7 +161,7 @@ def _lead(line: AnnotatedLine, bars: int, options: SoundOptions, time: int) -> i
     The second time round without a count-in, a pickup sounds in the last bar of the time before, if that is
     free.
     """
-    bar = _bar_ticks(line.rules.progression)
+    bar = bar_ticks(line.rules.progression)
     pickup = _pickup(line)
     if time == 0 or options.count_in_each:
         return max(options.count_in, -(-pickup // bar))
@@ -168,33 +175,46 @@ def _pickup(line: AnnotatedLine) -> int:
 
 def _free(line: AnnotatedLine, bars: int) -> int:
     """Ticks after a line's last note to the end of so many bars."""
-    return bars * _bar_ticks(line.rules.progression) - max(note.onset + note.length for note in line.notes)
+    return bars * bar_ticks(line.rules.progression) - max(note.onset + note.length for note in line.notes)
 
 
-def _notes(
-    line: AnnotatedLine, timing: SwingMap, lead: int, bars: int, options: SoundOptions, closing: bool
-) -> Iterator[PartNote]:
+def _notes(each: Pass, options: SoundOptions, closing: bool, counted: bool) -> Iterator[PartNote]:
+    """All notes of a pass; ``counted`` says that a count-in stands before it."""
+    line, timing = each.line, each.map
     how = phrased(line.notes, line.rules.progression.meter[1] == 4)
     for index, (note, played) in enumerate(zip(line.notes, how, strict=True)):
         start, end = timing.beats(note.onset), timing.beats(note.onset + note.length)
         yield PartNote(LINE, start, start + (end - start) * played.part, note.pitch, played.velocity, index)
-    wanted = tuple(part for part in (CHORDS, BASS) if options.plays(part))
-    yield from accompany(
-        line.rules, bars, timing, options.bass, wanted, closing, line.events, line.number or 0
-    )
+    wanted = tuple(part for part in (CHORDS, BASS, DRUMS) if options.plays(part))
+    drums = cymbal_map(line.rules, timing.tempo, _swing(each.feel, options.swing))
+    seed = (line.number or 0) if options.seed is None else options.seed
+    band = Band(each.feel, timing, drums, options.bass, seed)
+    # Where nobody counts in, the drums keep time under a pickup.
+    alone = 0 if counted else each.lead
+    yield from accompany(line.rules, each.bars, band, wanted, closing, line.events, alone)
     if options.plays(CLICK):
-        yield from _clicks(line.rules.progression.beats_per_bar, lead, bars, options)
+        yield from _clicks(line.rules.progression, each.lead if counted else 0, each.bars, options)
 
 
-def _clicks(beats_per_bar: int, lead: int, bars: int, options: SoundOptions) -> Iterator[PartNote]:
-    first = -lead * beats_per_bar if options.count_in else 0
-    last = 0 if options.click == COUNT_IN else bars * beats_per_bar
-    for beat in range(first, last):
-        place = beat % beats_per_bar
-        if beat >= 0 and options.click == BACKBEAT and place % 2 == 0:
+def _clicks(progression: Progression, lead: int, bars: int, options: SoundOptions) -> Iterator[PartNote]:
+    """The count-in and the click after it: a high block on 1, a low one elsewhere, stronger where a group of
+    three or two begins.
+
+    Of several bars counted in, those before the last have their groups alone: "one, two, one two three four"
+    (common practice).
+    """
+    there = {pulse.start // TICKS_PER_BEAT: pulse for pulse in pulses(progression)}
+    beats = progression.beats_per_bar
+    groups = {beat for beat, pulse in there.items() if pulse.place == 0 or pulse.parts == 3}
+    backbeats = {beat for beat, pulse in there.items() if pulse.place == 1}
+    for beat in range(-lead * beats, 0 if options.click == COUNT_IN else bars * beats):
+        place = beat % beats
+        if beat < -beats and len(groups) > 1 and place not in groups:
             continue
-        accented = place == 0
-        key, velocity = (ACCENT_KEY, ACCENT_VELOCITY) if accented else (CLICK_KEY, CLICK_VELOCITY)
+        if beat >= 0 and options.click == BACKBEAT and place not in backbeats:
+            continue
+        key = CLICK_KEY if place else ACCENT_KEY
+        velocity = ACCENT_VELOCITY if not place else GROUP_VELOCITY if place in groups else CLICK_VELOCITY
         yield PartNote(CLICK, float(beat), beat + CLICK_BEATS, key, velocity)
 
 

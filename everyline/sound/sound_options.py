@@ -6,16 +6,16 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from everyline.corpora.errors import InputError, did_you_mean
+from everyline.sound.feels import BY_FEEL, BY_METER, TWO_FEEL, WALKING, check_feel
 from everyline.sound.swing import BY_TEMPO, SLOWEST, Swing, check_tempo, parse_swing
 
-LINE, CHORDS, BASS, CLICK = "line", "chords", "bass", "click"
-PARTS = (LINE, CHORDS, BASS, CLICK)
-"""The parts of a performance; each has a track and a channel to itself, and can be muted."""
-WALKING, TWO_FEEL = "walking", "two-feel"
-BASS_STYLES = (WALKING, TWO_FEEL)
+LINE, CHORDS, BASS, DRUMS, CLICK = "line", "chords", "bass", "drums", "click"
+PARTS = (LINE, CHORDS, BASS, DRUMS, CLICK)
+"""The parts of a performance; each has a track to itself, and can be muted."""
+BASS_STYLES = (BY_FEEL, WALKING, TWO_FEEL)
 COUNT_IN, EVERY_BEAT, BACKBEAT = "count-in", "every-beat", "backbeat"
 CLICKS = (COUNT_IN, EVERY_BEAT, BACKBEAT)
-MOST_COUNT_IN, MOST_REPEATS, MOST_TEMPI = 4, 100, 50
+MOST_COUNT_IN, MOST_REPEATS, MOST_TEMPI, MOST_SEED = 4, 100, 50, 2**31 - 1
 STEPS = {"slow": 0.5, "medium": 0.75, "full": 1.0}
 """Practice tempi, as parts of the tempo that is aimed at."""
 
@@ -27,8 +27,10 @@ class SoundOptions:
     ``tempi`` in beats a minute: each line is played at each of them in turn, so several make a practice
     ladder. ``swing`` is ``by-tempo``, ``straight`` or a ratio of long to short. ``count_in`` is in bars,
     before the first time round or, with ``count_in_each``, before every one. ``repeats`` is how often a line
-    is played at one tempo. A ``loop`` has no count-in, and its end leads back to its beginning. ``bass``
-    is walking or two-feel. ``click`` says where the click goes on after the count-in: nowhere
+    is played at one tempo. A ``loop`` has no count-in, and its end leads back to its beginning. ``feel`` is
+    one of ``feels.FEELS``, or ``by-meter``: the usual one of the meter and the fastest tempo. ``bass`` is
+    by-feel, walking or two-feel. ``seed`` draws the rhythms of the backing, 0 the usual ones; without one it
+    is the line's number. ``click`` says where the click goes on after the count-in: nowhere
     (``count-in``), on every beat, or on the backbeat (2 and 4). ``mute`` names parts that are left out; a
     muted click takes the count-in's sound, not its time. ``program`` is the line's General MIDI program,
     1 to 128; without one it is the instrument's, and a guitar's where the rules name no instrument.
@@ -40,7 +42,9 @@ class SoundOptions:
     count_in: int = 1
     count_in_each: bool = True
     repeats: int = 1
-    bass: str = WALKING
+    feel: str = BY_METER
+    bass: str = BY_FEEL
+    seed: int | None = None
     click: str = COUNT_IN
     mute: frozenset[str] = frozenset()
     program: int | None = None
@@ -60,6 +64,9 @@ class SoundOptions:
         _within("repeats", self.repeats, 1, MOST_REPEATS)
         if self.program is not None:
             _within("program", self.program, 1, 128)
+        if self.seed is not None:
+            _within("seed", self.seed, 0, MOST_SEED)
+        check_feel(self.feel)
         _one_of("bass", self.bass, BASS_STYLES)
         _one_of("click", self.click, CLICKS)
         for part in sorted(self.mute):

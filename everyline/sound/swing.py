@@ -21,6 +21,8 @@ SWING_WORDS = (BY_TEMPO, STRAIGHT)
 CURVE = ((120.0, 1.7), (200.0, 1.3), (300.0, 1.0))
 """Ratios of long to short by tempo, in beats a minute; see ``ratio_at``."""
 LARGEST_RATIO = 3.5
+SHORT_NOTE = 0.1
+"""Seconds of the short note on the ride cymbal; see ``cymbal_ratio_at``."""
 SLOWEST, FASTEST = 30.0, 400.0
 """Tempi that can be played, in beats a minute."""
 
@@ -48,6 +50,18 @@ def ratio_at(tempo: float) -> float:
         if tempo <= fast:
             return more + (less - more) * (tempo - slow) / (fast - slow)
     return CURVE[-1][1]
+
+
+def cymbal_ratio_at(tempo: float) -> float:
+    """Long to short note of the ride cymbal's swung pairs at a tempo in beats a minute, from 3.5 to 1.
+
+    Drummers make the short note about a tenth of a second long at medium and fast tempi, and reach 3.5:1 at
+    slow ones and 1:1 at fast ones (Friberg and Sundström, "Swing ratios and ensemble timing in jazz
+    performance", Music Perception 19, 2002, 333-349): what is left of the beat over a tenth of a second, at
+    most 3.5.
+    """
+    beat = 60 / check_tempo(tempo)
+    return min(LARGEST_RATIO, max(1.0, (beat - SHORT_NOTE) / SHORT_NOTE))
 
 
 def check_tempo(tempo: float) -> float:
@@ -108,6 +122,13 @@ def swing_ratio(rules: Rules, tempo: float, swing: Swing = BY_TEMPO) -> float:
     if wish == STRAIGHT or not has_eighths or progression.meter[1] != 4:
         return 1.0
     return ratio_at(tempo) if wish == BY_TEMPO else float(wish)
+
+
+def cymbal_map(rules: Rules, tempo: float, swing: Swing = BY_TEMPO) -> SwingMap:
+    """The swing map of the drums: by tempo the ride's own ratio, else that of the line."""
+    ratio = swing_ratio(rules, tempo, swing)
+    own = ratio > 1 and parse_swing(swing) == BY_TEMPO
+    return SwingMap(check_tempo(tempo), cymbal_ratio_at(tempo) if own else ratio)
 
 
 def swing_map(line: AnnotatedLine, tempo: float, swing: Swing = BY_TEMPO) -> SwingMap:

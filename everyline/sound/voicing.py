@@ -16,8 +16,10 @@ from everyline.rules.degrees import DEGREES, degree_number
 
 LOWEST, HIGHEST, CENTRE, MUDDY = 48, 72, 60, 52
 """Register in MIDI numbers: C3 to C5, and best from E3 on, below which thirds and sevenths grow muddy."""
+OVER = 7
+"""Semitones by which the register lies further up over a low line."""
 CROSSING, RUB = 9, 14
-"""What a voice costs at or above the line, and one a semitone from it."""
+"""What a voice costs on the line's side or in unison, and one a semitone from it."""
 WIDEST = 16
 """Semitones from the lowest to the highest voice at most."""
 MOST_VOICES = 4
@@ -43,9 +45,12 @@ def shell_classes(chord: Chord) -> tuple[int, ...]:
 
 
 @lru_cache(maxsize=1024)
-def voicings(chord: Chord) -> tuple[Voicing, ...]:
-    """Every voicing of the shell in the register, each tone once, from low to high."""
-    options = [[p for p in range(LOWEST, HIGHEST + 1) if p % 12 == each] for each in shell_classes(chord)]
+def voicings(chord: Chord, up: int = 0) -> tuple[Voicing, ...]:
+    """Every voicing of the shell in the register, each tone once, from low to high; the register may lie so
+    many semitones further up.
+    """
+    keys = range(LOWEST + up, HIGHEST + up + 1)
+    options = [[p for p in keys if p % 12 == each] for each in shell_classes(chord)]
     found = {tuple(sorted(chosen)) for chosen in product(*options)}
     return tuple(sorted(each for each in found if each[-1] - each[0] <= WIDEST))
 
@@ -58,37 +63,41 @@ def movement(before: Voicing, after: Voicing) -> int:
     return there + back
 
 
-def lead(chords: Sequence[Chord], line: Sequence[Sequence[int]] = ()) -> tuple[Voicing, ...]:
+def lead(
+    chords: Sequence[Chord], line: Sequence[Sequence[int]] = (), over: bool = False
+) -> tuple[Voicing, ...]:
     """The voicings of a row of chords that move least, near the middle of the register and out of the line's
     way; one for each chord.
 
-    ``line`` has, for each chord, the pitches that sound above it when it is struck. A shortest path over all
-    voicings; the lowest voicings win a tie.
+    ``line`` has, for each chord, the pitches that sound when it is struck: the voices stay below them, or,
+    ``over`` a low line, above. A shortest path over all voicings; the lowest voicings win a tie.
     """
     if not chords:
         return ()
-    above = line or [()] * len(chords)
+    heard = line or [()] * len(chords)
+    up = OVER if over else 0
     best: dict[Voicing, tuple[float, tuple[Voicing, ...]]] = {
-        each: (_strain(each, above[0]), (each,)) for each in voicings(chords[0])
+        each: (_strain(each, heard[0], over), (each,)) for each in voicings(chords[0], up)
     }
-    for chord, pitches in zip(chords[1:], above[1:], strict=True):
+    for chord, pitches in zip(chords[1:], heard[1:], strict=True):
         best = {
             each: min(
-                (cost + movement(path[-1], each) + _strain(each, pitches), (*path, each))
+                (cost + movement(path[-1], each) + _strain(each, pitches, over), (*path, each))
                 for cost, path in best.values()
             )
-            for each in voicings(chord)
+            for each in voicings(chord, up)
         }
     return min(best.values())[1]
 
 
-def _strain(voicing: Voicing, line: Sequence[int]) -> float:
+def _strain(voicing: Voicing, line: Sequence[int], over: bool = False) -> float:
     """What a voicing costs by itself: away from the middle, with a semitone between neighbours, in the way of
     the line."""
+    up = OVER if over else 0
     middle = sum(voicing) / len(voicing)
     rubs = sum(high - low == 1 for low, high in pairwise(voicing))
-    cost = abs(middle - CENTRE) / 2 + 3 * rubs + sum(max(0, MUDDY - voice) for voice in voicing)
+    cost = abs(middle - CENTRE - up) / 2 + 3 * rubs + sum(max(0, MUDDY + up - voice) for voice in voicing)
     for pitch in line:
-        cost += CROSSING * sum(voice >= pitch for voice in voicing)
+        cost += CROSSING * sum(voice <= pitch if over else voice >= pitch for voice in voicing)
         cost += RUB * sum(abs(voice - pitch) == 1 for voice in voicing)
     return cost

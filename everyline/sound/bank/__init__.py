@@ -18,7 +18,8 @@ class Sound:
     for drums, of which it is not asked). ``lowest`` and ``highest`` are MIDI
     keys; beyond them the nearest recording serves. ``width`` is how many semitones one recording may serve,
     ``rate`` the samples a second that are enough, ``tuning`` corrects the recording of a key by cents, as
-    measured, ``drums`` whether it is the percussion map of the tenth channel.
+    measured. ``keys`` are those of a drum kit on the tenth channel, each with the decibels by which it is
+    held back, and empty for all else.
     """
 
     program: int
@@ -28,8 +29,19 @@ class Sound:
     width: int = 6
     rate: int = 22050
     tuning: tuple[tuple[int, int], ...] = ()
-    drums: bool = False
+    keys: tuple[tuple[int, int], ...] = ()
 
+    @property
+    def drums(self) -> bool:
+        """Whether it is a drum kit."""
+        return bool(self.keys)
+
+
+KIT = ((36, 6), (37, 8), (38, 6), (40, 0), (42, 10), (44, 9), (51, 6), (76, 0), (77, 0))
+"""What the kits hold, with the decibels by which each is held back: bass drum, side stick, two of the snare
+drum (with brushes, a tap and a sweep), hi-hat closed and by foot, ride, and the wood blocks of the click. The
+kits share most recordings.
+"""
 
 SOUNDS: tuple[Sound, ...] = (
     Sound(1, -29.3, 53, 96, 10, tuning=((85, -5), (95, -12))),  # piano
@@ -53,9 +65,14 @@ SOUNDS: tuple[Sound, ...] = (
     Sound(72, -24.6, 50, 89),  # clarinet
     Sound(74, -26.9, 60, 96, 7, tuning=((60, -7), (66, -6))),  # flute
     Sound(106, -25.6, 48, 88, 12, tuning=((48, -5),)),  # banjo
-    Sound(1, 0.0, 76, 77, drums=True),  # wood blocks of the standard kit
+    *(Sound(kit, 0.0, KIT[0][0], KIT[-1][0], rate=44100, keys=KIT) for kit in (1, 33, 41)),
 )
-"""Every program of the corpus's instruments, those of the accompaniment, and the click."""
+"""Every program of the corpus's instruments, those of the accompaniment, and three drum kits: standard, jazz,
+brush.
+
+The kits have the numbers and keys of General MIDI Level 2; in Level 1 any program of the tenth channel is the
+standard kit.
+"""
 
 PROGRAMS = frozenset(sound.program for sound in SOUNDS if not sound.drums)
 """General MIDI programs (1 to 128) that the bank sounds."""

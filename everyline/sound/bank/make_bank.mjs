@@ -4,9 +4,10 @@
 //   python -m everyline.sound.bank > wanted.json
 //   node make_bank.mjs FluidR3_GM.sf2 wanted.json everyline.sf2
 //
-// wanted.json is a list of {program, lowest, highest, width, rate, tuning, drums}: a General MIDI program from 0,
+// wanted.json is a list of {program, lowest, highest, width, rate, tuning, keys}: a General MIDI program from 0,
 // the keys that must be recorded, the semitones that one recording may serve, the samples a second that are enough,
-// and pairs of [key, cents]: the recording that serves the key is moved by so much. Of each stereo pair the left side
+// pairs of [key, cents]: the recording that serves the key is moved by so much; and pairs of
+// [key, decibels] for a drum kit: the keys that it has, and by how much each is held back. Of each stereo pair the left side
 // is kept, in the middle; the outer recordings serve every key beyond, so that none is silent.
 
 import fs from "node:fs";
@@ -15,6 +16,7 @@ import { BasicSoundBank, SoundBankLoader } from "spessasynth_core";
 const PAN = 17;
 const FINE_TUNE = 52;
 const SAMPLE_MODES = 54;
+const ATTENUATION = 48;
 // Offsets into a recording, which would have to move with it.
 const OFFSETS = [0, 1, 2, 3, 4, 12, 45, 50];
 // Half width of the low-pass filter in samples of the lower rate, and the shape of its window (Kaiser).
@@ -47,7 +49,7 @@ function main([sourcePath, wantedPath, targetPath]) {
 function addPreset(bank, source, wanted, rates) {
     const found = source.presets.find(
         (preset) =>
-            preset.program === wanted.program && preset.isGMGSDrum === wanted.drums && preset.bankMSB === 0,
+            preset.program === wanted.program && preset.isGMGSDrum === wanted.keys.length > 0 && preset.bankMSB === 0,
     );
     if (!found) throw new Error(`no program ${wanted.program} in the source`);
     const preset = bank.clonePreset(found);
@@ -58,32 +60,39 @@ function addPreset(bank, source, wanted, rates) {
     // A zone of the preset whose instrument has nothing left would be an instrument without sound.
     for (let at = preset.zones.length - 1; at >= 0; at--) {
         if (preset.zones[at].instrument.zones.length === 0) preset.deleteZone(at);
+        else if (wanted.keys.length > 0) preset.zones[at].setGenerator(ATTENUATION, 0);
     }
 }
 
 function trim(instrument, wanted) {
     const kept = new Set();
+    const drums = wanted.keys.length > 0;
     const wide = instrument.zones.filter((zone) => !zone.sample.name.trim().endsWith("(R)"));
     for (const layer of layers(wide)) {
-        const near = layer.filter(
-            (zone) => zone.keyRange.max >= wanted.lowest && zone.keyRange.min <= wanted.highest,
+        const near = layer.filter(({ keyRange }) =>
+            drums
+                ? wanted.keys.some(([key]) => keyRange.min <= key && key <= keyRange.max)
+                : keyRange.max >= wanted.lowest && keyRange.min <= wanted.highest,
         );
-        for (const group of wanted.drums ? near.map((zone) => [zone]) : groups(near, wanted)) {
+        for (const group of drums ? near.map((zone) => [zone]) : groups(near, wanted)) {
             const zone = central(group, wanted);
             zone.keyRange = { min: Math.max(0, group[0].keyRange.min), max: group.at(-1).keyRange.max };
             kept.add(zone);
         }
-        if (!wanted.drums && near.length > 0) {
+        if (!drums && near.length > 0) {
             const ordered = [...kept].filter((zone) => layer.includes(zone));
             ordered[0].keyRange.min = 0;
             ordered.at(-1).keyRange.max = 127;
         }
     }
-    for (const zone of kept) tune(zone, instrument, wanted);
+    for (const zone of kept) {
+        tune(zone, instrument, wanted);
+        if (drums) hold(zone, instrument, wanted);
+    }
     for (let at = instrument.zones.length - 1; at >= 0; at--) {
         const zone = instrument.zones[at];
         if (!kept.has(zone)) instrument.deleteZone(at, true);
-        else if (wide.length < instrument.zones.length || wanted.drums) zone.setGenerator(PAN, 0);
+        else if (wide.length < instrument.zones.length || drums) zone.setGenerator(PAN, 0);
     }
 }
 
@@ -93,6 +102,13 @@ function tune(zone, instrument, wanted) {
         const now = zone.getGenerator(FINE_TUNE, instrument.globalZone.getGenerator(FINE_TUNE, 0));
         zone.setGenerator(FINE_TUNE, now + cents);
     }
+}
+
+/** A drum is held back by so many decibels, whatever the source has it at. */
+function hold(zone, instrument, wanted) {
+    const [, decibels] = wanted.keys.findLast(([key]) => zone.keyRange.min <= key && key <= zone.keyRange.max);
+    instrument.globalZone.setGenerator(ATTENUATION, 0);
+    zone.setGenerator(ATTENUATION, 10 * decibels);
 }
 
 /** Zones split into layers of rising keys: an instrument may sound each key more than once. */

@@ -43,6 +43,9 @@ VALUES: dict[str, tuple[object, ...]] = {
     "--loop": (),
     "--ladder": ("60-120/4",),
     "--mute": ("line",),
+    "--feel": ("bossa",),
+    "--bass": ("two-feel",),
+    "--backing-seed": (5,),
     "--part-lines": (5,),
     "--roles": (),
 }

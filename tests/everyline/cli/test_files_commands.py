@@ -39,7 +39,7 @@ def test_musicxml_reads_back(made, run, rule_file) -> None:
 def test_midi_reads_back(made, run, rule_file) -> None:
     from mido import MidiFile
 
-    file = MidiFile(made(".mid", "--mute", "chords bass click"))
+    file = MidiFile(made(".mid", "--mute", "chords bass drums click"))
     sounded = [m.note for track in file.tracks for m in track if m.type == "note_on" and m.velocity]
     assert sounded == pitches(run, rule_file, 211) + pitches(run, rule_file, 230)
 
@@ -110,7 +110,11 @@ BAD = [
     (("export", "FILE", "--numbers", "0", "--to", "x.mid"), "1 to 1758"),
     (("export", "FILE", "--numbers", "5-2", "--to", "x.mid"), "1 to 1758"),
     (("export", "FILE", "--ladder", "60..90", "--to", "x.mid"), "60-120/5"),
-    (("export", "FILE", "--mute", "drums", "--to", "x.mid"), "drums"),
+    (("export", "FILE", "--mute", "drum", "--to", "x.mid"), "drums"),
+    (("export", "FILE", "--feel", "bosa", "--to", "x.mid"), "bossa"),
+    (("export", "FILE", "--feel", "waltz", "--to", "x.mid"), "does not go with 4/4"),
+    (("export", "FILE", "--bass", "walk", "--to", "x.mid"), "by-feel, walking, two-feel"),
+    (("export", "FILE", "--backing-seed", "-1", "--to", "x.mid"), "allowed are 0 to"),
     (("export", "FILE", "--tempo", "0", "--to", "x.mid"), "0"),
     (("export", "FILE", "--octave", "9", "--to", "x.mid"), "octaves"),
     (("export", "FILE", "--on-strings", "x", "--to", "x.musicxml"), "1,2,3"),

@@ -13,7 +13,7 @@ from everyline.rules.annotate import AnnotatedLine
 from everyline.sound.audio import _synthesise
 from everyline.sound.midi_file import write_performance
 from everyline.sound.performance import Performance, perform
-from everyline.sound.sound_options import SoundOptions
+from everyline.sound.sound_options import DRUMS, SoundOptions
 
 Signal = NDArray[np.float64]
 
@@ -90,5 +90,21 @@ def onsets(line: AnnotatedLine, options: SoundOptions) -> list[tuple[float, floa
         new, shared = sound.copy(), min(len(sound), len(before))
         new[:shared] -= before[:shared]
         found.append((time.start, first_sound(new, rate)))
+        before = sound
+    return found
+
+
+def stroke_onsets(line: AnnotatedLine, options: SoundOptions, key: int, most: int) -> list[float]:
+    """When the first strokes of a drum start to sound, in seconds, found as in ``onsets``."""
+    (whole,) = perform(line, options).passes
+    strokes = sorted((n for n in whole.notes if (n.part, n.pitch) == (DRUMS, key)), key=lambda n: n.start)
+    found, before = [], np.zeros(0)
+    for count in range(1, most + 1):
+        part = replace(whole, notes=tuple(strokes[:count]))
+        samples, rate = _synthesise(write_performance(Performance((part,)), [27], options))
+        sound = samples.mean(axis=1)
+        new, shared = sound.copy(), min(len(sound), len(before))
+        new[:shared] -= before[:shared]
+        found.append(first_sound(new, rate, 0.05))
         before = sound
     return found

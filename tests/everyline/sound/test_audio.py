@@ -27,7 +27,7 @@ from tests.spaces import CORPUS, TWO_FIVE_ONE
 
 synthesiser = pytest.mark.skipif(not available(), reason="no synthesiser on this machine")
 
-LINE_ONLY = frozenset({"chords", "bass", "click"})
+LINE_ONLY = frozenset({"chords", "bass", "drums", "click"})
 
 
 def mono(sound: Audio) -> Signal:
@@ -154,7 +154,7 @@ def test_a_ladder_is_one_file() -> None:
 
 
 REFUSED: list[tuple[dict[str, Any], str]] = [
-    ({"mute": frozenset({"line", "chords", "bass", "click"})}, "Every part is muted"),
+    ({"mute": frozenset({"line", "chords", "bass", "drums", "click"})}, "Every part is muted"),
     ({"program": 128}, "no General MIDI program 128; it has 1, 5, 12"),
     ({"tempi": (30.0,), "repeats": 100}, "for 53 minutes"),
 ]

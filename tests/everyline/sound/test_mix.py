@@ -20,7 +20,7 @@ from tests.spaces import CORPUS
 
 synthesiser = pytest.mark.skipif(not available(), reason="no synthesiser on this machine")
 
-LINE_ONLY = frozenset({"chords", "bass", "click"})
+LINE_ONLY = frozenset({"chords", "bass", "drums", "click"})
 
 
 def heard(line: AnnotatedLine, *parts: str, **options: object) -> Signal:
