@@ -102,22 +102,30 @@ class Pick:
     whole: bool
 
 
-def pick(rules: Rules, drawn: Iterable[Strange], most: int, pool: int | None = None) -> Pick:
+def pick(
+    rules: Rules,
+    drawn: Iterable[Strange],
+    most: int,
+    pool: int | None = None,
+    before: Iterable[Strange] = (),
+) -> Pick:
     """The ``most`` least strange lines that are unlike each other, out of lines drawn by taste.
 
     ``drawn`` gives distinct lines in the order in which they are drawn; ``pool`` are taken (POOL, or
     FOR_EACH for each line asked for), and more, up to MOST_DRAWN, while there are too few good ones among
-    them. Fewer than ``most`` are chosen where the pool has no more that are no copies of each other.
+    them. Fewer than ``most`` are chosen where the pool has no more that are no copies of each other. Lines
+    that were handed out ``before`` count as chosen already, but for their endings.
     """
+    handed_out = [Look(rules, line) for line in before]
     source = iter(drawn)
     size = max(POOL, FOR_EACH * most) if pool is None else pool
     looks = [Look(rules, line) for line in islice(source, size)]
     whole = len(looks) < size
-    while not whole and pool is None and len(looks) < MOST_DRAWN and _good(looks, most) < most:
+    while not whole and pool is None and len(looks) < MOST_DRAWN and _good(looks, most, handed_out) < most:
         more = [Look(rules, line) for line in islice(source, len(looks))]
         whole = len(more) < len(looks)
         looks += more
-    return Pick(tuple(sorted(look.line for look in _chosen(looks, most))), len(looks), whole)
+    return Pick(tuple(sorted(look.line for look in _chosen(looks, most, handed_out))), len(looks), whole)
 
 
 def in_turn(rules: Rules, drawn: Iterable[Strange]) -> Iterator[Strange]:
@@ -129,11 +137,12 @@ def in_turn(rules: Rules, drawn: Iterable[Strange]) -> Iterator[Strange]:
     yield from sorted({look.line for look in looks} - set(found))
 
 
-def _chosen(looks: Sequence[Look], most: int) -> list[Look]:
+def _chosen(looks: Sequence[Look], most: int, before: Sequence[Look] = ()) -> list[Look]:
     """Lines one after another, the least strange first: good ones of which no two are near or end alike, then
     any that are not near, then any that are no copies, and last those that are less good."""
     good = [look for look in looks if look.is_good]
-    found: list[Look] = []
+    found = list(before)
+    most += len(found)
     endings: set[tuple[tuple[int, int], ...]] = set()
     for look in sorted(good, key=lambda look: look.line):
         if len(found) < most and look.ending not in endings and not _any_near(look, found):
@@ -143,7 +152,7 @@ def _chosen(looks: Sequence[Look], most: int) -> list[Look]:
     _fill(found, good, most, _any_near)
     _fill(found, good, most, _any_copy)
     _fill(found, looks, most, _any_copy)
-    return found
+    return found[len(before) :]
 
 
 def _fill(
@@ -164,11 +173,11 @@ def _any_copy(look: Look, others: Sequence[Look]) -> bool:
     return any(look.is_copy(other) for other in others)
 
 
-def _good(looks: Sequence[Look], most: int) -> int:
-    """How many good lines, up to ``most``, are not near each other."""
-    found: list[Look] = []
-    _fill(found, [look for look in looks if look.is_good], most, _any_near)
-    return len(found)
+def _good(looks: Sequence[Look], most: int, before: Sequence[Look]) -> int:
+    """How many good lines, up to ``most``, are near neither each other nor those before."""
+    found = list(before)
+    _fill(found, [look for look in looks if look.is_good], most + len(before), _any_near)
+    return len(found) - len(before)
 
 
 def stands_still(events: Events, notes: int = STILL_NOTES, semitones: int = STILL_SEMITONES) -> bool:

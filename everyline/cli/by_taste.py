@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import os
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
@@ -11,6 +10,7 @@ from everyline.cli.messages import say
 from everyline.cli.source import corpus_of, rules_of
 from everyline.corpora.errors import InputError
 from everyline.corpora.tastes import SUFFIX, read_taste
+from everyline.files.data_folder import data_folder
 from everyline.files.writing import writing
 from everyline.rules.canonical import fingerprint
 from everyline.rules.taste import DEFAULT, Taste, load_taste
@@ -18,10 +18,6 @@ from everyline.spaces.space import Space
 
 if TYPE_CHECKING:
     from everyline.corpora import Corpus
-
-DATA_FOLDER = "XDG_DATA_HOME"
-"""Environment variable that names the folder for what programs keep between runs."""
-
 
 S = TypeVar("S", bound=Space)
 
@@ -94,10 +90,9 @@ def kept_at(space: Space) -> Path | None:
 
     from everyline.corpora.taste_text import taste_text
 
-    folder = os.environ.get(DATA_FOLDER) or Path.home() / ".local" / "share"
     taste = hashlib.sha256(taste_text(space.taste.entry).encode()).hexdigest()
     name = f"{space.taste.name}-{fingerprint(space.rules)[:16]}-{taste[:8]}{SUFFIX}"
-    return Path(folder) / "everyline" / "fitted" / name
+    return data_folder() / "fitted" / name
 
 
 def keep(taste: Taste, path: Path) -> None:

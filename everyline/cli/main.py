@@ -47,6 +47,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "limits": ("limits", "what a teacher can add to the rules, with an example each"),
     "drill": ("drill", "a drill set as a folder: exercises in many keys, with a key and a manifest"),
     "lesson": ("lesson", "lines kept with titles and remarks, in a lesson file"),
+    "student": ("student", "a student's folder: lines given, how they went, new ones without repeats"),
+    "students": ("student", "who is in the students' file"),
     "export": ("export", "lines as files: staff and TAB, pictures, sound, data"),
     "sheet": ("sheet", "lines, a lesson or a drill set as printed pages, with a key of their own"),
     "serve": ("serve", "the page: start the web page on this machine (all of the above in a browser)"),

@@ -157,17 +157,16 @@ def corpus_of(arguments: argparse.Namespace) -> Corpus:
     return load(arguments.corpora)
 
 
-def rules_of(arguments: argparse.Namespace, shares_work: bool = False) -> Rules:
-    """The rules that a command line states. ``shares_work`` says that the command itself can be cut up for
-    many processes."""
-    corpus = corpus_of(arguments)
+def stated(arguments: argparse.Namespace) -> tuple[dict[str, Any], str, Path | None]:
+    """The tables of the rule file that a command line states, what messages call it, and the path of the
+    file that it begins with, if any. Raises InputError where no rules are given."""
     data: dict[str, Any] = {}
-    name, base = "the options", Path()
+    name, path = "the options", None
     if arguments.file is not None:
         if arguments.changes is not None and (words := unquoted(arguments.changes, [arguments.file])):
             raise InputError(words)
-        path = find_rule_file(arguments.file, corpus)
-        data, name, base = dict(read_toml(path)), arguments.file, path.parent
+        path = find_rule_file(arguments.file, corpus_of(arguments))
+        data, name = dict(read_toml(path)), arguments.file
     elif arguments.changes is None:
         raise InputError('no rules are given: name a rule file, or give --changes "Dm7 | G7 | Cmaj7".')
     for option in sorted(("changes", *LISTS, *SINGLE), key=_BOUNDS.__contains__):
@@ -178,6 +177,15 @@ def rules_of(arguments: argparse.Namespace, shares_work: bool = False) -> Rules:
     for rule in arguments.own_rule or ():
         file, colon, kind = rule.rpartition(":")
         _add_own_rule(data, f"{Path(file).resolve()}:{kind}" if colon else rule)
+    return data, name, path
+
+
+def rules_of(arguments: argparse.Namespace, shares_work: bool = False) -> Rules:
+    """The rules that a command line states. ``shares_work`` says that the command itself can be cut up for
+    many processes."""
+    corpus = corpus_of(arguments)
+    data, name, path = stated(arguments)
+    base = Path() if path is None else path.parent
     rules = parse_rules(data, corpus, name=name, base=base, own_rules=own_rules_of(arguments))
     if getattr(arguments, "written", False):
         from everyline.spaces.written_pitch import interval, written_tables

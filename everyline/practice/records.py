@@ -39,19 +39,22 @@ class GivenLine:
     """A line that a student was given.
 
     ``id`` names the line in every copy of the folder: equal notes under equal rules have one id. ``place``
-    is its number in the student's folder, from 1, never given twice. ``notes`` is the line as
-    ``everyline.rules.line_text`` reads it, always with its start in front (``@1 D4 F4 A4 C5:4``).
-    ``rules_text`` is the rule file in full, in the key of the notes, ``rules_name`` what it was called then,
-    and ``fingerprint`` that of its rules then. ``number`` and ``strangeness`` (sixteenths of a bit under the
-    default taste) are those of the line under these rules, None where it is not one of their lines. ``key``
-    is the key of the rule file, ``beats`` how many beats its progression lasts. ``instrument`` is the
-    instrument of the rules, "" where they name none; ``level`` (1 to 5) that of the rule file in the
-    corpora, None where it has none.
+    is its number in the student's folder, from 1, never given twice; 0 before it is in one. ``tune`` is what
+    it has in common with its copies in other octaves and keys (``everyline.practice.copies``). ``notes`` is
+    the line as ``everyline.rules.line_text`` reads it, always with its start in front
+    (``@1 D4 F4 A4 C5:4``). ``rules_text`` is the rule file in full, in the key of the notes; ``rules_name``
+    is the name in the corpora or the path that it was read from, ``altered`` says whether options changed
+    what was read, and ``fingerprint`` is that of its rules then. ``number`` and ``strangeness`` (sixteenths
+    of a bit under the default taste) are those of the line under these rules, None where it is not one of
+    their lines. ``key`` is the key of the rule file, ``beats`` how many beats its progression lasts.
+    ``instrument`` is the instrument of the rules, "" where they name none; ``level`` (1 to 5) that of the
+    rule file in the corpora, None where it has none.
     """
 
     id: str
     place: int
     title: str
+    tune: str
     notes: str
     rules_name: str
     rules_text: str
@@ -63,6 +66,7 @@ class GivenLine:
     beats: int
     instrument: str = ""
     level: int | None = None
+    altered: bool = False
 
 
 @dataclass(frozen=True, slots=True)
