@@ -148,15 +148,18 @@ def _add_begin(parser: argparse.ArgumentParser) -> None:
 
 
 def _begin(arguments: argparse.Namespace) -> int:
+    from everyline.practice.folder import student_name
+
     known = load(arguments.corpora).instruments
     if arguments.instrument and arguments.instrument not in known:
         raise InputError(
             f'--instrument "{arguments.instrument}": there is no such instrument (everyline corpus '
             f"instruments lists them).{did_you_mean(arguments.instrument, known)}"
         )
+    name = student_name(arguments.name)  # refused before any file is made
     with opened(arguments, create=True) as store:
-        is_new = store.begin(arguments.name, arguments.instrument)
-        student = store.student(arguments.name)
+        is_new = store.begin(name, arguments.instrument)
+        student = store.student(name)
     plays = f" plays {student.instrument}" if student.instrument else ""
     say(
         f"{student.name}{plays or ' is there'}; the folder is in {store.path}."

@@ -82,6 +82,10 @@ TABLES = (
     "CREATE INDEX line_rule_file ON line (rule_file)",
 )
 
+LONGEST_WHY = 120
+PRAGMAS = ("synchronous = EXTRA", "foreign_keys = ON", "secure_delete = ON", "trusted_schema = OFF")
+"""How each connection is set."""
+
 _BUSY, _LOCKED, _READ_ONLY, _IO, _FULL, _CANNOT_OPEN = 5, 6, 8, 10, 13, 14
 
 
@@ -116,6 +120,8 @@ class Database:
             self.connection = self._connected()
         try:
             with self._said():
+                for pragma in PRAGMAS:
+                    self._patiently(f"PRAGMA {pragma}")
                 self._look()
         except BaseException:
             self.connection.close()
@@ -131,13 +137,6 @@ class Database:
             f"{self.path.absolute().as_uri()}?mode={mode}", uri=True, timeout=0.1, isolation_level=None
         )
         found.row_factory = sqlite3.Row
-        for pragma in (
-            "synchronous = EXTRA",
-            "foreign_keys = ON",
-            "secure_delete = ON",
-            "trusted_schema = OFF",
-        ):
-            found.execute(f"PRAGMA {pragma}")
         return found
 
     def _look(self) -> None:
@@ -249,6 +248,8 @@ class Database:
             yield
         except sqlite3.Error as error:
             raise self._complaint(error) from None
+        except UnicodeDecodeError as error:  # a name in its tables, in a file that was spoiled
+            raise self.damaged(error.reason) from None
 
     def _complaint(self, error: sqlite3.Error) -> Exception:
         import sqlite3
@@ -269,6 +270,7 @@ class Database:
 
     def damaged(self, why: str) -> InputError:
         """What is said of a file that is not as we write it."""
+        why = "".join(sign if sign.isprintable() else " " for sign in why)[:LONGEST_WHY]
         if self.remark:
             return InputError(f"{self.remark.removesuffix('.')}; it cannot be read either ({why}).")
         return InputError(
@@ -283,7 +285,8 @@ def _code(error: sqlite3.Error) -> int:
 
 
 def _make(path: Path) -> None:
-    """An empty file that only its owner reads, and the folder for it, where they are not there yet."""
-    path.parent.mkdir(parents=True, exist_ok=True)
+    """An empty file that only its owner reads, where it is not there yet; and our own folder for it."""
+    if path.parent == data_folder():
+        path.parent.mkdir(parents=True, exist_ok=True)
     with suppress(FileExistsError):
         os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))

@@ -56,6 +56,11 @@ class RuleFile:
         level = None if entry is None else corpus.rulefiles[entry].level
         return cls(rules, text, where, rules.key or home_key(stated), level, altered)
 
+    @property
+    def _called(self) -> str:
+        """What a line is called whose rule file has no title: as the file is, else as its chords are."""
+        return self.rules.progression.text if self.name == OWN_TEXT else Path(self.name).stem
+
     def line(self, line: AnnotatedLine, on: date, title: str = "") -> GivenLine:
         """A line as it is kept; one that is not valid under the rules comes without number."""
         notes = format_line(line.rules, line.events, [note.name for note in line.notes], start=True)
@@ -65,7 +70,7 @@ class RuleFile:
         return GivenLine(
             id=line_id(found, notes),
             place=0,
-            title=title or self.rules.title or self.name,
+            title=title or self.rules.title or self._called,
             tune=tune(self.rules, line.events),
             notes=notes,
             rules_name=self.name,

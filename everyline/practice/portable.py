@@ -106,7 +106,7 @@ def folder_text(folder: Folder) -> str:
 
 def _row(entry: Entry[T]) -> dict[str, Any]:
     row = plain(entry.value) | {"changed": entry.changed, "taken_back": entry.taken_back}
-    return {name: value for name, value in row.items() if value is not None and value not in ("", False)}
+    return {name: value for name, value in row.items() if value not in (None, "") and value is not False}
 
 
 def write_folder(folder: Folder, path: Path) -> None:
@@ -145,7 +145,11 @@ def parse_folder(data: bytes | str, name: str) -> Folder:
             raise InputError(f"{name}, rule_files {each[:MARK_SHOWN]}: the text is not that of its mark.")
     lines = tuple(_lines(head["lines"], texts, name))
     rounds = tuple(_rounds(head["rounds"], {entry.value.id for entry in lines}, name))
-    folder = Folder(student_name(head["name"]), head["instrument"], _moment(head, Where(name)))
+    try:
+        student = student_name(head["name"])
+    except InputError as error:
+        raise InputError(f"{name}: {error}") from None
+    folder = Folder(student, head["instrument"], _moment(head, Where(name)))
     return replace(folder, lines=placed((), lines), rounds=in_order(rounds))
 
 

@@ -173,21 +173,22 @@ class Store:
         """
         given, already = [], []
         with self._data.changing():
-            folder = self._folder(self._known(name))
-            known = {entry.value.id: entry for entry in folder.lines}
-            if had is not None and set(had) != {line.tune for line in folder.student.lines}:
+            key = self._key(self._known(name))
+            rows = self._data.all(
+                "SELECT id, tune, place, changed, taken_back FROM line WHERE student = ?", key
+            )
+            if had is not None and set(had) != {row["tune"] for row in rows if not row["taken_back"]}:
                 return None
-            key = self._key(folder.name)
-            place = max((entry.value.place for entry in folder.lines), default=0)
-            for line in lines:
-                entry = known.get(line.id)
-                if entry is not None and not entry.taken_back:
-                    already.append(entry.value)
+            known = {row["id"]: row for row in rows}
+            last = max((row["place"] for row in rows), default=0)
+            for line in dict.fromkeys(lines):
+                row = known.get(line.id)
+                if row is not None and not row["taken_back"]:
+                    already.append(replace(line, place=row["place"]))
                     continue
-                place += entry is None
-                kept = replace(line, place=place if entry is None else entry.value.place)
-                moment = now("" if entry is None else entry.changed)
-                known[line.id] = self._put_line(key, Entry(kept, moment))
+                last += row is None
+                kept = replace(line, place=last if row is None else row["place"])
+                self._put_line(key, Entry(kept, now("" if row is None else row["changed"])))
                 given.append(kept)
         return Giving(tuple(given), tuple(already))
 
@@ -253,7 +254,7 @@ class Store:
             run("DELETE FROM student WHERE name = ?", (known,))
             run("DELETE FROM rule_file WHERE mark NOT IN (SELECT rule_file FROM line)")
 
-    def _put_line(self, student: int, entry: Entry[GivenLine]) -> Entry[GivenLine]:
+    def _put_line(self, student: int, entry: Entry[GivenLine]) -> None:
         row = plain(entry.value)
         text = row.pop("rules_text")
         row["rule_file"] = mark(text)
@@ -262,7 +263,6 @@ class Store:
             (row["rule_file"], text),
         )
         self._put("line", student, row, entry)
-        return entry
 
     def _put_round(self, student: int, entry: Entry[Practised]) -> None:
         self._put("round", student, plain(entry.value), entry)

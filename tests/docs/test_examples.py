@@ -51,6 +51,7 @@ def _matches(shown: list[str], printed: list[str]) -> bool:
 def test_examples_print_what_they_show(page: Path, tmp_path: Path, monkeypatch, capsys) -> None:
     monkeypatch.chdir(tmp_path)
     monkeypatch.delenv("EVERYLINE_CORPORA", raising=False)
+    monkeypatch.setenv("EVERYLINE_STUDENTS", "students.db")
     for kind, block in _BLOCK.findall(page.read_text(encoding="utf-8")):
         named = _FILE.match(block)
         if kind in ("toml", "python", "text") and named:

@@ -16,6 +16,8 @@ from tests.hostile.values import NUMBERS, TEXTS, Chance
 SPACE = ("--changes", "Dm7 | G7", "--start", "D4", "--endings", "plain", "--lowest", "C4", "--highest", "C5")
 KINDS = ("mid", "musicxml", "mxl", "txt")
 LINE = "D4 F4 A4 C5 B4:4"
+BOUNDS = (("--time-limit", "5"), ("--most-nodes", "30000"))
+"""What every command that can be bounded is bounded by."""
 BEGINNINGS: dict[str, tuple[tuple[str, ...], ...]] = {
     "count": (SPACE, ("rules.toml",)),
     "list": ((*SPACE, "--most", "2"), ("rules.toml", "--most", "2")),
@@ -40,6 +42,23 @@ BEGINNINGS: dict[str, tuple[tuple[str, ...], ...]] = {
     "limits": ((), ("largest-leap",)),
     "drill": (("drill.toml", "--output", "made"), ("--rebuild", "set/manifest.jsonl", "--output", "made")),
     "lesson": (("lesson.toml",), ("lesson.toml", "--keep", "rules.toml", "--number", "1")),
+    "student": (
+        ("Ada", "show", "--file", "students.db"),
+        ("Ada", "show", "1", "--file", "students.db"),
+        ("Ben", "begin", "--instrument", "guitar", "--file", "students.db"),
+        ("Ada", "record", "1", "--went", "clean", "--tempo", "90", "--file", "students.db"),
+        ("Ada", "give", "rules.toml", "--most", "1", "--file", "students.db", *BOUNDS[0], *BOUNDS[1]),
+        ("Ada", "give", "rules.toml", "--notes", LINE, "--file", "students.db", *BOUNDS[0], *BOUNDS[1]),
+        ("Ada", "give", "--lesson", "lesson.toml", "--file", "students.db"),
+        ("Ada", "propose", "--file", "students.db"),
+        ("Ada", "take-back", "--file", "students.db"),
+        ("Ada", "take-back", "1", "--file", "students.db"),
+        ("Ada", "export", "made.json", "--file", "students.db"),
+        ("Ada", "export", "made.toml", "--lines", "1", "--file", "students.db"),
+        ("Ada", "import", "student.json", "--file", "students.db"),
+        ("Ada", "forget", "--for-ever", "--file", "students.db"),
+    ),
+    "students": (("--file", "students.db"),),
     "export": (("rules.toml", "--numbers", "1", "--to", "x.mid"), ("lesson.toml", "--to", "x.musicxml")),
     "sheet": (("lesson.toml", "--to", "x.toml"), ("set", "--to", "x.nothing")),
     "serve": ((),),
@@ -67,8 +86,6 @@ PLACES = (
     "x.mid",
     "x.csv",
 )
-BOUNDS = (("--time-limit", "5"), ("--most-nodes", "30000"))
-"""What every command that can be bounded is bounded by."""
 
 
 @dataclass(frozen=True)

@@ -52,6 +52,7 @@ def answer(case: Case, folder: Path) -> tuple[int, str, str]:
 def _run(words: tuple[str, ...]) -> tuple[int, str, str]:
     out, err = (io.TextIOWrapper(io.BytesIO(), "utf-8", errors=how) for how in ("strict", "backslashreplace"))
     before = sys.stdout, sys.stderr
+    os.environ["EVERYLINE_STUDENTS"] = "students.db"  # in the case's own folder, and not the user's
     sys.stdout, sys.stderr = out, err
     try:
         code = main(words)

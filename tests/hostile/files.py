@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import tomllib
+from datetime import date
 from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -13,8 +15,13 @@ from everyline.drill.spec import Spec
 from everyline.drill.write import DrillSet
 from everyline.paper.musicxml import write as write_musicxml
 from everyline.paper.score_options import ScoreOptions
+from everyline.practice.kept import RuleFile
+from everyline.practice.portable import folder_text
+from everyline.practice.records import Grade, Kind, Practised
+from everyline.practice.store import Store
 from everyline.sound.midi_file import write as write_midi
 from everyline.sound.sound_options import SoundOptions
+from everyline.spaces.space import Space
 from tests.hostile.values import Chance, spoiled, spoiled_bytes, spoiled_toml, zipped
 from tests.spaces import CORPUS
 
@@ -160,11 +167,27 @@ def _made() -> dict[str, bytes]:
         DrillSet(spec, sources, choose(spec, sources)).write(Path(folder) / "set")
         manifest = (Path(folder) / "set" / "manifest.jsonl").read_bytes()
     return {
+        **_practice(),
         "line.musicxml": write_musicxml([line], ScoreOptions()),
         "line.mid": write_midi([line], SoundOptions()),
         "set/manifest.jsonl": manifest,
         "line.txt": " ".join(note.name for note in line.notes).encode(),
     }
+
+
+def _practice() -> dict[str, bytes]:
+    """A students' file and a folder of one of them, with a line and a round."""
+    source = RuleFile.of(tomllib.loads(RULES), "rules.toml", CORPUS, None)
+    line = source.line(Space(source.rules).line(1), date(2026, 11, 26))
+    played = Practised("1", line.id, line.given, "C", Kind.PLAY, 90, Grade.CLEAN)
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "students.db"
+        with Store(path, create=True) as store:
+            store.begin("Ada", "guitar")
+            store.give("Ada", [line])
+            store.record("Ada", played)
+            text = folder_text(store.folder("Ada"))
+        return {"students.db": path.read_bytes(), "student.json": text.encode()}
 
 
 TEXTS = {"rules.toml": RULES, "plan.toml": PLAN, "lesson.toml": LESSON, "drill.toml": DRILL, **CORPORA}
@@ -174,6 +197,8 @@ NAMES = (
     "line.mxl",
     "line.mid",
     "line.txt",
+    "students.db",
+    "student.json",
     "set/manifest.jsonl",
     "own/instruments.toml",
 )
@@ -196,6 +221,8 @@ def hostile(name: str, chance: Chance) -> bytes:
         return spoiled_toml(data.decode(), chance)
     if name == "line.mxl" and chance.random() < 0.5:
         return zipped(spoiled_bytes(_made()["line.musicxml"], chance), chance)
+    if name.endswith(".json") and chance.random() < 0.7:
+        return json.dumps(spoiled(json.loads(data), chance)).encode()
     if name.endswith(".jsonl") and chance.random() < 0.7:
         rows = [json.loads(row) for row in data.splitlines()]
         at = chance.randrange(len(rows))
