@@ -54,7 +54,6 @@ class GivenLine:
     id: str
     place: int
     title: str
-    tune: str
     notes: str
     rules_name: str
     rules_text: str
@@ -67,6 +66,7 @@ class GivenLine:
     instrument: str = ""
     level: int | None = None
     altered: bool = False
+    tune: str = ""
 
 
 @dataclass(frozen=True, slots=True)
