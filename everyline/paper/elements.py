@@ -12,8 +12,9 @@ from everyline.paper.hand_row import roman
 from everyline.paper.instrument_part import CLEFS, Part, Pitch
 from everyline.paper.kinds import kind_of, music_signs
 from everyline.paper.layout import Layout
-from everyline.paper.note_values import TYPES, WHOLE, Meter, WrittenNote
+from everyline.paper.note_values import TYPES, Meter, WrittenNote
 from everyline.paper.score_options import ScoreOptions
+from everyline.paper.tempo_mark import beat_of, tempo_words
 from everyline.rules.annotate import AnnotatedNote
 from everyline.rules.chords import Chord
 from everyline.rules.pitch import ACCIDENTALS, LETTERS
@@ -137,8 +138,11 @@ def tempo_direction(options: ScoreOptions, rules: Rules) -> Element | None:
             add(swing, "straight")
     if options.tempo is not None:
         mark = add(add(direction, "direction-type"), "metronome")
-        add(mark, "beat-unit", TYPES[WHOLE // unit])
-        add(mark, "per-minute", f"{options.tempo:g}")
+        beat = beat_of(rules.progression.meter)
+        add(mark, "beat-unit", beat.type)
+        if beat.dotted:
+            add(mark, "beat-unit-dot")
+        add(mark, "per-minute", tempo_words(options.tempo, rules.progression.meter))
         sound.set("tempo", f"{options.tempo * 4 / unit:g}")
     direction.append(sound)
     return direction

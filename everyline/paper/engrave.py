@@ -71,11 +71,13 @@ def engrave(
     blanks: frozenset[int] = frozenset(),
     number: int = 1,
     prefix: str = "",
+    blank_look: str = "box",
 ) -> tuple[System, ...]:
     """The line in systems of at most ``width`` millimetres, one after another.
 
     Tempo and number are left to what surrounds the systems. ``blanks`` are notes (by index) that the student
-    is to find. Notes have the ids of ``note_id`` for line ``number``, with ``prefix`` before them. Raises
+    is to find; ``blank_look`` is what stands there (``BLANK_LOOKS``). Notes have the ids of ``note_id`` for
+    line ``number``, with ``prefix`` before them. Raises
     InputError for a width out of reach, and where tablature is asked for and the line cannot be fingered.
     """
     if not NARROWEST <= width <= WIDEST:
@@ -85,7 +87,7 @@ def engrave(
     layout = lay_out(line, part, options, blanks=blanks)
     starts = _starts(layout, width)
     pages = _pages(layout, part, options, starts, round(width * 10))
-    dresser = SystemMarks(layout, part, options, colour, staves_of(line, options), number, prefix)
+    dresser = SystemMarks(layout, part, options, colour, staves_of(line, options), number, prefix, blank_look)
     return tuple(dresser.dress(page) for page in pages)
 
 

@@ -10,16 +10,17 @@ from xml.etree.ElementTree import Element, tostring
 
 from everyline.paper.layout import score_part
 from everyline.paper.look import MARKS
-from everyline.paper.picture import draw_beat, draw_legend, swing_words
+from everyline.paper.picture import draw_legend, swing_words
 from everyline.paper.score_options import ScoreOptions
 from everyline.paper.signs import readable
+from everyline.paper.tempo_mark import Beat, beat_of, draw_beat, tempo_words
 from everyline.rules.annotate import AnnotatedLine
 
 CAUTION = (
     "Rest often, stop if anything hurts, and keep the sound low enough to talk over. If in doubt ask your "
     "teacher, about pain or ringing ears a doctor."
 )
-"""The usual cautions, in one quiet line on every page."""
+"""The usual cautions, in one quiet line on the first page."""
 
 TEMPO = "Tempo"
 """The fact that has the note value of a beat before it."""
@@ -29,43 +30,55 @@ LEGEND_HEIGHT = 4.2
 
 @dataclass(frozen=True, slots=True)
 class Heading:
-    """What stands at the head of a sheet; ``line`` is its first, which gives key, meter and instrument."""
+    """What stands at the head of a sheet whose first exercise is ``line``; ``fields`` are for the student to
+    fill in, each with what is filled in already."""
 
     title: str
-    subtitle: str
-    remarks: tuple[str, ...]
-    facts: tuple[tuple[str, str], ...]
-    tempi: tuple[int, ...]
-    student: bool
     line: AnnotatedLine
+    subtitle: str = ""
+    author: str = ""
+    remarks: tuple[str, ...] = ()
+    rules: tuple[str, ...] = ()
+    facts: tuple[tuple[str, str], ...] = ()
+    tempi: tuple[int, ...] = ()
+    fields: tuple[tuple[str, str], ...] = ()
+    contents: bool = False
 
 
 def front_matter(
     front: Heading, score: ScoreOptions, colour: bool, legend: bool
 ) -> tuple[dict[str, Any], dict[str, str]]:
-    """The head as data for the template, and its pictures."""
-    files = {"beat.svg": _beat(front.line.rules.progression.meter[1])}
+    """The head as data for the template, and its pictures. Key, meter and tempo come with the exercises,
+    since they are said only where they hold for all of them."""
+    beat = beat_of(front.line.rules.progression.meter)
+    files = {"beat.svg": _beat(beat)}
     matter: dict[str, Any] = {
         "title": front.title,
         "subtitle": readable(front.subtitle),
-        "student": front.student,
-        "words": {"name": "Name", "date": "Date"},
-        "facts": [[word, readable(what)] for word, what in (*_facts(front.line, score), *front.facts)],
+        "author": front.author,
+        "fields": [list(each) for each in front.fields],
+        "facts": [[word, readable(what)] for word, what in front.facts],
         "tempi": list(front.tempi),
         "beat": "beat.svg",
+        "beat_said": beat.words,
         "tempo_word": TEMPO,
         "remarks": [readable(remark) for remark in front.remarks],
+        "rules": [readable(rule) for rule in front.rules],
+        "contents": front.contents,
         "legend": None,
+        "legend_said": "",
         "legend_height": LEGEND_HEIGHT,
     }
     if legend and score.roles:
         files["legend.svg"] = _legend(colour)
         matter["legend"] = "legend.svg"
+        said = "; ".join(f"{mark.word}: {mark.meaning}" for mark in MARKS.values())
+        matter["legend_said"] = f"What the marks mean. {said}"
     return matter, files
 
 
-def _facts(line: AnnotatedLine, score: ScoreOptions) -> list[tuple[str, str]]:
-    """Key, meter and instrument of the sheet's first line, as they are written for the player."""
+def line_facts(line: AnnotatedLine, score: ScoreOptions) -> list[tuple[str, str]]:
+    """Key, meter, instrument and tempo of a line, as they are written for the player."""
     rules = line.rules
     part = score_part([line], score)
     facts = []
@@ -79,7 +92,8 @@ def _facts(line: AnnotatedLine, score: ScoreOptions) -> list[tuple[str, str]]:
         facts.append(("For", f"{part.name}{remark}"))
     swing = swing_words(score, rules)
     if score.tempo is not None:
-        facts.append((TEMPO, f"{score.tempo:g}" + (f", {swing}" if swing else "")))
+        tempo = tempo_words(score.tempo, rules.progression.meter)
+        facts.append((TEMPO, tempo + (f", {swing}" if swing else "")))
     elif swing:
         facts.append(("Feel", swing))
     return facts
@@ -92,10 +106,11 @@ def _legend(colour: bool) -> str:
     return tostring(root, encoding="unicode")
 
 
-def _beat(unit: int) -> str:
+def _beat(beat: Beat) -> str:
     """The note value of a beat, before the tempo boxes."""
-    root = Element("svg", {"xmlns": "http://www.w3.org/2000/svg", "viewBox": "-20 -20 560 500"})
+    width = 760 if beat.dotted else 560
+    root = Element("svg", {"xmlns": "http://www.w3.org/2000/svg", "viewBox": f"-20 -20 {width} 500"})
     group = Element("g", {"fill": "currentColor", "stroke": "currentColor"})
-    draw_beat(group, unit, 0, 380)
+    draw_beat(group, beat, 0, 380)
     root.append(group)
     return tostring(root, encoding="unicode")

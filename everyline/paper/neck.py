@@ -71,6 +71,11 @@ def picture_width(picture: str) -> float:
     return float(fromstring(picture).get("width", "0mm").removesuffix("mm"))
 
 
+def picture_height(picture: str) -> float:
+    """How many millimetres high a picture of ``neck_svg`` is."""
+    return float(fromstring(picture).get("height", "0mm").removesuffix("mm"))
+
+
 def put_necks(parent: Element, drawn: Sequence[Neck], room: int, top: int = 0) -> tuple[int, int]:
     """Put necks beside each other as far as there is room, the rest below; answers the width they take and
     where they end."""

@@ -10,9 +10,10 @@ from everyline.corpora.errors import InputError
 from everyline.paper.engrave import UNITS_PER_MM, engrave
 from everyline.paper.look import roles_of
 from everyline.paper.neck import neck_options, neck_words, necks, put_necks
-from everyline.paper.outlines import music_glyph, need
+from everyline.paper.outlines import need
 from everyline.paper.score_options import ScoreOptions
 from everyline.paper.system_marks import System, draw_mark, put_text
+from everyline.paper.tempo_mark import beat_of, draw_beat, tempo_words
 from everyline.rules.annotate import AnnotatedLine
 from everyline.rules.ruleset import Rules
 from everyline.sound.swing import BY_TEMPO, parse_swing, swing_ratio
@@ -21,7 +22,6 @@ MARGIN, GAP, HEADING, HEADING_SIZE = 60, 260, 580, 300
 LEGEND_ABOVE, LEGEND_SIZE, LEGEND_STEP = 240, 260, 380
 LEAST_DPI, MOST_DPI = 50, 1200
 LONGEST_NUMBER = 24
-_HEADS = {2: "E0A3", 4: "E0A4", 8: "E0A4"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,8 +176,9 @@ def draw_legend(parent: Element, roles: Iterable[str], y: float, colour: bool) -
 def draw_tempo(parent: Element, score: ScoreOptions, rules: Rules, x: float, y: float) -> None:
     """Tempo and swing marks, where they are asked for, on a line with base ``y``."""
     if score.tempo is not None:
-        draw_beat(parent, rules.progression.meter[1], x, y - 60)
-        x += 270 + put_text(parent, f"= {score.tempo:g}", "Regular", HEADING_SIZE, x + 270, y) + 300
+        meter = rules.progression.meter
+        x += draw_beat(parent, beat_of(meter), x, y - 60) + 40
+        x += put_text(parent, f"= {tempo_words(score.tempo, meter)}", "Regular", HEADING_SIZE, x, y) + 300
     if score.swing is not None:
         put_text(parent, swing_words(score, rules), "Italic", HEADING_SIZE, x, y)
 
@@ -189,22 +190,6 @@ def swing_words(score: ScoreOptions, rules: Rules) -> str:
     ratio = swing_ratio(rules, score.tempo or 120, score.swing)
     stated = "" if parse_swing(score.swing) == BY_TEMPO else f" {ratio:g} : 1"
     return f"swing{stated}" if ratio > 1 else "straight"
-
-
-def draw_beat(parent: Element, unit: int, x: float, y: float) -> None:
-    """The note value of a beat, small, for a tempo mark."""
-    move = f"translate({x:.0f} {y:.0f})"
-    group = SubElement(parent, "g", {"transform": move})
-    head = {"d": music_glyph(_HEADS[unit]), "transform": "scale(.5 -.5)", "stroke": "none"}
-    SubElement(group, "path", head)
-    SubElement(group, "path", {"d": "M150 -8V-330", "stroke-width": "16"})
-    if unit == 8:
-        flag = {
-            "d": music_glyph("E240"),
-            "transform": "translate(143 -334) scale(.42 -.42)",
-            "stroke": "none",
-        }
-        SubElement(group, "path", flag)
 
 
 def _defs(root: Element, glyphs: dict[str, str], prefix: str) -> None:

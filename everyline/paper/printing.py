@@ -1,7 +1,8 @@
-"""Printing: typst sets some dozens of exercises at a time, pypdf binds the pages.
+"""Printing: typst sets some hundreds of exercises at a time, pypdf binds the pages.
 
-The last page of each batch may be half empty, so its exercises are set again at the head of the next batch:
-pages fill evenly, and no more than one batch is ever held.
+What fits into one batch is set in one go, tagged as PDF/UA-1 (ISO 14289-1) asks; a longer book is bound from
+several, with bookmarks but without tags. The last page of each batch may be half empty, so its exercises are
+set again at the head of the next batch: pages fill evenly, and no more than one batch is ever held.
 """
 
 from __future__ import annotations
@@ -16,8 +17,11 @@ from everyline.paper.fonts import FOLDER
 from everyline.paper.heading import CAUTION
 from everyline.paper.outlines import need
 
-BATCH = 30
-"""Exercises that are set at a time. Only what fits into one batch has its number of pages beside each."""
+BATCH = 250
+"""Exercises that are set at a time (each takes about a megabyte of memory). Only what fits into one batch has
+tags, contents, and the number of pages beside each."""
+
+STANDARD = "ua-1"
 
 TEMPLATE = Path(__file__).with_name("sheet.typ")
 
@@ -49,7 +53,7 @@ class PrintJob:
             self._bind(self._compile(self._files(whole=False)), leave=0)
             self._binder.write(stream)
             return self._printed
-        pdf = self._compile(self._files(whole=True))
+        pdf = self._compile(self._files(whole=True), STANDARD)
         stream.write(pdf)
         return len(need("pypdf").PdfReader(BytesIO(pdf)).pages)
 
@@ -71,19 +75,27 @@ class PrintJob:
         pypdf = need("pypdf")
         if self._binder is None:
             self._binder = pypdf.PdfWriter()
-            self._binder.metadata = {"/Title": self.page["title"], "/Producer": "Everyline"}
+            self._binder.metadata = {
+                "/Title": self.page["title"],
+                "/Author": self.page["author"],
+                "/Producer": "Everyline",
+            }
         reader = pypdf.PdfReader(BytesIO(pdf))
         pages = len(reader.pages) - leave
-        self._binder.append(reader, pages=(0, pages), import_outline=False)
+        self._binder.append(reader, pages=(0, pages), import_outline=True)
         self._printed += pages
 
     def _files(self, whole: bool) -> dict[str, bytes]:
         front, pictures = self.front if self.front is not None else (None, {})
+        if front is not None:
+            rows = [row for row, _ in self._waiting]
+            shared = [fact for fact in rows[0]["facts"] if all(fact in row["facts"] for row in rows)]
+            front = {**front, "facts": shared + front["facts"]}
         data = {
             **self.page,
             "language": "en",
             "front": front,
-            "footer": CAUTION,
+            "caution": CAUTION,
             "first_page": self._printed + 1,
             "whole": whole,
             "exercises": [{**row, "place": place} for place, (row, _) in enumerate(self._waiting)],
@@ -94,10 +106,13 @@ class PrintJob:
         files.update({name: picture.encode() for name, picture in pictures.items()})
         return files
 
-    def _compile(self, files: dict[str, bytes]) -> bytes:
+    def _compile(self, files: dict[str, bytes], standard: str | None = None) -> bytes:
         typst = need("typst")
+        standards = [standard] if standard is not None else []
         try:
-            pdf: bytes = typst.compile(files, format="pdf", font_paths=[str(FOLDER)], timestamp=0)
+            pdf: bytes = typst.compile(
+                files, format="pdf", font_paths=[str(FOLDER)], timestamp=0, pdf_standards=standards
+            )
         except Exception as error:  # typst has no narrower class for what it raises
             raise EverylineError(f"the page could not be set: {error}") from error
         return pdf

@@ -1,61 +1,45 @@
 """Sheets: PDF pages of numbered exercises with a heading, and a separate key with the answers.
 
-Sheets are set by typst, some dozens of exercises at a time, so that a book of any length needs little memory.
-The same input gives the same bytes.
+Sheets are set by typst, some hundreds of exercises at a time, so that a book of any length needs bounded
+memory. The same input gives the same bytes.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import ExitStack
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from io import BytesIO
+from itertools import chain, islice
 from pathlib import Path
-from typing import IO, Any
+from typing import IO
 
-from everyline.corpora.errors import InputError, did_you_mean
+from everyline.corpora.errors import InputError
 from everyline.files.writing import writing
 from everyline.paper.engrave import engrave, system_count
+from everyline.paper.exercises import ExerciseRows, Files, Row, SheetExercise
 from everyline.paper.heading import Heading, front_matter
 from everyline.paper.layout import score_part
-from everyline.paper.neck import neck_options, neck_svg, picture_width
-from everyline.paper.picture import LONGEST_NUMBER, system_svg
+from everyline.paper.neck import neck_options, neck_svg, picture_height
 from everyline.paper.printing import PrintJob
-from everyline.paper.score_options import ScoreOptions
+from everyline.paper.sheet_options import PAPERS, SIZES, SheetOptions
 from everyline.paper.signs import readable
-from everyline.paper.transposed import as_written, key_of, twelve_keys
+from everyline.paper.transposed import key_of, twelve_keys
 from everyline.rules.annotate import AnnotatedLine
-from everyline.rules.words import bar_by_bar
+
+__all__ = [
+    "PAPERS",
+    "Sheet",
+    "SheetExercise",
+    "SheetOptions",
+    "key_pdf",
+    "sheet_pdf",
+    "twelve_key_sheet",
+    "write_sheet",
+]
 
 Progress = Callable[[int], None]
 """Called with the number of exercises that are done."""
-
-
-@dataclass(frozen=True, slots=True)
-class SheetExercise:
-    """One numbered exercise.
-
-    ``blanks`` are notes of ``line`` (by index) that the student finds. The key shows ``solution`` (``line``
-    itself where it has blanks) and ``answer``; an exercise with neither is not in the key. Without ``labels``
-    role marks and degrees are left off, ``explain`` adds the line bar by bar in words, ``new_page`` begins a
-    page with it.
-    """
-
-    line: AnnotatedLine
-    title: str = ""
-    task: str = ""
-    remark: str = ""
-    blanks: frozenset[int] = field(default_factory=frozenset)
-    solution: AnnotatedLine | None = None
-    answer: str = ""
-    labels: bool = True
-    explain: bool = False
-    new_page: bool = False
-
-    @property
-    def in_key(self) -> bool:
-        """Whether the key has something to say about it."""
-        return bool(self.blanks or self.solution is not None or self.answer)
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +47,10 @@ class Sheet:
     """What is printed. ``exercises`` may be a generator of any length; it is gone through once.
 
     ``facts`` are pairs of a word and what it says, printed below the title; ``tempi`` are boxes to tick, in
-    beats a minute. ``remarks`` are paragraphs.
+    beats a minute. ``remarks`` are paragraphs, ``rules`` sentences listed under "The rules of these lines".
+    ``author`` stands below the title, ``rights`` and ``footer`` at the foot of every page. ``student_line``
+    leaves room for name and date, ``student`` and ``week`` fill it in. ``contents`` lists the exercises with
+    their pages; ``key_at_end`` prints the answers after them, from a new page on.
     """
 
     title: str
@@ -73,51 +60,21 @@ class Sheet:
     facts: tuple[tuple[str, str], ...] = ()
     tempi: tuple[int, ...] = ()
     student_line: bool = True
+    student: str = ""
+    week: str = ""
+    author: str = ""
+    rights: str = ""
+    footer: str = ""
+    rules: tuple[str, ...] = ()
+    contents: bool = False
+    key_at_end: bool = False
 
-
-PAPERS = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
-"""Width and height in millimetres (ISO 216; ANSI/ASME Y14.1)."""
-
-MUSIC_WIDTH, HEADING_COLUMN = 180.0, 13.0
-"""Width of the music in millimetres, and of the column that a close setting takes from it."""
-SIZES = (1.0, 0.92, 0.84, 0.76, 0.7)
-"""Sizes of staff that are tried where a sheet must fit a number of pages."""
 
 _HALF = 6
-_FRONT, _MARGINS, _CLOSE_GAP, _WIDEST_GAP, _EDGE = 42.0, 35.0, 2.5, 9.0, 0.6
-"""Millimetres: the head of a first page, margins, least and widest gap of a fit, edge of a picture."""
-
-
-@dataclass(frozen=True, slots=True)
-class SheetOptions:
-    """How it is printed: ``paper`` A4 or Letter, ``size`` of the staves (1 is seven millimetres), what the
-    score shows, in ``colour`` or black, with or without a ``legend`` of the role marks.
-
-    A ``close`` setting has the number and title of an exercise beside its clef and leaves its task out.
-    ``gap`` is the room between exercises in millimetres. Raises InputError.
-    """
-
-    paper: str = "A4"
-    size: float = 1.0
-    score: ScoreOptions = field(default_factory=ScoreOptions)
-    colour: bool = True
-    legend: bool = True
-    close: bool = False
-    gap: float = 5.0
-
-    def __post_init__(self) -> None:
-        """Check paper and size."""
-        if self.paper not in PAPERS:
-            raise InputError(
-                f'paper "{self.paper}" is none of: {", ".join(PAPERS)}.{did_you_mean(self.paper, PAPERS)}'
-            )
-        if not 0.5 <= self.size <= 1.5:
-            raise InputError(f"staves of size {self.size:g} are out of reach: 0.5 to 1.5.")
-
-    @property
-    def music_width(self) -> float:
-        """Width of the music in millimetres."""
-        return MUSIC_WIDTH - HEADING_COLUMN if self.close else MUSIC_WIDTH
+_FRONT, _MARGINS, _CLOSE_GAP, _WIDEST_GAP, _HEADING = 42.0, 35.0, 2.5, 9.0, 7.5
+"""Millimetres: the head of a first page, margins, least and widest gap of a fit, the words over a staff."""
+_REMARK = 6.0
+"""Millimetres that a line of words takes at the head."""
 
 
 def write_sheet(
@@ -176,24 +133,86 @@ def _print(
     answers: _Answers | None,
     progress: Progress | None,
 ) -> int:
+    exercises = iter(sheet.exercises)
+    if options.per_page is not None:
+        exercises, options = _on_pages(sheet, exercises, options)
     job: PrintJob | None = None
-    page = _Setter(options)
-    for number, exercise in enumerate(sheet.exercises, 1):
+    page = ExerciseRows(options)
+    foot = "  ·  ".join(filter(None, (sheet.footer, sheet.rights)))
+    at_end: list[tuple[Row, Files]] = []
+    for number, exercise in enumerate(exercises, 1):
         if job is None:
-            front = _front(sheet, exercise.line)
-            matter = front_matter(front, options.score, options.colour, options.legend)
-            job = PrintJob(page.shared(sheet.title), matter)
+            matter = front_matter(_front(sheet, exercise.line), options.score, options.colour, options.legend)
+            job = PrintJob(page.shared(sheet.title, sheet.author, foot), matter)
         job.add(*page.exercise(number, exercise))
         if answers is not None and exercise.in_key:
             if answers.job is None:
                 matter = front_matter(_key_front(sheet, exercise.line), options.score, options.colour, False)
-                answers.job = PrintJob(page.shared(f"Answers: {sheet.title}"), matter)
+                answers.job = PrintJob(page.shared(f"Answers: {sheet.title}", sheet.author, foot), matter)
             answers.job.add(*page.solution(number, exercise))
+        if sheet.key_at_end and exercise.in_key:
+            at_end.append(page.solution(number, exercise))
         if progress is not None:
             progress(number)
     if job is None:
         raise InputError("there is no exercise to print; choose one line at least.")
+    for place, (row, files) in enumerate(at_end):
+        renamed = {f"key-{name}": picture for name, picture in files.items()}
+        for figure in row["systems"]:
+            figure["file"] = f"key-{figure['file']}"
+        job.add({**row, "part": "Answers" if place == 0 else ""}, renamed)
     return job.write(stream)
+
+
+def _on_pages(
+    sheet: Sheet, exercises: Iterator[SheetExercise], options: SheetOptions
+) -> tuple[Iterator[SheetExercise], SheetOptions]:
+    """So many exercises on a page, with the largest staves that let them.
+
+    Where a long head leaves less room, the first page has fewer. Raises InputError where not even a page
+    without a head has room for them.
+    """
+    wanted = options.per_page or 1
+    first = list(islice(exercises, 2 * wanted))
+    words = sum(1 + len(text) // 110 for text in (*sheet.remarks, *sheet.rules))
+    head = (_FRONT + _REMARK * (words + len(first) * sheet.contents)) * options.word_size
+    room = PAPERS[options.paper][1] - _MARGINS
+    tries = [replace(options, size=size * options.size) for size in SIZES if size * options.size >= 0.5]
+    heights: list[list[float]] = []
+    for left in (room - head, room):
+        for place, tried in enumerate(tries):
+            if place == len(heights):
+                heights.append(sorted(_height(each, tried) for each in first)[-wanted:])
+            rows = heights[place]
+            gap = (left - sum(rows)) / wanted
+            if gap >= _CLOSE_GAP:
+                gap = min(gap, _WIDEST_GAP)
+                on_first = min(wanted, int((room - head) / (max(rows) + gap)))
+                return _paged(chain(first, exercises), on_first, wanted), replace(tried, gap=gap)
+    most = int(room / (max(heights[-1]) + _CLOSE_GAP))
+    raise InputError(
+        f"{wanted} lines do not fit on a page of {options.paper}, {most} do; ask for fewer, for larger "
+        f"paper, or for less around the staff (--no-labels, --no-fingers, --staves staff)."
+    )
+
+
+def _paged(exercises: Iterable[SheetExercise], on_first: int, wanted: int) -> Iterator[SheetExercise]:
+    """The exercises with a new page after the first so many, and after every so many from there."""
+    for place, each in enumerate(exercises):
+        yield replace(each, new_page=place > 0 and (place - on_first) % wanted == 0 and place >= on_first)
+
+
+def _height(exercise: SheetExercise, options: SheetOptions) -> float:
+    """How high an exercise stands on the page, in millimetres, without what is said below it."""
+    score = options.score if exercise.labels else replace(options.score, roles=False, degrees=False)
+    systems = engrave(
+        exercise.line, score, width=options.music_width / options.staff_size, blanks=exercise.blanks
+    )
+    music = sum(system.height / 100 * options.staff_size + 1.2 for system in systems)
+    if score.fretboard is not None and not exercise.own:
+        look = neck_options(score, width=options.music_width / options.staff_size)
+        music += picture_height(neck_svg(exercise.line, look)) * options.staff_size + 1.2
+    return music + _HEADING * options.word_size
 
 
 def twelve_key_sheet(
@@ -210,8 +229,8 @@ def twelve_key_sheet(
     width = options.music_width
     drawn = [engrave(each, options.score, width=width) for each in lines]
     room = PAPERS[options.paper][1] - _MARGINS
-    chosen = replace(options, size=SIZES[-1])
-    for size in SIZES:
+    chosen = replace(options, size=SIZES[4])
+    for size in SIZES[:5]:
         rows = [
             count * (max(system.height for system in systems) / 100 * size + 1.2)
             for systems, each in zip(drawn, lines, strict=True)
@@ -232,103 +251,18 @@ def twelve_key_sheet(
 
 def _front(sheet: Sheet, line: AnnotatedLine) -> Heading:
     return Heading(
-        sheet.title, sheet.subtitle, sheet.remarks, sheet.facts, sheet.tempi, sheet.student_line, line
+        sheet.title,
+        line,
+        subtitle=sheet.subtitle,
+        author=sheet.author,
+        remarks=sheet.remarks,
+        rules=sheet.rules,
+        facts=sheet.facts,
+        tempi=sheet.tempi,
+        fields=(("Name", sheet.student), ("Week", sheet.week), ("Date", "")) if sheet.student_line else (),
+        contents=sheet.contents,
     )
 
 
 def _key_front(sheet: Sheet, line: AnnotatedLine) -> Heading:
-    return Heading(f"Answers: {sheet.title}", sheet.subtitle, (), (), (), False, line)
-
-
-class _Setter:
-    """Turns exercises into what the job prints."""
-
-    def __init__(self, options: SheetOptions) -> None:
-        self.options = options
-
-    def shared(self, title: str) -> dict[str, Any]:
-        """What every page of a document shares."""
-        width, height = PAPERS[self.options.paper]
-        side = (width - MUSIC_WIDTH) / 2
-        page = {"width": width, "height": height, "side": side}
-        close = self.options.close
-        return {
-            "title": title,
-            "page": page,
-            "gap": self.options.gap,
-            "close": close,
-            "column": HEADING_COLUMN,
-        }
-
-    def exercise(self, number: int, exercise: SheetExercise) -> tuple[dict[str, Any], dict[str, str]]:
-        """An exercise as it is set before the student, and its pictures."""
-        row, files = self._row(number, exercise, exercise.line, exercise.blanks, exercise.labels)
-        row["task"], row["remark"] = readable(exercise.task), readable(exercise.remark)
-        if exercise.explain:
-            row["words"] = self._words(exercise.line)
-        return row, files
-
-    def solution(self, number: int, exercise: SheetExercise) -> tuple[dict[str, Any], dict[str, str]]:
-        """The same with its answer."""
-        line = exercise.solution or exercise.line
-        row, files = self._row(number, exercise, line, frozenset(), labels=True)
-        row["answer"] = readable(exercise.answer)
-        return row, files
-
-    def _row(
-        self, number: int, exercise: SheetExercise, line: AnnotatedLine, blanks: frozenset[int], labels: bool
-    ) -> tuple[dict[str, Any], dict[str, str]]:
-        score = self.options.score
-        if not labels:
-            score = replace(score, roles=False, degrees=False)
-        width = self.options.music_width / self.options.size
-        systems = engrave(line, score, width=width, colour=self.options.colour, blanks=blanks)
-        files = {f"{number}-{place}.svg": system_svg(system) for place, system in enumerate(systems)}
-        widths = [(system.width / 100 + 2 * _EDGE, _EDGE) for system in systems]
-        if score.fretboard is not None:
-            look = neck_options(score, self.options.colour, width=width)
-            files[f"{number}-neck.svg"] = neck = neck_svg(line, look, blanks=blanks)
-            widths.append((picture_width(neck), 0.0))
-        source = breakable(line.number) if score.numbers and line.number is not None else ""
-        row = {
-            "number": str(number),
-            "new_page": exercise.new_page,
-            "title": readable(exercise.title),
-            "task": "",
-            "source": source,
-            "remark": "",
-            "answer": "",
-            "words": [],
-            "systems": [
-                {
-                    "file": name,
-                    "width": wide * self.options.size,
-                    "edge": edge * self.options.size,
-                }
-                for name, (wide, edge) in zip(files, widths, strict=True)
-            ],
-        }
-        return row, files
-
-    def _words(self, line: AnnotatedLine) -> list[dict[str, Any]]:
-        """The line bar by bar, in the pitches that the player reads."""
-        part = score_part([line], self.options.score)
-        return [
-            {
-                "head": f"{_bar_name(bar.bar)} ({', '.join(readable(chord) for chord in bar.chords)})",
-                "notes": [[readable(note.name), readable(note.text)] for note in bar.notes],
-            }
-            for bar in bar_by_bar(as_written(line, part))
-        ]
-
-
-def breakable(number: int) -> str:
-    """A line's number in words, with room for a line break after every tenth digit of a long one."""
-    digits = str(number)
-    if len(digits) <= LONGEST_NUMBER:
-        return f"No. {digits}"
-    return "No. " + "\u200b".join(digits[place : place + 10] for place in range(0, len(digits), 10))
-
-
-def _bar_name(number: int) -> str:
-    return f"Bar {number}" if number > 0 else "Pickup"
+    return Heading(f"Answers: {sheet.title}", line, subtitle=sheet.subtitle, author=sheet.author)

@@ -12,12 +12,13 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from xml.etree.ElementTree import Element, SubElement
 
+from everyline.paper.blanks import draw_blank
 from everyline.paper.clearance import Skyline
 from everyline.paper.hand_row import draw_hand
 from everyline.paper.instrument_part import Part
 from everyline.paper.kinds import kind_of, music_signs
 from everyline.paper.layout import Layout
-from everyline.paper.look import BLANK_COLOUR, MARKS, STROKE, RoleMark
+from everyline.paper.look import MARKS, STROKE, RoleMark
 from everyline.paper.outlines import outline
 from everyline.paper.score_options import ScoreOptions
 from everyline.rules.analysis import APPROACH
@@ -47,13 +48,14 @@ _TAB_LINE = "13"
 @dataclass(frozen=True, slots=True)
 class System:
     """One drawn system: ``width`` and ``height`` in hundredths of a millimetre, its elements, the glyphs they
-    use.
+    use, and which notes of the line (by index) it shows or leaves room for.
     """
 
     width: int
     height: int
     elements: tuple[Element, ...]
     glyphs: dict[str, str]
+    notes: tuple[int, ...] = ()
 
 
 @dataclass
@@ -84,6 +86,7 @@ class SystemMarks:
     staves: tuple[bool, bool]
     number: int = 1
     prefix: str = ""
+    blank_look: str = "box"
 
     def __post_init__(self) -> None:
         self._tab_items = [w for bar in self.layout.bars for w in bar.written if not w.whole_bar]
@@ -115,7 +118,8 @@ class SystemMarks:
                 each.set("transform", f"translate(0 {rise})")
         below = max([height, *(y + SPACE for y in found.rows.values())]) + rise
         used = {name: glyphs[name] for name in sorted(found.glyphs)}
-        return System(round(width), round(below), elements, used)
+        notes = tuple(sorted({*found.centres, *found.blanks}))
+        return System(round(width), round(below), elements, used, notes)
 
     # -- what is kept ----------------------------------------------------------------------------------------
 
@@ -167,10 +171,13 @@ class SystemMarks:
         if kind == "tabGrp":
             return self._tab_group(element, found)
         if kind == "meterSig":
-            for use, apart in zip(element.findall("use"), (-_FIGURES_APART, _FIGURES_APART), strict=False):
-                move = _MOVE.match(use.get("transform", ""))
+            figures = [(use, _MOVE.match(use.get("transform", ""))) for use in element.findall("use")]
+            heights = [float(move[2]) for _, move in figures if move is not None]
+            for use, move in figures:
                 if move is not None:
-                    at = f"translate({move[1]}, {float(move[2]) + apart:.0f})"
+                    upper = float(move[2]) < (min(heights) + max(heights)) / 2
+                    y = float(move[2]) + (-_FIGURES_APART if upper else _FIGURES_APART)
+                    at = f"translate({move[1]}, {y:.0f})"
                     use.set("transform", _MOVE.sub(at, use.get("transform", "")))
         if kind == "tuplet":
             self._centre_number(element)
@@ -300,7 +307,7 @@ class SystemMarks:
                 run = outline(words, "Regular", DEGREE_SIZE)
                 put_text(group, words, "Regular", DEGREE_SIZE, x - run.width / 2, y)
         for x in found.blanks.values():
-            self._box(group, x, found)
+            draw_blank(group, self.blank_look, x, found.lines, self.staves[0])
         return group
 
     def _rows_below_tablature(self, found: _Found) -> None:
@@ -333,28 +340,6 @@ class SystemMarks:
 
     def _half(self, index: int) -> int:
         return MARKS[self.layout.line.notes[index].role].half_width
-
-    def _box(self, group: Element, x: float, found: _Found) -> None:
-        """Room for a note to be written: a dashed frame over the first staff."""
-        lines = sorted({y for left, right, y in found.lines if left - 1 <= x <= right + 1})
-        if not lines:
-            return
-        top, bottom = lines[0] - 110, lines[4 if self.staves[0] else -1] + 110
-        SubElement(
-            group,
-            "rect",
-            {
-                "x": f"{x - 150:.0f}",
-                "y": f"{top:.0f}",
-                "width": "300",
-                "height": f"{bottom - top:.0f}",
-                "rx": "60",
-                "fill": "none",
-                "stroke": BLANK_COLOUR,
-                "stroke-width": "16",
-                "stroke-dasharray": "50 40",
-            },
-        )
 
 
 def _once(measure: Element, kind: str) -> None:
