@@ -19,6 +19,7 @@ WIND, LOW, HIGH, NARROW = (
 )
 LINES = {
     "--fretboard": LOW,
+    "--no-fingers": LOW,
     "--staves": HIGH,
     "--on-strings": HIGH,
     "--open-strings": LOW,
@@ -29,6 +30,7 @@ VALUES: dict[str, tuple[object, ...]] = {
     "--title": ("Monday",),
     "--staves": ("staff",),
     "--no-labels": (),
+    "--no-fingers": (),
     "--concert": (),
     "--on-strings": ("3,4,5",),
     "--hand-at": (6,),

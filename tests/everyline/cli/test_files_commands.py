@@ -6,6 +6,7 @@ import json
 import wave
 from pathlib import Path
 
+import pypdf
 import pytest
 
 from everyline.files.formats import FORMATS
@@ -95,6 +96,18 @@ def test_a_drill_set_becomes_pages_and_a_key(run, rule_file, tmp_path) -> None:
     assert run("export", folder, "--to", tmp_path / "set.mid").code == 0
 
 
+def test_a_sheet_of_staves_for_lines_of_ones_own(run, rule_file, tmp_path) -> None:
+    sheet = tmp_path / "own.pdf"
+    words = ("--own", 6, "--own-only", "--slashes", "--with-rules", "--per-page", 8, "--paper", "A3")
+    head = ("--author", "A. Teacher", "--student", "Kim", "--week", 3, "--rights", "Copy it.", "--contents")
+    assert run("sheet", rule_file, *words, *head, "--large-print", "--to", sheet).code == 0
+    text = " ".join(" ".join(page.extract_text().split()) for page in pypdf.PdfReader(sheet).pages)
+    for wanted in ("A. Teacher", "Name Kim Week 3", "Copy it.", "The rules of these lines"):
+        assert wanted in text
+    assert text.count("A line of your own") == 12  # in the contents and over its staff
+    assert "No. " not in text
+
+
 def test_a_lesson_file_becomes_pages(run, rule_file, tmp_path) -> None:
     lesson, sheet = tmp_path / "monday.toml", tmp_path / "monday.pdf"
     assert run("lesson", lesson, "--keep", rule_file, "--number", 211, "--title", "Smooth").code == 0
@@ -120,8 +133,11 @@ BAD = [
     (("export", "FILE", "--on-strings", "x", "--to", "x.musicxml"), "1,2,3"),
     (("sheet", "FILE", "--to", "x.png"), ".pdf"),
     (("sheet", "FILE", "--twelve-keys", "--to", "x.pdf"), "--numbers"),
-    (("sheet", "FILE", "--paper", "A5", "--to", "x.pdf"), "A5"),
+    (("sheet", "FILE", "--paper", "A7", "--to", "x.pdf"), "A7"),
     (("sheet", "FILE", "--tempi", "fast", "--to", "x.pdf"), "fast"),
+    (("sheet", "FILE", "--slashes", "--to", "x.pdf"), "--own N"),
+    (("sheet", "FILE", "--own", "0", "--to", "x.pdf"), "1 to 200"),
+    (("sheet", "FILE", "--per-page", "40", "--to", "x.pdf"), "1 to 24"),
 ]
 
 

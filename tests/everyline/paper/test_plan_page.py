@@ -77,5 +77,5 @@ def test_the_same_plan_gives_the_same_bytes(plan: Plan) -> None:
 def test_paper(plan: Plan) -> None:
     letter = PdfReader(BytesIO(plan_pdf(plan, "Letter"))).pages[0].mediabox
     assert [round(float(side)) for side in (letter.width, letter.height)] == [612, 792]
-    with pytest.raises(InputError, match='paper "A5"'):
-        plan_pdf(plan, "A5")
+    with pytest.raises(InputError, match='paper "A7"'):
+        plan_pdf(plan, "A7")
