@@ -10,7 +10,7 @@ import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from benchmarks import engines, forms, listing, many, page, paper, ranking, sound, startup, taste
+from benchmarks import engines, forms, listing, many, next_note, page, paper, ranking, sound, startup, taste
 from benchmarks.measure import ROOT
 from benchmarks.report import Section, machine
 
@@ -27,6 +27,7 @@ SECTIONS: dict[str, Callable[[bool], Section]] = {
     "paper": paper.section,
     "sound": sound.section,
     "page": page.section,
+    "next note": next_note.section,
 }
 """Every benchmark, in the order of the report. A new one is a row here."""
 

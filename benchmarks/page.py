@@ -63,7 +63,7 @@ def section(quick: bool) -> Section:
     rules = {name: changed(tables, times) for name, tables in FORMS.items()}
     counted: dict[str, list[float]] = {name: [] for name in FORMS}
     answered: dict[str, list[float]] = {name: [] for name in FORMS}
-    with _serving() as port:
+    with serving() as port:
         for turn in range(times):
             for name in FORMS:
                 counted[name].append(once(_asked(desk, rules[name][turn])))
@@ -84,7 +84,7 @@ def _asked(desk: Workspace, tables: Tables) -> Callable[[], object]:
 
 
 @contextlib.contextmanager
-def _serving() -> Iterator[int]:
+def serving() -> Iterator[int]:
     """The port of a server that is ready and warm, ended with the block."""
     command = [sys.executable, "-m", "everyline.cli.main", "serve", "--port", "0"]
     with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, text=True) as process:
@@ -136,12 +136,17 @@ addEventListener("DOMContentLoaded", () => {
 """A script for the page: when a key entered a rule, and when the next count was painted, in milliseconds."""
 
 
+def chromium() -> str | None:
+    """The path of the browser, where there is one."""
+    return (
+        os.environ.get("EVERYLINE_CHROMIUM") or shutil.which("chromium") or shutil.which("chromium-browser")
+    )
+
+
 def _on_screen(port: int, times: int, first: int = 0, rest: float = RESTING) -> dict[str, Spread]:
     """Seconds on the clock from the key to the count on the screen, for the changes from ``first`` on;
     nothing without a browser."""
-    path = (
-        os.environ.get("EVERYLINE_CHROMIUM") or shutil.which("chromium") or shutil.which("chromium-browser")
-    )
+    path = chromium()
     if path is None:
         return {}
     from playwright.sync_api import sync_playwright

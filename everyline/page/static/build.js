@@ -307,8 +307,9 @@ class Build {
   // -- what is done ------------------------------------------------------------------------------------------
 
   take(step) {
-    toneLine([step.event]);
+    // Asked for first: a browser that wakes its sound takes a while.
     this.show([...this.notes, step.event]);
+    toneLine([step.event]);
   }
 
   takeBack() {
