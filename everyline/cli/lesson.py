@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import argparse
 import json
+from dataclasses import replace
 from pathlib import Path
 
 from everyline.cli.messages import say
-from everyline.corpora import load
+from everyline.corpora import Corpus, load
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError
 from everyline.files.lessons import (
@@ -18,7 +19,9 @@ from everyline.files.lessons import (
     moved_on,
     read_lesson,
     with_notes,
+    write_lesson,
 )
+from everyline.files.writing import changing
 from everyline.rules.schema import Where
 from everyline.text.drawing import draw
 
@@ -29,6 +32,11 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--format", choices=("text", "jsonl"), default="text", help="how lines are shown")
     parser.add_argument(
         "--corpora", metavar="FOLDER", type=Path, help="a folder of your own rule files and so on"
+    )
+    parser.add_argument(
+        "--add-notes",
+        action="store_true",
+        help="write the notes of each line that has a number alone beside it, so that it stays that line",
     )
     keep = parser.add_argument_group(
         "to keep a line at the end of the file, which is made where there is none"
@@ -48,8 +56,12 @@ def run(name: str, arguments: argparse.Namespace) -> int:
     if arguments.keep is None:
         if arguments.number is not None or arguments.notes is not None:
             raise InputError("which rule file is the line of? Name it with --keep.")
+        if arguments.add_notes:
+            return _add_notes(path, corpus)
         _show(read_lesson(path), path, arguments)
         return 0
+    if arguments.add_notes:
+        raise InputError("--add-notes goes without --keep, which writes the notes anyway.")
     given = {name: getattr(arguments, name) for name in ("number", "notes", "key", "title", "remark")}
     if arguments.number is not None and arguments.notes is not None:
         raise InputError("--number and --notes do not go together: name the line by one of the two.")
@@ -60,6 +72,19 @@ def run(name: str, arguments: argparse.Namespace) -> int:
         raise InputError(f"{arguments.keep[:100]}: {moved_on(line, found)}")
     count = keep(with_notes(line, found), path)
     say(f"{path} has {plural(count, 'line')}.")
+    return 0
+
+
+def _add_notes(path: Path, corpus: Corpus) -> int:
+    with changing(path):
+        lesson = read_lesson(path)
+        lines = tuple(
+            with_notes(kept, line) if kept.notes is None else kept
+            for kept, line in lesson_lines(lesson, corpus, path.parent, say)
+        )
+        write_lesson(replace(lesson, lines=lines), path)
+    added = sum(kept.notes is None for kept in lesson.lines)
+    say(f"{path}: notes were added to {plural(added, 'line')}.")
     return 0
 
 

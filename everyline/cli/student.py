@@ -179,13 +179,14 @@ def _add_record(parser: argparse.ArgumentParser) -> None:
 
 
 def _record(arguments: argparse.Namespace) -> int:
+    from everyline.practice.kept import key_name
     from everyline.rules.transpose import KeyChange
 
     with opened(arguments) as store:
         student = store.student(arguments.name)
         line = student.line(arguments.line)
-        key = line.key if arguments.key is None else arguments.key
-        KeyChange.between(line.key, key)  # refuses what is no key that the line can be in
+        key = line.key if arguments.key is None else key_name(arguments.key)
+        KeyChange.between(line.key, key)  # refuses a minor key for a major line
         practised = Practised(
             id=os.urandom(8).hex(),
             line=line.id,

@@ -19,6 +19,7 @@ from everyline.rules.canonical import fingerprint
 from everyline.rules.line_text import format_line, parse_line
 from everyline.rules.rulefile import parse_rules
 from everyline.rules.ruleset import Rules
+from everyline.rules.spelling import parse_key
 from everyline.rules.transpose import home_key
 from everyline.rules.typed_changes import with_changes
 
@@ -54,7 +55,7 @@ class RuleFile:
         entry = None if path is None else _in_corpora(path, corpus)
         where = OWN_TEXT if path is None else entry or str(path.resolve())
         level = None if entry is None else corpus.rulefiles[entry].level
-        return cls(rules, text, where, rules.key or home_key(stated), level, altered)
+        return cls(rules, text, where, key_name(rules.key or home_key(stated)), level, altered)
 
     @property
     def _called(self) -> str:
@@ -85,6 +86,12 @@ class RuleFile:
             level=self.level,
             altered=self.altered,
         )
+
+
+def key_name(text: str) -> str:
+    """A key in the one way in which records have it: ``Eb`` or ``Am``. Raises InputError for what is none."""
+    key = parse_key(text)
+    return key.tonic + ("m" if key.minor else "")
 
 
 def _in_corpora(path: Path, corpus: Corpus) -> str | None:

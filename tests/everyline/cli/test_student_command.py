@@ -50,6 +50,8 @@ def test_from_the_first_line_to_the_proposal(run, tmp_path: Path) -> None:
         for line in "1234":
             words = ("record", line, "--went", "clean", "--tempo", "96", "--key", "Eb", "--on", day)
             assert run("student", "Ada", *words)[0] == 0
+    assert "in Eb: clean" in run("student", "Ada", "record", "1", "--went", "clean", "--key", "E♭")[2]
+    run("student", "Ada", "take-back")
     code, out, _ = run("student", "Ada", "show")
     assert code == 0 and "2 rounds, in the hands; last 2026-11-23, play in Eb at 96: clean" in out
     code, out, _ = run("student", "Ada", "propose")

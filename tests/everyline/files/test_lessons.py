@@ -223,6 +223,22 @@ def test_an_older_file_with_numbers_alone_is_read(tmp_path: Path) -> None:
     assert again.events == found.events and not said
 
 
+def test_notes_are_added_to_an_older_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "lesson.toml"
+    path.write_text(
+        'title = "Old"\n[[line]]\nrules = "first-enclosure"\nnumber = 17\ntitle = "One"\n'
+        '[[line]]\nrules = "first-enclosure"\nnotes = "D4 F4"\n'
+    )
+    before = read_lesson(path)
+    assert main(["lesson", str(path), "--add-notes"]) == 0
+    assert "notes were added to 1 line." in capsys.readouterr().err
+    after = read_lesson(path)
+    ((_, line), _) = lesson_lines(before, CORPUS)
+    assert after.lines == (with_notes(before.lines[0], line), before.lines[1]) and after.title == "Old"
+    assert main(["lesson", str(path), "--add-notes"]) == 0
+    assert read_lesson(path) == after and "added to 0 lines." in capsys.readouterr().err
+
+
 def test_of_several_starts_the_number_says_which() -> None:
     text = 'changes = "Dm7 | G7 | Cmaj7"\nentry.beats = ["1", "2"]\napproach.count = ["0"]\n'
     space = parse(text)

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from everyline.corpora.errors import InputError
@@ -18,7 +18,9 @@ from everyline.practice.portable import folder_text, parse_folder, read_folder, 
 from everyline.practice.records import GivenLine, Grade, Kind, Practised
 from everyline.practice.store import Store
 from tests.practice_made_up import made_up_line, made_up_round
+from tests.sweeps import sweep
 
+FOLDERS = sweep(15, 100)
 words = st.text(st.characters(exclude_categories=["Cs"]), min_size=1, max_size=20)
 moments = st.datetimes().map(lambda moment: moment.isoformat(timespec="microseconds") + "+00:00")
 
@@ -71,6 +73,7 @@ def folders(draw: st.DrawFn) -> Folder:
     return Folder("Ada", draw(words | st.just("")), draw(moments), placed((), entries), in_order(rounds))
 
 
+@settings(max_examples=FOLDERS)
 @given(folders())
 def test_a_folder_goes_out_as_json_and_comes_back(folder: Folder) -> None:
     text = folder_text(folder)
@@ -78,6 +81,7 @@ def test_a_folder_goes_out_as_json_and_comes_back(folder: Folder) -> None:
     assert folder_text(parse_folder(text.encode(), "ada.json")) == text
 
 
+@settings(max_examples=FOLDERS)
 @given(folders())
 def test_a_folder_goes_through_the_students_file(tmp_path_factory: pytest.TempPathFactory, folder) -> None:
     with Store(tmp_path_factory.mktemp("store") / "students.db", create=True) as store:
@@ -92,6 +96,7 @@ def _unplaced(folder: Folder) -> tuple[object, ...]:
     return folder.instrument, folder.changed, lines, folder.rounds
 
 
+@settings(max_examples=FOLDERS)
 @given(folders(), folders(), folders())
 def test_copies_come_together_whichever_is_merged_into_which(one: Folder, two: Folder, three: Folder) -> None:
     assert one.merged(one) == one

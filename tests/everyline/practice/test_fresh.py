@@ -18,6 +18,7 @@ from everyline.rules.ruleset import Rules
 from everyline.rules.transpose import transpose_tables
 from everyline.spaces.space import Space, parse
 from tests.spaces import CORPUS
+from tests.sweeps import sweep
 
 SMALL = {
     "changes": "Dm7 G7 | Cmaj7",
@@ -64,7 +65,7 @@ def given_from(source: RuleFile, space: Space, numbers: list[int]) -> list[Given
     return [source.line(space.line(number), date(2026, 11, 26)) for number in numbers]
 
 
-@settings(max_examples=15)
+@settings(max_examples=sweep(6, 40))
 @given(st.data())
 def test_no_line_is_had_twice_and_none_is_a_copy(data: st.DataObject) -> None:
     """Whatever was had, in whichever key, and however many are asked for."""
