@@ -17,10 +17,11 @@ from everyline.rules.analysis import best_analysis
 from everyline.rules.annotate import AnnotatedLine, annotate, unexplained
 from everyline.rules.canonical import fingerprint
 from everyline.rules.line_text import format_line, parse_line
+from everyline.rules.pitch import parse_note_name
 from everyline.rules.rulefile import parse_rules
 from everyline.rules.ruleset import Rules
 from everyline.rules.spelling import parse_key
-from everyline.rules.transpose import home_key
+from everyline.rules.transpose import CHROMATIC, home_key, keys_in_order
 from everyline.rules.typed_changes import with_changes
 
 OWN_TEXT = "a rule file's own text"
@@ -55,7 +56,7 @@ class RuleFile:
         entry = None if path is None else _in_corpora(path, corpus)
         where = OWN_TEXT if path is None else entry or str(path.resolve())
         level = None if entry is None else corpus.rulefiles[entry].level
-        return cls(rules, text, where, key_name(rules.key or home_key(stated)), level, altered)
+        return cls(rules, text, where, _home(stated), level, altered)
 
     @property
     def _called(self) -> str:
@@ -92,6 +93,16 @@ def key_name(text: str) -> str:
     """A key in the one way in which records have it: ``Eb`` or ``Am``. Raises InputError for what is none."""
     key = parse_key(text)
     return key.tonic + ("m" if key.minor else "")
+
+
+def _home(tables: Mapping[str, Any]) -> str:
+    """The key of a rule file, one with seven signs at most: a last chord of D# is at home in Eb."""
+    home = home_key(tables)
+    try:
+        return key_name(home)
+    except InputError:
+        minor = home.endswith("m")
+        return keys_in_order(CHROMATIC, minor)[parse_note_name(home.removesuffix("m"))]
 
 
 def _in_corpora(path: Path, corpus: Corpus) -> str | None:

@@ -117,6 +117,22 @@ def test_a_line_that_is_not_valid_is_kept_too() -> None:
     assert shown.events == line.events[:3] and shown.number is None
 
 
+@pytest.mark.parametrize(
+    ("changes", "key"),
+    [
+        ("Dm7 | G7 | Cmaj7", "C"),
+        ("A#m7 | D#7 | G#maj7", "Ab"),
+        ("A#7 | D#m7", "D#m"),
+        ("E#7 | A#m7", "A#m"),
+        ("F#7 | B#m7", "Cm"),
+        ("Gb7 | Cbmaj7", "Cb"),
+        ("Cb7 | Fbmaj7", "E"),
+    ],
+)
+def test_every_line_is_at_home_in_a_key_that_can_be_written(changes: str, key: str) -> None:
+    assert RuleFile.of({"changes": changes}, "x", CORPUS, None).key == key
+
+
 def test_rules_in_python_are_refused() -> None:
     with pytest.raises(InputError, match="cannot be kept with rules in Python"):
         RuleFile.of({"changes": "Dm7 | G7", "own_rules": ["x.py:no"]}, "x", CORPUS, None)
