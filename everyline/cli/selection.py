@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
@@ -130,11 +130,19 @@ def moved(exercise: SheetExercise, octaves: int | None) -> SheetExercise:
     from everyline.paper.fingering import in_octave
 
     solution = exercise.solution and in_octave(exercise.solution, octaves)
-    return replace(exercise, line=in_octave(exercise.line, octaves), solution=solution)
+    second = exercise.second and replace(exercise.second, line=in_octave(exercise.second.line, octaves))
+    return replace(exercise, line=in_octave(exercise.line, octaves), solution=solution, second=second)
 
 
-def picked(arguments: argparse.Namespace, explain: bool = False) -> Picked | None:
-    """The exercises that a command line names; None where its rules leave no line."""
+def picked(
+    arguments: argparse.Namespace,
+    explain: bool = False,
+    finish: Callable[[SheetExercise, Space | None], SheetExercise] | None = None,
+) -> Picked | None:
+    """The exercises that a command line names; None where its rules leave no line.
+
+    ``finish`` is done to each before it is moved; it is given the lines' space where they are of one.
+    """
     from dataclasses import replace
 
     from everyline.files.worksheet import is_drill, is_lesson, worksheet
@@ -149,14 +157,18 @@ def picked(arguments: argparse.Namespace, explain: bool = False) -> Picked | Non
                 )
         refuse_rules(arguments, f"{path} is a lesson file or drill set, whose lines are there already")
         found = worksheet(path, corpus_of(arguments), say_at_end)
-        exercises = (moved(replace(each, explain=explain), arguments.octave) for each in found.exercises)
+        own = (replace(each, explain=explain) for each in found.exercises)
+        done = own if finish is None else (finish(each, None) for each in own)
+        exercises = (moved(each, arguments.octave) for each in done)
         return Picked(arguments.title or found.title, found.remark, found.count, exercises)
     way = _way(arguments)
     space = space_of(arguments)
     if not space.count:
         return None
     count, lines = _lines(space, way, arguments)
-    exercises = (moved(SheetExercise(line, explain=explain), arguments.octave) for line in lines)
+    own = (SheetExercise(line, explain=explain) for line in lines)
+    done = own if finish is None else (finish(each, space) for each in own)
+    exercises = (moved(each, arguments.octave) for each in done)
     return Picked(arguments.title or space.rules.title, "", count, exercises)
 
 

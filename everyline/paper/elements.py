@@ -41,6 +41,26 @@ def note_id(line: int, index: int, tab: bool = False, tied: int = 0) -> str:
     return f"{'t' if tab else 'n'}{line}-{index}{chr(ord('a') + tied) if tied else ''}"
 
 
+PAGE, PAGE_MARGIN, STAFF = (210.0, 297.0), 15.0, 7.2
+"""The page that a document asks for (A4, ISO 216), its margins and the height of a staff, in millimetres."""
+
+
+def page_layout() -> Element:
+    """Size of the page and of the staves, in tenths of a staff space (40 to a staff, MusicXML 4.0)."""
+    defaults = Element("defaults")
+    scaling = add(defaults, "scaling")
+    add(scaling, "millimeters", f"{STAFF:g}")
+    add(scaling, "tenths", "40")
+    page = add(defaults, "page-layout")
+    width, height = (round(side * 40 / STAFF) for side in PAGE)
+    add(page, "page-height", str(height))
+    add(page, "page-width", str(width))
+    margins = add(page, "page-margins", type="both")
+    for side in ("left", "right", "top", "bottom"):
+        add(margins, f"{side}-margin", str(round(PAGE_MARGIN * 40 / STAFF)))
+    return defaults
+
+
 # -- attributes ----------------------------------------------------------------------------------------------
 
 

@@ -32,6 +32,15 @@ Files = dict[str, str]
 
 
 @dataclass(frozen=True, slots=True)
+class SecondStaff:
+    """A second part on the page: its name, its line, and whether that is at concert pitch."""
+
+    name: str
+    line: AnnotatedLine
+    concert: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class SheetExercise:
     """One numbered exercise.
 
@@ -39,7 +48,7 @@ class SheetExercise:
     itself where it has blanks) and ``answer``; an exercise with neither is not in the key. Without ``labels``
     role marks and degrees are left off, ``explain`` adds the line bar by bar in words, ``new_page`` begins a
     page with it. ``own`` says that the staff is for a line of the student's own: ``bare``, or with
-    ``slashes``.
+    ``slashes``. A ``second`` part stands below it under its name.
     """
 
     line: AnnotatedLine
@@ -53,6 +62,7 @@ class SheetExercise:
     explain: bool = False
     new_page: bool = False
     own: str = ""
+    second: SecondStaff | None = None
 
     @property
     def in_key(self) -> bool:
@@ -107,7 +117,9 @@ class ExerciseRows:
             score = replace(score, roles=False, degrees=False)
         size = self.options.staff_size
         files: Files = {}
-        systems = self._systems(number, exercise, line, blanks, score, files)
+        systems = self._systems(str(number), exercise.own, line, blanks, score, files)
+        if exercise.second is not None:
+            systems += self._second(f"{number}-second", exercise.second, blanks, score, files)
         if score.fretboard is not None and not exercise.own:
             look = neck_options(score, self.options.colour, width=self.options.music_width / size)
             neck = neck_svg(line, look, blanks=blanks)
@@ -133,8 +145,8 @@ class ExerciseRows:
 
     def _systems(
         self,
-        number: int,
-        exercise: SheetExercise,
+        stem: str,
+        own: str,
         line: AnnotatedLine,
         blanks: frozenset[int],
         score: ScoreOptions,
@@ -143,15 +155,24 @@ class ExerciseRows:
         """The systems of one line as figures; their pictures are added to ``files``."""
         size = self.options.staff_size
         width = self.options.music_width / size
-        look = exercise.own or "box"
+        look = own or "box"
         drawn = engrave(line, score, width=width, colour=self.options.colour, blanks=blanks, blank_look=look)
-        spoken = Spoken(line, score, blanks, exercise.own)
+        spoken = Spoken(line, score, blanks, own)
         systems = []
         for place, system in enumerate(drawn):
-            name = f"{number}-{place}.svg"
+            name = f"{stem}-{place}.svg"
             files[name] = system_svg(system)
             wide = (system.width / 100 + 2 * EDGE) * size
             systems.append(_figure(name, wide, EDGE * size, spoken.system(system.notes, place, len(drawn))))
+        return systems
+
+    def _second(
+        self, stem: str, second: SecondStaff, blanks: frozenset[int], score: ScoreOptions, files: Files
+    ) -> list[Row]:
+        """The systems of a second part, under its name."""
+        own = replace(score, concert=second.concert or score.concert)
+        systems = self._systems(stem, "", second.line, blanks, own, files)
+        systems[0]["label"] = readable(second.name)
         return systems
 
     def _words(self, line: AnnotatedLine) -> list[Row]:
@@ -167,7 +188,7 @@ class ExerciseRows:
 
 
 def _figure(file: str, width: float, edge: float, said: str) -> Row:
-    return {"file": file, "width": width, "edge": edge, "said": said}
+    return {"file": file, "width": width, "edge": edge, "said": said, "label": ""}
 
 
 def breakable(number: int) -> str:

@@ -13,6 +13,7 @@ from xml.etree import ElementTree
 
 from everyline.corpora.errors import InputError
 from everyline.paper.bars import Bar
+from everyline.paper.breaks import system_starts
 from everyline.paper.elements import (
     Element,
     add,
@@ -22,6 +23,7 @@ from everyline.paper.elements import (
     key_element,
     note_element,
     number_direction,
+    page_layout,
     position_direction,
     staff_details,
     tempo_direction,
@@ -42,6 +44,9 @@ HEADER = (
     '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
     '"http://www.musicxml.org/dtds/partwise.dtd">\n'
 )
+
+SYSTEM_WIDTH = 1800
+"""Width of the music on the page that a document asks for, in tenths of a millimetre."""
 
 
 def write(
@@ -71,7 +76,7 @@ def write(
         )
         for place, line in enumerate(chosen)
     ]
-    return document(layouts, part, options)
+    return document(layouts, part, options, width=SYSTEM_WIDTH)
 
 
 def document(
@@ -81,21 +86,23 @@ def document(
     *,
     role_words: Mapping[str, str] = ROLE_WORDS,
     pages: frozenset[int] = frozenset(),
+    width: int | None = None,
     show_blanks: bool = False,
     indent: bool = True,
 ) -> bytes:
     """Lines that are laid out, as MusicXML in UTF-8, indented or all in one line.
 
     ``role_words`` are the labels of the roles; ``pages`` the bars (by place in each line) that begin a new
-    page; ``show_blanks`` prints a rest where a note is left out.
+    page. With a ``width`` of the music, in tenths of a millimetre, the document has a page layout and the
+    systems that fit. ``show_blanks`` prints a rest where a note is left out.
     """
     root = Element("score-partwise", {"version": "4.0"})
     staff, tab = staves_of(layouts[0].line, options)
     staves = [False] * staff + [True] * tab
-    _head(root, part, options, staves)
+    _head(root, part, options, staves, layout=width is not None)
     for number, is_tab in enumerate(staves, 1):
         parent = add(root, "part", id=f"P{number}")
-        writer = _Writer(parent, part, options, number == 1, is_tab, role_words, pages, show_blanks)
+        writer = _Writer(parent, part, options, number == 1, is_tab, role_words, pages, width, show_blanks)
         for place, layout in enumerate(layouts, 1):
             writer.line(layout, last=place == len(layouts))
     if indent:
@@ -103,13 +110,17 @@ def document(
     return (HEADER + ElementTree.tostring(root, encoding="unicode") + "\n").encode("utf-8")
 
 
-def _head(root: ElementTree.Element, part: Part, options: ScoreOptions, staves: Sequence[bool]) -> None:
+def _head(
+    root: ElementTree.Element, part: Part, options: ScoreOptions, staves: Sequence[bool], layout: bool
+) -> None:
     if options.title:
         add(add(root, "work"), "work-title", options.title)
     encoding = add(add(root, "identification"), "encoding")
     add(encoding, "software", "Everyline")
     for element in ("accidental", "beam", "stem"):
         add(encoding, "supports", type="yes" if element != "stem" else "no", element=element)
+    if layout:
+        root.append(page_layout())
     parts = add(root, "part-list")
     if len(staves) > 1:
         group = add(parts, "part-group", type="start", number="1")
@@ -145,6 +156,7 @@ class _Writer:
     tab: bool
     role_words: Mapping[str, str]
     pages: frozenset[int]
+    width: int | None
     show_blanks: bool
     written_lines: int = 0
     bars: int = 0
@@ -153,12 +165,15 @@ class _Writer:
     def line(self, layout: Layout, last: bool) -> None:
         """Write one line; ``last`` closes the piece with a final bar line."""
         self.written_lines += 1
+        systems = self._systems(layout)
         for place, bar in enumerate(layout.bars):
             measure = self._measure(bar)
             if place in self.pages:
                 add(measure, "print", **{"new-page": "yes"})
-            elif place == 0 and self.written_lines > 1:
-                add(measure, "print", **{"new-system": "yes"})
+            elif place in systems or (place == 0 and self.written_lines > 1):
+                new = {} if place == 0 and self.written_lines == 1 else {"new-system": "yes"}
+                numbers = add(measure, "print", **new)
+                add(numbers, "measure-numbering", "system")
             if place == 0:
                 self._attributes(measure, layout)
                 self._directions(measure, layout)
@@ -167,12 +182,21 @@ class _Writer:
                 bar_line = add(measure, "barline", location="right")
                 add(bar_line, "bar-style", "light-heavy" if last else "light-light")
 
+    def _systems(self, layout: Layout) -> frozenset[int]:
+        """The bars (by place) with which a system begins, where the document has a page layout."""
+        if self.width is None:
+            return frozenset()
+        signs = [sum(sign is not None for sign in row) for row in layout.accidentals]
+        return frozenset(system_starts(layout.bars, signs, self.width))
+
     def _measure(self, bar: Bar) -> ElementTree.Element:
         if bar.pickup:
             number = "0" if self.written_lines == 1 else f"X{self.written_lines - 1}"
             return add(self.parent, "measure", number=number, implicit="yes")
         self.bars += 1
-        return add(self.parent, "measure", number=str(self.bars))
+        # Each number is there once in the document; what is printed counts from the line's first bar.
+        shown = {"text": str(bar.number)} if self.bars != bar.number else {}
+        return add(self.parent, "measure", number=str(self.bars), **shown)
 
     def _attributes(self, measure: ElementTree.Element, layout: Layout) -> None:
         """Divisions, key, time, clef, tuning and transposition: all at first, then what has changed."""

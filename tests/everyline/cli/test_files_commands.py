@@ -108,6 +108,20 @@ def test_a_sheet_of_staves_for_lines_of_ones_own(run, rule_file, tmp_path) -> No
     assert "No. " not in text
 
 
+@pytest.mark.parametrize(
+    ("rules", "wish", "said"),
+    [
+        (("--instrument", "alto-saxophone"), "concert", "Concert pitch"),
+        (("--instrument", "guitar"), "third", "Second part, below the first: "),
+    ],
+)
+def test_two_parts_on_a_page(run, tmp_path, rules, wish, said) -> None:
+    sheet = tmp_path / "two.pdf"
+    words = ("--changes", "Dm7 | G7 | Cmaj7", *rules, "--sample", 4, "--seed", 2, "--second-part", wish)
+    assert run("sheet", *words, "--to", sheet).code == 0
+    assert said in " ".join(" ".join(page.extract_text().split()) for page in pypdf.PdfReader(sheet).pages)
+
+
 def test_a_lesson_file_becomes_pages(run, rule_file, tmp_path) -> None:
     lesson, sheet = tmp_path / "monday.toml", tmp_path / "monday.pdf"
     assert run("lesson", lesson, "--keep", rule_file, "--number", 211, "--title", "Smooth").code == 0
@@ -137,6 +151,7 @@ BAD = [
     (("sheet", "FILE", "--tempi", "fast", "--to", "x.pdf"), "fast"),
     (("sheet", "FILE", "--slashes", "--to", "x.pdf"), "--own N"),
     (("sheet", "FILE", "--own", "0", "--to", "x.pdf"), "1 to 200"),
+    (("sheet", "FILE", "--second-part", "concert", "--to", "x.pdf"), "transposing"),
     (("sheet", "FILE", "--per-page", "40", "--to", "x.pdf"), "1 to 24"),
 ]
 

@@ -151,7 +151,7 @@ def test_lines_in_one_file_restate_only_what_changes() -> None:
     firsts = [m for m in score.iter("measure") if m.find("attributes") is not None]
     assert [m.findtext("attributes/key/fifths") for m in firsts] == [None, "-3", "0", None]
     assert [m.findtext("attributes/time/beats") for m in firsts] == ["4", None, "3", "4"]
-    assert len([m for m in score.iter("measure") if m.find("print") is not None]) == 3
+    assert len([m for m in score.iter("measure") if m.find("print[@new-system]") is not None]) == 3
     numbers = [m.get("number") for m in score.iter("measure")]
     assert len(set(numbers)) == len(numbers)
 
@@ -161,3 +161,18 @@ def test_tablature_keeps_to_the_position_of_the_rules() -> None:
     for line in space.sample(5, seed=1):
         frets = {int(fret.text) for fret in read(write([line])).iter("fret")}
         assert frets <= {5, 6, 7, 8}
+
+
+def test_page_layout_systems_and_bar_numbers_of_each_line() -> None:
+    space = parse('changes = "Dm7 | G7 | Cmaj7 | % | Fmaj7 | Bb7 | Cmaj7 | %"\n[handoff]\nrule = "any"')
+    score = etree.fromstring(write(space.sample(2, seed=1)))
+    musicxml_schema().assertValid(score)
+    size = [float(score.findtext(f"defaults/page-layout/page-{side}")) for side in ("width", "height")]
+    tenths = 40 / float(score.findtext("defaults/scaling/millimeters"))
+    assert [round(each / tenths) for each in size] == [210, 297]
+    measures = score.findall("part/measure")
+    shown = [each.get("text", each.get("number")) for each in measures]
+    assert shown == [str(number) for number in range(1, 9)] * 2
+    assert len({each.get("number") for each in measures}) == 16
+    broken = [place for place, each in enumerate(measures) if each.find("print[@new-system]") is not None]
+    assert 8 in broken and len(broken) > 2
