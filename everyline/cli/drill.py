@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 from typing import Any
 
+from everyline.cli.format_options import STUDENT
 from everyline.cli.main import NO
 from everyline.cli.messages import say
 from everyline.cli.source import add_bounds, bounded
@@ -20,7 +21,13 @@ from everyline.rules.schema import Shape
 def options(name: str, parser: argparse.ArgumentParser) -> None:
     """The options of ``drill``."""
     parser.add_argument("file", metavar="FILE", nargs="?", help="a drill file (TOML with the keys below)")
-    parser.add_argument("--output", type=Path, required=True, metavar="FOLDER", help="a new folder to fill")
+    parser.add_argument(
+        "--output",
+        type=Path,
+        required=True,
+        metavar="FOLDER",
+        help="a new folder to fill, or one .html file for the student",
+    )
     parser.add_argument(
         "--rebuild", type=Path, metavar="MANIFEST", help="make a set again from its manifest alone"
     )
@@ -71,6 +78,14 @@ def _run(arguments: argparse.Namespace, mapper: Mapper) -> int:
     if not drill.chosen.items:
         say("no line satisfies these rules; nothing was written.")
         return NO
+    if arguments.output.suffix.lower() == STUDENT:
+        from everyline.files.worksheet import drill_worksheet
+        from everyline.handout.write import handout, write_handout
+
+        found = drill_worksheet(drill)
+        write_handout(arguments.output, handout(found.title, found.exercises))
+        say(f"{plural(found.count, 'exercise')} in {arguments.output}.")
+        return 0
     already = drill.write(arguments.output, _progress("written"), mapper, say)
     if already:
         say(f"went on after exercise {already}, where it was stopped.")

@@ -14,31 +14,33 @@ FOLDER = ".parquet"
 
 SOUND = (".mid", ".wav", ".flac", ".mp3")
 PICTURES = (".svg", ".png", ".pdf")
+STUDENT = ".html"
+"""The suffix of a file for a student, which is seen and heard."""
 SCORES = (".musicxml", *PICTURES)
 ONE_FILE = tuple(FORMATS)
 
 OPTIONS: dict[str, tuple[str, ...]] = {
-    "--title": (".musicxml", ".pdf"),
-    "--staves": SCORES,
-    "--no-labels": SCORES,
-    "--no-fingers": SCORES,
-    "--concert": SCORES,
-    "--on-strings": SCORES,
-    "--hand-at": SCORES,
-    "--open-strings": SCORES,
-    "--fretboard": PICTURES,
+    "--title": (".musicxml", ".pdf", STUDENT),
+    "--staves": (*SCORES, STUDENT),
+    "--no-labels": (*SCORES, STUDENT),
+    "--no-fingers": (*SCORES, STUDENT),
+    "--concert": (*SCORES, STUDENT),
+    "--on-strings": (*SCORES, STUDENT),
+    "--hand-at": (*SCORES, STUDENT),
+    "--open-strings": (*SCORES, STUDENT),
+    "--fretboard": (*PICTURES, STUDENT),
     "--octave": ONE_FILE,
-    "--black": PICTURES,
-    "--tempo": (*SCORES, *SOUND),
-    "--swing": (*SCORES, *SOUND),
-    "--count-in": SOUND,
+    "--black": (*PICTURES, STUDENT),
+    "--tempo": (*SCORES, *SOUND, STUDENT),
+    "--swing": (*SCORES, *SOUND, STUDENT),
+    "--count-in": (*SOUND, STUDENT),
     "--repeats": SOUND,
     "--loop": SOUND,
     "--ladder": SOUND,
-    "--mute": SOUND,
-    "--feel": SOUND,
-    "--bass": SOUND,
-    "--backing-seed": SOUND,
+    "--mute": (*SOUND, STUDENT),
+    "--feel": (*SOUND, STUDENT),
+    "--bass": (*SOUND, STUDENT),
+    "--backing-seed": (*SOUND, STUDENT),
     "--part-lines": (FOLDER,),
     "--roles": (FOLDER,),
 }

@@ -7,6 +7,7 @@ import json
 from dataclasses import replace
 from pathlib import Path
 
+from everyline.cli.format_options import STUDENT
 from everyline.cli.messages import say
 from everyline.corpora import Corpus, load
 from everyline.corpora.counted import plural
@@ -38,6 +39,9 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
         action="store_true",
         help="write the notes of each line that has a number alone beside it, so that it stays that line",
     )
+    parser.add_argument(
+        "--to", type=Path, metavar="PATH.html", help="write it as one HTML file for the student instead"
+    )
     keep = parser.add_argument_group(
         "to keep a line at the end of the file, which is made where there is none"
     )
@@ -58,10 +62,14 @@ def run(name: str, arguments: argparse.Namespace) -> int:
             raise InputError("which rule file is the line of? Name it with --keep.")
         if arguments.add_notes:
             return _add_notes(path, corpus)
+        if arguments.to is not None:
+            return _for_student(path, arguments.to, corpus)
         _show(read_lesson(path), path, arguments)
         return 0
     if arguments.add_notes:
         raise InputError("--add-notes goes without --keep, which writes the notes anyway.")
+    if arguments.to is not None:
+        raise InputError("--to writes the whole lesson, and --keep adds a line to it; ask for one at a time.")
     given = {name: getattr(arguments, name) for name in ("number", "notes", "key", "title", "remark")}
     if arguments.number is not None and arguments.notes is not None:
         raise InputError("--number and --notes do not go together: name the line by one of the two.")
@@ -85,6 +93,20 @@ def _add_notes(path: Path, corpus: Corpus) -> int:
         write_lesson(replace(lesson, lines=lines), path)
     added = sum(kept.notes is None for kept in lesson.lines)
     say(f"{path}: notes were added to {plural(added, 'line')}.")
+    return 0
+
+
+def _for_student(path: Path, out: Path, corpus: Corpus) -> int:
+    """The lesson as one HTML file."""
+    if out.suffix.lower() != STUDENT:
+        raise InputError(
+            f"{out}: a lesson becomes a .html file here; everyline sheet and export write others."
+        )
+    from everyline.files.worksheet import worksheet
+    from everyline.handout.write import handout, write_handout
+
+    found = worksheet(path, corpus, say)
+    write_handout(out, handout(found.title or "Lesson", found.exercises, found.remark))
     return 0
 
 

@@ -10,12 +10,13 @@ from itertools import chain, repeat
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from everyline.cli.format_options import STUDENT
 from everyline.cli.main import NO
 from everyline.cli.messages import say
 from everyline.cli.selection import Picked, add_choice, paper_options, picked, words
 from everyline.cli.source import add_rules, bounded
 from everyline.corpora.errors import InputError
-from everyline.files.formats import score_options
+from everyline.files.formats import handout_options, score_options
 from everyline.text.plain_rules import plain_rules
 
 if TYPE_CHECKING:
@@ -27,6 +28,10 @@ MOST_OWN = 200
 LONG = 50
 """Exercises from which on a terminal is told how far the work is."""
 
+NOT_FOR_STUDENTS = (
+    "key-to", "twelve-keys", "explain", "large-print", "per-page", "own", "slashes", "own-only", "key-at-end",
+    "contents", "author", "rights", "footer", "student", "week", "with-rules", "tempi",
+)  # fmt: skip
 NOT_IN_TWELVE_KEYS = (
     "subtitle", "remark", "tempi", "explain", "fretboard", "with-rules", "contents", "own", "per-page",
     "large-print", "second-part",
@@ -36,7 +41,13 @@ NOT_IN_TWELVE_KEYS = (
 def options(name: str, parser: argparse.ArgumentParser) -> None:
     """The options of the command."""
     add_rules(parser)
-    parser.add_argument("--to", required=True, type=Path, metavar="PATH.pdf", help="the file to print to")
+    parser.add_argument(
+        "--to",
+        required=True,
+        type=Path,
+        metavar="PATH",
+        help="the .pdf file to print to, or one .html file for the student",
+    )
     parser.add_argument("--key-to", type=Path, metavar="PATH.pdf", help="the answers, on pages of their own")
     add_choice(parser)
     parser.add_argument("--explain", action="store_true", help="explain every line bar by bar in words")
@@ -83,9 +94,13 @@ def _add_head(parser: argparse.ArgumentParser) -> None:
 
 def run(name: str, arguments: argparse.Namespace) -> int:
     """Print the sheet; answers the exit code."""
+    if arguments.to.suffix.lower() == STUDENT:
+        return _for_student(arguments)
     for path in (arguments.to, arguments.key_to):
         if path is not None and path.suffix.lower() != ".pdf":
-            raise InputError(f"{path}: a sheet is a .pdf file; everyline export writes other kinds.")
+            raise InputError(
+                f"{path}: a sheet is a .pdf file, or .html for a student; everyline export writes others."
+            )
     if arguments.key_to is not None and arguments.key_to.resolve() == arguments.to.resolve():
         raise InputError(f"{arguments.to}: sheet and key cannot be one file; name another with --key-to.")
     if arguments.twelve_keys:
@@ -104,6 +119,24 @@ def run(name: str, arguments: argparse.Namespace) -> int:
             say("no line satisfies these rules; nothing was written.")
             return NO
         _print(found, arguments)
+    return 0
+
+
+def _for_student(arguments: argparse.Namespace) -> int:
+    """One HTML file with music, sound, and answers on demand."""
+    for option in NOT_FOR_STUDENTS:
+        if getattr(arguments, option.replace("-", "_")):
+            raise InputError(f"--{option} is for pages of a .pdf file; leave it out of {arguments.to}.")
+    with bounded(arguments):
+        found = picked(arguments)
+        if found is None:
+            say("no line satisfies these rules; nothing was written.")
+            return NO
+        from everyline.handout.write import handout, write_handout
+
+        options = handout_options(paper_options("", arguments))
+        remark = " ".join(filter(None, (arguments.subtitle, found.remark, *arguments.remark)))
+        write_handout(arguments.to, handout(found.title or "Lines", found.exercises, remark, options))
     return 0
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,6 +14,7 @@ from everyline.rules.annotate import AnnotatedLine
 from everyline.text.rows import write_rows
 
 if TYPE_CHECKING:
+    from everyline.handout.write import HandoutOptions
     from everyline.paper.score_options import ScoreOptions
     from everyline.sound.sound_options import SoundOptions
 
@@ -113,6 +114,21 @@ def _pdf(lines: Sequence[AnnotatedLine], options: ExportOptions) -> bytes:
     return sheet_pdf(Sheet(options.title or "Lines", exercises), look)
 
 
+def _html(lines: Sequence[AnnotatedLine], options: ExportOptions) -> bytes:
+    from everyline.handout.write import handout
+    from everyline.paper.sheet import SheetExercise
+
+    exercises = [SheetExercise(line, task=line.guide) for line in lines]
+    return handout(options.title or "Lines", exercises, options=handout_options(options))
+
+
+def handout_options(options: ExportOptions) -> HandoutOptions:
+    """How a student's file looks and sounds."""
+    from everyline.handout.write import HandoutOptions
+
+    return HandoutOptions(score_options(replace(options, title="")), options.colour, sound_options(options))
+
+
 def _midi(lines: Sequence[AnnotatedLine], options: ExportOptions) -> bytes:
     from everyline.sound.midi_file import write
 
@@ -146,6 +162,7 @@ FORMATS: dict[str, Callable[[Sequence[AnnotatedLine], ExportOptions], bytes]] = 
     ".svg": _svg,
     ".png": _png,
     ".pdf": _pdf,
+    ".html": _html,
     ".txt": _rows("text"),
     ".jsonl": _rows("jsonl"),
     ".csv": _rows("csv"),

@@ -5,10 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from everyline.corpora import Corpus, read_toml
 from everyline.corpora.errors import InputError
 from everyline.paper.sheet import SheetExercise
+
+if TYPE_CHECKING:
+    from everyline.drill.write import DrillSet
 
 MANIFEST = "manifest.jsonl"
 
@@ -61,9 +65,14 @@ def _lesson(path: Path, corpus: Corpus, tell: Callable[[str], object] | None) ->
 
 
 def _drill(manifest: Path, corpus: Corpus) -> Worksheet:
-    from everyline.drill.write import Made, from_manifest, shown_line
+    from everyline.drill.write import from_manifest
 
-    drill = from_manifest(manifest, corpus)
+    return drill_worksheet(from_manifest(manifest, corpus))
+
+
+def drill_worksheet(drill: DrillSet) -> Worksheet:
+    """The exercises of a drill set, made one by one."""
+    from everyline.drill.write import Made, shown_line
 
     def exercise(made: Made) -> SheetExercise:
         task = made.exercise

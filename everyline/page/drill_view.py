@@ -42,9 +42,16 @@ def drill(workspace: Workspace, tables: Tables, wish: dict[str, Any]) -> dict[st
 
 
 def drill_sheet(
-    workspace: Workspace, tables: Tables, wish: dict[str, Any], answers: bool, paper: str
+    workspace: Workspace,
+    tables: Tables,
+    wish: dict[str, Any],
+    answers: bool,
+    paper: str,
+    form: str = "pdf",
+    fretboard: str = "none",
 ) -> dict[str, str]:
-    """The same set as a PDF sheet, or its answers, as base64. The same wish gives the same set."""
+    """The same set as a PDF sheet, its answers, or one HTML file with both, as base64. The same wish gives
+    the same set."""
     from everyline.paper.sheet import Sheet, SheetOptions, key_pdf, sheet_pdf
     from everyline.paper.sheet import SheetExercise as Printed
 
@@ -67,7 +74,15 @@ def drill_sheet(
             )
         )
     workspace.tell_progress("Engraving", 0, 0)
-    sheet = Sheet(drawn.sources[0].rules.title or "Drill set", printed)
+    title = drawn.sources[0].rules.title or "Drill set"
+    if form == "html":
+        from everyline.handout.write import HandoutOptions, handout
+        from everyline.page.sheets import shown_fretboard
+        from everyline.paper.score_options import ScoreOptions
+
+        score = ScoreOptions(fretboard=shown_fretboard([each.line for each in printed], fretboard))
+        return {"data": b64encode(handout(title, printed, options=HandoutOptions(score))).decode()}
+    sheet = Sheet(title, printed)
     options = SheetOptions(paper=paper)
     pdf = key_pdf(sheet, options) if answers else sheet_pdf(sheet, options)
     if pdf is None:

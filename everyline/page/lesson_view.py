@@ -63,6 +63,8 @@ def _file(
     lines = lines_of(workspace, lesson)
     workspace.tell_progress("Making the file", 0, 0)
     title = lesson.get("title") or "A lesson"
+    if form == "html":
+        return _for_student(lines, lesson, staves, options, sheet)
     if form != "pdf":
         return files(lines, form, staves, options, title)
     from everyline.page.sheets import sheet as make
@@ -79,6 +81,30 @@ def _file(
         words=sheet.get("words", False),
         fretboard=sheet.get("fretboard", "none"),
     )
+
+
+def _for_student(
+    lines: list[AnnotatedLine],
+    lesson: dict[str, Any],
+    staves: str,
+    options: dict[str, Any],
+    sheet: dict[str, Any],
+) -> bytes:
+    """The lesson as one HTML file, which opens without the page."""
+    from everyline.handout.write import HandoutOptions, handout
+    from everyline.page.sheets import shown_fretboard
+    from everyline.page.takeaway import sound_options
+    from everyline.paper.score_options import ScoreOptions
+    from everyline.paper.sheet import SheetExercise
+
+    hand = shown_fretboard(lines, sheet.get("fretboard", "none"))
+    score = ScoreOptions(staves=staves, numbers=False, fretboard=hand)
+    exercises = [
+        SheetExercise(line, title=item.get("title", ""), remark=item.get("remark", ""))
+        for line, item in zip(lines, lesson["items"], strict=True)
+    ]
+    look = HandoutOptions(score, sound=sound_options(options))
+    return handout(lesson.get("title") or "A lesson", exercises, lesson.get("remark", ""), look)
 
 
 # -- the lesson file -----------------------------------------------------------------------------------------

@@ -79,8 +79,9 @@ async def _drill(call: Call) -> Response:
 
 async def _drill_sheet(call: Call) -> Response:
     answers, paper = call.body.get("answers", False), call.body.get("paper", "a4").capitalize()
+    look = {"form": call.body.get("format", "pdf"), "fretboard": call.body.get("fretboard", "none")}
     wish = call.body["wish"]
-    return call.stream("drill_sheet", tables=call.tables, wish=wish, answers=answers, paper=paper)
+    return call.stream("drill_sheet", tables=call.tables, wish=wish, answers=answers, paper=paper, **look)
 
 
 SET_ROUTES: tuple[Route, ...] = (
@@ -108,7 +109,7 @@ SET_ROUTES: tuple[Route, ...] = (
         "A lesson as a file: how far it is, and the file as base64 last.",
         _lesson_take,
         body=table(
-            {"lesson": LESSON, "format": choice("pdf", "musicxml", "mid", "wav", "txt")},
+            {"lesson": LESSON, "format": choice("pdf", "html", "musicxml", "mid", "wav", "txt")},
             {"staves": STAVES, "sound": table({}, SOUND), "sheet": _SHEET},
         ),
         answers=LINES,
@@ -127,10 +128,18 @@ SET_ROUTES: tuple[Route, ...] = (
         "POST",
         "/api/rules/{rules}/drill/sheet",
         "drill_sheet",
-        "The same drill set as a PDF sheet, or its answers: how far it is, and the file as base64 last.",
+        "The same set as a PDF sheet, its answers, or one HTML file: how far it is, and the file as base64.",
         _drill_sheet,
         BY_RULES,
-        body=table({"wish": _DRILL}, {"answers": {"type": "boolean"}, "paper": choice("a4", "letter")}),
+        body=table(
+            {"wish": _DRILL},
+            {
+                "answers": {"type": "boolean"},
+                "paper": choice("a4", "letter"),
+                "format": choice("pdf", "html", default="pdf"),
+                "fretboard": FRETBOARD,
+            },
+        ),
         answers=LINES,
     ),
 )

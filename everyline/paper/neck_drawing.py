@@ -242,7 +242,8 @@ class Drawing:
         role = self.line.notes[index].role
         mark = MARKS.get(role) if self.look.roles else None
         hollow = mark is None or mark.hollow
-        ink = mark.colour if mark is not None and self.look.colour else "#000"
+        coloured = mark.colour if self.look.colour and mark is not None else "#000"
+        ink = coloured if mark is not None else "currentColor"
         box = SubElement(
             group,
             "g",

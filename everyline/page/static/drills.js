@@ -182,6 +182,7 @@ class Drills {
           disabled: !answers,
           title: answers ? null : "These exercises are there to be played: they have no answers.",
         }),
+        button("One file for the student", () => this.sheet(false, "html"), { "data-form": "html" }),
         button("Keep all in the lesson", () => keepAll(exercises)),
         button("Print this page", () => printed(this.answer), {}, "button.quiet"),
       ),
@@ -190,9 +191,9 @@ class Drills {
     this.compare();
   }
 
-  async sheet(answers) {
+  async sheet(answers, format = "pdf") {
     const { tables, rules, wish } = made.set;
-    const body = { wish: JSON.parse(wish), answers };
+    const body = { wish: JSON.parse(wish), answers, format, fretboard: state.fretboard };
     try {
       const found = await working(this.work, "Making the file", (signal, tell) =>
         withRules(tables, rules, (id) =>
@@ -202,7 +203,8 @@ class Drills {
         ),
       );
       if (!found) return say("Stopped; no file was made.");
-      keep(fileFrom(found.data, "application/pdf"), answers ? "answers.pdf" : "drill.pdf");
+      const name = answers ? "answers" : "drill";
+      keep(fileFrom(found.data, format === "html" ? "text/html" : "application/pdf"), `${name}.${format}`);
       say("The file is made.");
     } catch (error) {
       say(error.message);

@@ -26,6 +26,7 @@ import { EMPTY_LESSON } from "./store.js";
 
 const FORMS = [
   ["pdf", "PDF to print"],
+  ["html", "One file for the student"],
   ["musicxml", "MusicXML"],
   ["mid", "MIDI"],
   ["wav", "Sound (WAV)"],

@@ -224,3 +224,22 @@ def test_a_title_that_cannot_be_printed_is_refused(refused, rule_file, tmp_path)
     target = tmp_path / "x.musicxml"
     assert "title" in refused("export", rule_file, "--numbers", 1, "--title", "\x01", "--to", target)
     assert not target.exists()
+
+
+def test_a_lesson_a_drill_set_and_a_sheet_as_one_file_for_the_student(
+    run, refused, rule_file, tmp_path
+) -> None:
+    lesson = tmp_path / "monday.toml"
+    assert run("lesson", lesson, "--keep", rule_file, "--number", 211, "--title", "Third").code == 0
+    assert run("lesson", lesson, "--to", tmp_path / "lesson.html").code == 0
+    assert run("sheet", lesson, "--to", tmp_path / "sheet.html").code == 0
+    told = refused("sheet", lesson, "--to", tmp_path / "x.html", "--fretboard", "right")
+    assert "neither tablature nor a fretboard" in told
+    words = ("--rules", rule_file, "--lines", 2, "--kinds", "complete")
+    assert run("drill", *words, "--output", tmp_path / "drill.html").code == 0
+    texts = {name: (tmp_path / f"{name}.html").read_text() for name in ("lesson", "sheet", "drill")}
+    assert all(text.startswith("<!doctype html>") for text in texts.values())
+    assert "1. Third" in texts["lesson"] and "1. Third" in texts["sheet"]
+    assert texts["drill"].count("<details>") == texts["drill"].count("<article") == 2
+    assert "a lesson becomes a .html file here" in refused("lesson", lesson, "--to", tmp_path / "x.pdf")
+    assert "--tempi is for pages" in refused("sheet", lesson, "--to", tmp_path / "x.html", "--tempi", "60")
