@@ -34,14 +34,17 @@ SOUND: dict[str, Schema] = {
     "repeats": whole(1, 16, default=1),
     "mute": {
         "type": "array",
-        "items": choice("line", "chords", "bass", "click"),
-        "maxItems": 4,
+        "items": choice("line", "chords", "bass", "drums", "click"),
+        "maxItems": 5,
         "default": [],
     },
+    "feel": choice("by-meter", "swing", "ballad", "waltz", "bossa", "eighths", "plain", default="by-meter"),
+    "seed": whole(0, 2**31 - 1),
+    "loop": {"type": "boolean", "default": False},
 }
-"""How a line sounds."""
+"""How a line sounds. A feel that does not go with a line's meter gives way to the usual one of the meter."""
 
 
 def sound_of(given: Mapping[str, Any]) -> dict[str, Any]:
     """How it sounds: what is given, and the usual for the rest."""
-    return {name: given.get(name, schema["default"]) for name, schema in SOUND.items()}
+    return {name: given.get(name, schema.get("default")) for name, schema in SOUND.items()}

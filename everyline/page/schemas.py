@@ -154,6 +154,8 @@ def read_query(text_value: str, schema: Schema, where: str) -> Any:
         if not re.fullmatch(r"-?[0-9]{1,15}(\.[0-9]{1,15})?", text_value):
             raise InputError(f"{where} = {shown(text_value)}; it must be a number.")
         value = float(text_value)
+    elif kind == "boolean":
+        value = {"true": True, "false": False}.get(text_value, text_value)
     elif kind == "array":
         value = [each for each in text_value.split(",") if each]
     check(value, schema, where)

@@ -34,17 +34,27 @@ def sound_options(options: dict[str, Any]) -> SoundOptions:
         repeats=options["repeats"],
         count_in_each=False,
         mute=frozenset(options["mute"]),
+        feel=options["feel"],
+        feel_gives_way=True,
+        seed=options["seed"],
+        loop=options["loop"],
     )
 
 
 def timing(workspace: Workspace, tables: Tables, number: str, options: dict[str, Any]) -> dict[str, Any]:
-    """When each note sounds, in seconds from the start of the sound, out of the performance itself."""
+    """When each note sounds, in seconds from the start of the sound, out of the performance itself.
+
+    ``loop`` says of the same line as a loop how long it is, and where bar 1 is in it.
+    """
+    from dataclasses import replace
+
     from everyline.sound.performance import perform
 
     line = _one(workspace, tables, number)
     chosen = sound_options(options)
     performance = perform(line, chosen)
     passes = performance.passes
+    round_ = perform(line, replace(chosen, loop=True))
     return {
         "seconds": performance.seconds,
         "notes": [
@@ -56,6 +66,11 @@ def timing(workspace: Workspace, tables: Tables, number: str, options: dict[str,
             for beat in range(each.beats)
         ],
         "bars_start": passes[0].seconds(0),
+        "feel": passes[0].feel.name,
+        "loop": {
+            "begin": round_.passes[0].seconds(0) - round_.loop_start,
+            "seconds": round_.seconds - round_.loop_start,
+        },
     }
 
 

@@ -14,7 +14,7 @@ from everyline.rules.annotate import AnnotatedLine
 from everyline.rules.line import TICKS_PER_BEAT
 from everyline.rules.progression import Progression
 from everyline.sound.accompany import Band, accompany
-from everyline.sound.feels import Feel, feel_of
+from everyline.sound.feels import BY_METER, Feel, feel_of, fitting
 from everyline.sound.phrasing import phrased
 from everyline.sound.played import PartNote
 from everyline.sound.pulses import bar_ticks, pulses
@@ -129,7 +129,7 @@ def perform(
     for index, line in enumerate(rows):
         bars = _bars(line)
         # One feel up a practice ladder: that of the tempo that it leads to.
-        feel = feel_of(line.rules.progression, max(chosen.tempi), chosen.feel)
+        feel = _feel(line.rules.progression, chosen)
         for tempo in chosen.tempi:
             timing = swing_map(line, tempo, _swing(feel, chosen.swing))
             for time in range(chosen.repeats):
@@ -141,6 +141,14 @@ def perform(
                 passes.append(replace(each, notes=tuple(_notes(each, chosen, not goes_on, counted))))
                 clock = each.end
     return Performance(tuple(passes))
+
+
+def _feel(progression: Progression, options: SoundOptions) -> Feel:
+    """The feel of a form: the one asked for, or the usual one."""
+    asked = options.feel
+    if options.feel_gives_way and asked not in fitting(progression):
+        asked = BY_METER
+    return feel_of(progression, max(options.tempi), asked)
 
 
 def _swing(feel: Feel, wish: Swing) -> Swing:

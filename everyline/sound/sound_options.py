@@ -28,7 +28,8 @@ class SoundOptions:
     ladder. ``swing`` is ``by-tempo``, ``straight`` or a ratio of long to short. ``count_in`` is in bars,
     before the first time round or, with ``count_in_each``, before every one. ``repeats`` is how often a line
     is played at one tempo. A ``loop`` has no count-in, and its end leads back to its beginning. ``feel`` is
-    one of ``feels.FEELS``, or ``by-meter``: the usual one of the meter and the fastest tempo. ``bass`` is
+    one of ``feels.FEELS``, or ``by-meter``: the usual one of the meter and the fastest tempo; a feel that
+    does not go with a meter is an error, or with ``feel_gives_way`` makes room for the usual one. ``bass`` is
     by-feel, walking or two-feel. ``seed`` draws the rhythms of the backing, 0 the usual ones; without one it
     is the line's number. ``click`` says where the click goes on after the count-in: nowhere
     (``count-in``), on every beat, or on the backbeat (2 and 4). ``mute`` names parts that are left out; a
@@ -43,6 +44,7 @@ class SoundOptions:
     count_in_each: bool = True
     repeats: int = 1
     feel: str = BY_METER
+    feel_gives_way: bool = False
     bass: str = BY_FEEL
     seed: int | None = None
     click: str = COUNT_IN

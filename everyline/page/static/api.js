@@ -25,6 +25,7 @@ async function ask(address, options = {}) {
 
 export const get = async (address, signal) => (await ask(address, { signal })).json();
 export const getBlob = async (address, signal) => (await ask(address, { signal })).blob();
+export const getBytes = async (address) => (await ask(address)).arrayBuffer();
 export const getText = async (address, signal) => (await ask(address, { signal })).text();
 
 /** Have an answer made without fetching it whole. */

@@ -3,7 +3,8 @@
 import { address, get, getHead, withRules } from "./api.js";
 import { button, field, h, say, select } from "./dom.js";
 import { keepHere, kept, state } from "./store.js";
-import { beatAt, noteAt, secondsAt, within } from "./timing.js";
+import { Loop } from "./loop.js";
+import { beatAt, noteAt, noteInLoop, secondsAt, within } from "./timing.js";
 
 const SLOWEST = 30;
 const FASTEST = 400;
@@ -14,20 +15,32 @@ const SWINGS = [
   ["2:1", "triplets, 2 to 1"],
   ["3:1", "hard, 3 to 1"],
 ];
+const FEELS = [
+  ["by-meter", "by meter and tempo"],
+  ["swing", "swing"],
+  ["ballad", "ballad"],
+  ["waltz", "waltz"],
+  ["bossa", "bossa"],
+  ["eighths", "eighths: 6/8, 12/8"],
+  ["plain", "plain, no drums"],
+];
+const MOST_SEED = 2 ** 31 - 1;
 const COUNTS = [
   ["0", "none"],
   ["1", "one bar"],
   ["2", "two bars"],
 ];
-const VOICES = ["line", "chords", "bass", "click"];
+const VOICES = ["line", "chords", "bass", "drums", "click"];
 
 /** Take over how this browser listened last. */
 export function setUpListening() {
   const found = kept("listening") ?? {};
-  const { tempo, swing, count_in, loop, mute } = found;
+  const { tempo, swing, feel, seed, count_in, loop, mute } = found;
   const fits = {
     tempo: within(tempo, SLOWEST, FASTEST, state.listening.tempo),
     swing: SWINGS.some(([each]) => each === swing) ? swing : undefined,
+    feel: FEELS.some(([each]) => each === feel) ? feel : undefined,
+    seed: Number.isInteger(seed) ? within(seed, 0, MOST_SEED, null) : undefined,
     count_in: COUNTS.some(([each]) => each === String(count_in)) ? count_in : undefined,
     loop: typeof loop === "boolean" ? loop : undefined,
     mute: Array.isArray(mute) ? mute.filter((each) => VOICES.includes(each)) : undefined,
@@ -40,8 +53,8 @@ export const quiet = () => playing.player?.stop();
 
 /** What the player is set to, as the interface takes it. */
 export const playerChoices = () => {
-  const { tempo, swing, count_in, mute } = state.listening;
-  return { tempo, swing, count_in, mute };
+  const { tempo, swing, feel, seed, count_in, mute } = state.listening;
+  return { tempo, swing, feel, seed, count_in, mute };
 };
 
 const playing = { player: null }; // one at a time
@@ -58,6 +71,8 @@ export class Player {
     this.audio = new Audio();
     this.audio.preload = "none";
     this.audio.volume = 0.8;
+    this.loop = new Loop();
+    this.looping = false;
     this.playing = false;
     this.turn = 0;
     this.audio.addEventListener("ended", () => this.stop());
@@ -104,10 +119,25 @@ export class Player {
       this.go,
       field("Tempo", tempo),
       field("Swing", swing),
+      this.backing(),
       field("Count-in", count),
       this.voices(),
       h("p.help.care", {}, CARE),
     );
+  }
+
+  /** How the backing plays: its feel, and the number that draws its rhythms. */
+  backing() {
+    const feel = select(FEELS, state.listening.feel, (value) => this.set("feel", value));
+    this.played = h("span.help", { "aria-live": "polite" });
+    const seed = h("input", { type: "number", min: 0, max: MOST_SEED, step: "1", placeholder: "the line's own" });
+    seed.value = state.listening.seed ?? "";
+    seed.addEventListener("change", () => {
+      const value = seed.value === "" ? null : within(Number(seed.value), 0, MOST_SEED, null);
+      seed.value = value ?? "";
+      this.set("seed", value);
+    });
+    return [field("Feel", feel), field("Backing", seed), this.played];
   }
 
   voices() {
@@ -130,7 +160,7 @@ export class Player {
   set(name, value) {
     state.listening[name] = value;
     keepHere("listening", state.listening);
-    if (name !== "loop" && this.playing) this.start(beatAt(this.timing, this.audio.currentTime));
+    if (this.playing) this.start(beatAt(this.timing, this.time));
   }
 
   /** Have the sound made before it is asked for: whoever reaches for the button will want it. */
@@ -155,7 +185,8 @@ export class Player {
     try {
       await this.load(turn, from);
       if (turn !== this.turn) return;
-      await this.audio.play();
+      if (this.looping) await this.loop.start(this.timing, from === null ? 0 : secondsAt(this.timing, from));
+      else await this.audio.play();
     } catch (error) {
       if (turn !== this.turn) return;
       this.go.textContent = this.words;
@@ -178,14 +209,38 @@ export class Player {
       id,
     ]);
     if (turn !== this.turn) return;
+    const sound = `/api/rules/${id}/lines/${this.number}/sound.wav`;
+    if (state.listening.loop) await this.loop.load(address(sound, query), address(sound, { ...query, loop: true }));
+    if (turn !== this.turn) return;
+    this.silence();
     this.timing = timing;
-    this.audio.src = address(`/api/rules/${id}/lines/${this.number}/sound.wav`, query);
+    this.looping = state.listening.loop;
+    this.tellFeel(timing.feel);
+    if (this.looping) return;
+    this.audio.src = address(sound, query);
     if (from !== null) this.audio.currentTime = secondsAt(timing, from);
+  }
+
+  /** Say what plays where that is not what was chosen: a feel that does not go with the meter gives way. */
+  tellFeel(feel) {
+    if (!this.played) return;
+    const chosen = state.listening.feel;
+    this.played.textContent = [feel, "by-meter"].includes(chosen) ? `Plays: ${feel}` : `Plays: ${feel}, for the meter`;
+  }
+
+  /** The second that is heard now. */
+  get time() {
+    return this.looping ? this.loop.time : this.audio.currentTime;
+  }
+
+  silence() {
+    this.audio.pause();
+    this.loop.stop();
   }
 
   /** The audio element does not tell why a sound did not come; the server does. */
   async reason(error) {
-    if (!this.audio.src || error.name === "NotAllowedError") return error.message;
+    if (this.looping || !this.audio.src || error.name === "NotAllowedError") return error.message;
     try {
       const answer = await fetch(this.audio.src);
       if (!answer.ok) return (await answer.json()).error;
@@ -197,10 +252,7 @@ export class Player {
 
   follow(turn) {
     if (!this.playing || turn !== this.turn) return;
-    const now = this.audio.currentTime;
-    if (state.listening.loop && now >= this.timing.seconds - 0.02)
-      this.audio.currentTime = this.timing.bars_start;
-    const index = noteAt(this.timing, now);
+    const index = this.looping ? noteInLoop(this.timing, this.time) : noteAt(this.timing, this.time);
     if (index !== this.lit) this.light((this.lit = index));
     requestAnimationFrame(() => this.follow(turn));
   }
@@ -208,7 +260,7 @@ export class Player {
   stop() {
     this.turn += 1;
     this.playing = false;
-    this.audio.pause();
+    this.silence();
     this.lit = null;
     this.light(null);
     if (this.go) this.go.textContent = this.words;

@@ -75,7 +75,16 @@
  * @property {number} seed
  */
 
-/** @typedef {{tempo: number, swing: string, count_in: number, loop: boolean, mute: string[]}} Listening */
+/**
+ * @typedef {object} Listening how lines are played
+ * @property {number} tempo
+ * @property {string} swing
+ * @property {string} feel how the backing plays
+ * @property {number | null} seed draws the rhythms of the backing; null: every line has its own
+ * @property {number} count_in
+ * @property {boolean} loop
+ * @property {string[]} mute
+ */
 /** @typedef {"lines" | "line" | "build" | "check" | "lesson" | "drills"} View */
 
 /**
@@ -115,7 +124,16 @@ export const USUAL_DRILL = Object.freeze({
 });
 
 /** @type {Listening} */
-export const USUAL_LISTENING = { tempo: 120, swing: "by-tempo", count_in: 1, loop: false, mute: [] };
+/** @type {Listening} */
+export const USUAL_LISTENING = {
+  tempo: 120,
+  swing: "by-tempo",
+  feel: "by-meter",
+  seed: null,
+  count_in: 1,
+  loop: false,
+  mute: [],
+};
 
 /** @type {Lesson} */
 export const EMPTY_LESSON = { title: "", remark: "", items: [] };

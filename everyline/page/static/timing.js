@@ -2,7 +2,8 @@
 
 /** @typedef {{at: number, lead: boolean}} Beat a beat's second, and whether it is counted in */
 /** @typedef {{note: number, start: number, end: number}} Timed */
-/** @typedef {{seconds: number, bars_start: number, beats: Beat[], notes: Timed[]}} Timing */
+/** @typedef {{begin: number, seconds: number}} Round where bar 1 is in the sound that goes round, and how long that is */
+/** @typedef {{seconds: number, bars_start: number, beats: Beat[], notes: Timed[], feel: string, loop: Round}} Timing */
 
 /** Beats of the bars gone at a second, with their part; below 0 while it is counted in.
  * @param {Timing} timing
@@ -43,6 +44,13 @@ function lengthOf({ beats }, place) {
  */
 export const noteAt = (timing, now) =>
   timing.notes.find((note) => note.start <= now && now < note.end)?.note ?? null;
+
+/** The note that sounds at a second of a sound that goes round: a pickup sounds at the end of the last bar too.
+ * @param {Timing} timing
+ * @param {number} now
+ */
+export const noteInLoop = (timing, now) =>
+  noteAt(timing, now) ?? noteAt(timing, now - (timing.seconds - timing.bars_start));
 
 /** A number within bounds.
  * @param {number} value

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import io
 import json
 import tomllib
+import wave
 from pathlib import Path
 from typing import Any
 
@@ -129,6 +131,25 @@ def test_timing_is_that_of_the_performance(served: Served) -> None:
         (n.note, n.start, n.end) for n in wanted.timed_notes()
     ]
     assert found["seconds"] == wanted.seconds
+
+
+def test_a_loop_is_as_long_as_its_timing_says(served: Served) -> None:
+    rules = served.rules(II_V_I)
+    path = f"/api/rules/{rules['id']}/lines/3"
+    query = {"tempo": "300", "loop": "true"}
+    told = served.client.get(f"{path}/timing", params={"tempo": "300"}).json()["loop"]
+    assert told["begin"] == 0
+    with wave.open(io.BytesIO(served.client.get(f"{path}/sound.wav", params=query).content)) as sound:
+        assert sound.getnframes() == round(told["seconds"] * sound.getframerate())
+
+
+def test_a_feel_is_played_where_it_goes_with_the_meter(served: Served) -> None:
+    rules = served.rules(II_V_I)
+    path = f"/api/rules/{rules['id']}/lines/3/timing"
+    feels = [served.client.get(path, params={"feel": feel}).json()["feel"] for feel in ("bossa", "waltz")]
+    assert feels == ["bossa", "swing"]
+    assert served.client.get(path, params={"feel": "march"}).status_code == 400
+    assert served.client.get(path, params={"loop": "perhaps"}).status_code == 400
 
 
 def test_sound_comes_in_pieces(served: Served) -> None:

@@ -192,6 +192,42 @@ def test_listening_lights_the_notes_that_sound(page: Page, served: Served) -> No
     expect(page.locator("tr.now")).to_have_count(0)
 
 
+SPY = """
+const make = AudioContext.prototype.createBufferSource;
+window.rounds = [];
+AudioContext.prototype.createBufferSource = function () {
+  const source = make.call(this);
+  window.rounds.push([source, this]);
+  return source;
+};
+"""
+
+
+def test_a_loop_goes_round_without_a_gap(page: Page, served: Served) -> None:
+    page.add_init_script(SPY)
+    visit(page, address(served, "line", line="17"))
+    page.wait_for_selector("music-strip[data-ready]")
+    page.select_option("label:has-text('Count-in') + select", "0")
+    page.fill("label:has-text('Tempo') + input", "400")
+    page.get_by_label("Loop").check()
+    page.get_by_role("button", name="Listen").click()
+    page.wait_for_selector("tr.now", timeout=60_000)
+    # The browser's clock of samples takes the sound round: its bars, whole, at the rate they were made at.
+    loop, frames, rate, context = page.evaluate(
+        """() => {
+        const [source, context] = window.rounds.at(-1);
+        return [source.loop, source.buffer.length, source.buffer.sampleRate, context.sampleRate];
+    }"""
+    )
+    assert loop and rate == context
+    assert frames == round(space().rules.progression.bars * 4 * 60 / 400 * rate)
+    last = page.locator("table.notes tbody tr").count() - 1
+    page.wait_for_selector(f"table.notes tbody tr:nth-child({last + 1}).now")
+    page.wait_for_selector("table.notes tbody tr:nth-child(1).now")
+    page.get_by_role("button", name="Stop").click()
+    expect(page.locator("tr.now")).to_have_count(0)
+
+
 def take(page: Page, name: str, exact: bool = True) -> tuple[str, bytes]:
     """Press a button and answer the file that comes."""
     with page.expect_download(timeout=60_000) as coming:

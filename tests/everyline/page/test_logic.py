@@ -204,3 +204,39 @@ def test_a_change_sets_and_takes_out_keys_and_leaves_the_rest_alone() -> None:
     made, before, rest = run(script, json.loads(json.dumps(tables)))
     assert made == {"changes": "C | F", "range": {"lowest": "E3"}, "title": "x"}
     assert before == tables and rest == {"b": 2}
+
+
+def test_a_loop_goes_from_the_count_in_round_the_bars() -> None:
+    # Two seconds counted in, six of bars; then a loop that takes a bar of two seconds for its pickup besides.
+    plain = {"bars_start": 2, "seconds": 8, "loop": {"begin": 0, "seconds": 6}}
+    pickup = {"bars_start": 2, "seconds": 8, "loop": {"begin": 2, "seconds": 8}}
+    script = """
+    const { placeInLoop } = await load("loop.js");
+    const places = (timing, from) => [0, 1, 2, 7.5, 8, 9, 14].map((gone) => placeInLoop(timing, from, gone));
+    return [places(given[0], 0), places(given[1], 0), places(given[0], 5)];
+    """
+    whole, with_pickup, later = run(script, [plain, pickup])
+    assert whole == [0, 1, 2, 7.5, 2, 3, 2]
+    # After the last bar comes the bar of the pickup, where the count-in was.
+    assert with_pickup == [0, 1, 2, 7.5, 0, 1, 6]
+    assert later == [5, 6, 7, 6.5, 7, 2, 7]
+
+
+def test_a_pickup_is_followed_at_the_end_of_the_last_bar() -> None:
+    notes = [{"note": 0, "start": 1.5, "end": 2}, {"note": 1, "start": 2, "end": 3}]
+    timing = {"bars_start": 2, "seconds": 8, "notes": notes}
+    script = """
+    const { noteInLoop } = await load("timing.js");
+    return [1.6, 2.5, 4, 7.4, 7.6].map((now) => noteInLoop(given, now));
+    """
+    assert run(script, timing) == [0, 1, None, None, 0]
+
+
+def test_the_rate_of_a_sound_is_read_from_its_header() -> None:
+    script = """
+    const { rateOf } = await load("loop.js");
+    const bytes = new Uint8Array(44);
+    bytes.set([0x80, 0xbb, 0, 0], 24);
+    return rateOf(bytes.buffer);
+    """
+    assert run(script, None) == 48000
