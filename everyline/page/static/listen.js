@@ -130,14 +130,14 @@ export class Player {
   backing() {
     const feel = select(FEELS, state.listening.feel, (value) => this.set("feel", value));
     this.played = h("span.help", { "aria-live": "polite" });
-    const seed = h("input", { type: "number", min: 0, max: MOST_SEED, step: "1", placeholder: "the line's own" });
+    const seed = h("input", { type: "number", min: 0, max: MOST_SEED, step: "1", placeholder: "by line" });
     seed.value = state.listening.seed ?? "";
     seed.addEventListener("change", () => {
       const value = seed.value === "" ? null : within(Number(seed.value), 0, MOST_SEED, null);
       seed.value = value ?? "";
       this.set("seed", value);
     });
-    return [field("Feel", feel), field("Backing", seed), this.played];
+    return [field("Feel", feel), field("Backing number", seed), this.played];
   }
 
   voices() {

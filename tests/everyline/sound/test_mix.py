@@ -56,10 +56,29 @@ def test_a_part_is_as_loud_whatever_else_is_heard() -> None:
 
 
 @synthesiser
-def test_the_line_stands_out_from_its_accompaniment() -> None:
+def test_every_part_is_in_the_middle_and_the_line_stands_out() -> None:
     line = two_five_one()[3]
-    assert loudness(heard(line, "line")) > loudness(heard(line, "chords")) + 3
-    assert loudness(heard(line, "line")) > loudness(heard(line, "bass"))
+    melody = loudness(heard(line, "line"))
+    for part, below in (("chords", 3), ("bass", 0), ("drums", 4)):
+        signal = heard(line, part)
+        left, right = (signal**2).mean(axis=0)
+        assert abs(10 * np.log10(left / right)) < 1, part
+        # Heard, and not in the way.
+        assert melody - 15 < loudness(signal) < melody - below, part
+
+
+@synthesiser
+def test_the_count_in_is_as_loud_as_the_line() -> None:
+    line = two_five_one()[3]
+    sound = render(line, SoundOptions(tempi=(120,), count_in=2))
+    signal = np.abs(sound.samples.mean(axis=1)) / 32768
+    beat = sound.rate // 2
+    clicks = [signal[round(at * beat) : round(at * beat) + beat // 2].max() for at in range(8)]
+    body = signal[8 * beat : 8 * beat + 4 * beat].max()
+    # One, two, one two three four: the 1 the strongest, nothing on the beats between.
+    assert all(clicks[at] > body / 4 for at in (0, 2, 4, 5, 6, 7))
+    assert clicks[1] < body / 50 and clicks[3] < body / 50
+    assert min(clicks[0], clicks[4]) > max(clicks[2], clicks[5], clicks[7])
 
 
 @given(st.integers(0, 50), st.integers(1, 30), st.integers(1, 90))
