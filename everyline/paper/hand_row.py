@@ -51,7 +51,7 @@ def draw_hand(parent: Element, fingering: Fingering, centres: Mapping[int, float
             run = outline(roman(note.position), "Bold", POSITION_SIZE)
             _place(group, run.path, x - _BESIDE - run.width, y, "position")
             fresh = False
-        run = outline(str(note.finger), "Regular", FINGER_SIZE)
+        run = outline(str(note.finger), "Italic", FINGER_SIZE)
         _place(group, run.path, x - run.width / 2, y, "finger")
 
 

@@ -74,7 +74,7 @@ class Sheet:
 _HALF = 6
 _FRONT, _MARGINS, _CLOSE_GAP, _WIDEST_GAP, _HEADING = 42.0, 35.0, 2.5, 9.0, 7.5
 """Millimetres: the head of a first page, margins, least and widest gap of a fit, the words over a staff."""
-_REMARK = 6.0
+_REMARK = 4.6
 """Millimetres that a line of words takes at the head."""
 
 
@@ -175,22 +175,22 @@ def _on_pages(
     """
     wanted = options.per_page or 1
     first = list(islice(exercises, 2 * wanted))
-    words = sum(1 + len(text) // 110 for text in (*sheet.remarks, *sheet.rules))
+    words = sum(1 + len(text) // 110 for text in (*sheet.remarks, *sheet.rules)) + bool(sheet.rules)
     head = (_FRONT + _REMARK * (words + len(first) * sheet.contents)) * options.word_size
     room = PAPERS[options.paper][1] - _MARGINS
     tries = [replace(options, size=size * options.size) for size in SIZES if size * options.size >= 0.5]
-    heights: list[list[float]] = []
+    count = min(wanted, len(first))
+    highest: list[float] = []
     for left in (room - head, room):
         for place, tried in enumerate(tries):
-            if place == len(heights):
-                heights.append(sorted(_height(each, tried) for each in first)[-wanted:])
-            rows = heights[place]
-            gap = (left - sum(rows)) / wanted
+            if place == len(highest):
+                highest.append(max((_height(each, tried) for each in first), default=0.0))
+            gap = left / max(1, count) - highest[place]
             if gap >= _CLOSE_GAP:
                 gap = min(gap, _WIDEST_GAP)
-                on_first = min(wanted, int((room - head) / (max(rows) + gap)))
+                on_first = min(wanted, int((room - head) / (highest[place] + gap)))
                 return _paged(chain(first, exercises), on_first, wanted), replace(tried, gap=gap)
-    most = int(room / (max(heights[-1]) + _CLOSE_GAP))
+    most = int(room / (highest[-1] + _CLOSE_GAP))
     raise InputError(
         f"{wanted} lines do not fit on a page of {options.paper}, {most} do; ask for fewer, for larger "
         f"paper, or for less around the staff (--no-labels, --no-fingers, --staves staff)."

@@ -29,8 +29,9 @@ SPACE = 180
 
 CHORD_SIZE, QUALITY_SIZE, DEGREE_SIZE = 330, 265, 240
 FRET_SIZE, TIED_FRET_SIZE, BAR_NUMBER_SIZE = 250, 200, 190
-BELOW_TAB, ROW = 330, 290
-"""From the lowest line of a tablature to the first row below it, and from one row to the next."""
+BELOW_TAB, ROW, CLEAR_OF_FRETS = 330, 290, 50
+"""From the lowest line of a tablature to the first row below it, from one row to the next, and by how much
+more fingers keep clear of frets."""
 
 EDGE, CLEAR = 260, 14
 """How far a figure's line runs over the edge of a system, and how near it comes to a mark."""
@@ -313,8 +314,8 @@ class SystemMarks:
     def _rows_below_tablature(self, found: _Found) -> None:
         y = found.lowest + BELOW_TAB
         if self.staves[1] and self.options.fingers:
-            found.rows["hand"] = y
-            y += ROW
+            found.rows["hand"] = y + CLEAR_OF_FRETS
+            y += ROW + CLEAR_OF_FRETS
         if self.staves[0]:
             return
         if self.options.roles:
