@@ -19,7 +19,7 @@ are no longer than they need be; new lines begin as early as can be.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
@@ -30,9 +30,9 @@ from everyline.practice.week_rules import LONG, Gap, Standing, due, first_gap
 from everyline.solver.interrupt import run
 from everyline.solver.varied import load_solver, settle
 
-EFFORT, ALL_EFFORT = 1.0, 2.5
+EFFORT, ALL_EFFORT, LEAST_EFFORT = 1.0, 2.2, 0.1
 """How long an aim, and all of them together, are worked on at most, in the solver's own time: the same amount
-of work on any machine."""
+of work on any machine; and what the last aims get in any case."""
 EMPTY = 3
 """What a day without a line counts beside one with a single line."""
 NEVER = 10**6
@@ -114,6 +114,7 @@ class DayModel:
         self.stretched: list[tuple[int, Any]] = []
         self._load: dict[int, list[Any]] = defaultdict(list)
         self._visits: dict[int, list[Any]] = defaultdict(list)
+        self._few: dict[int, tuple[Any, Any]] = {}
         # Which line wants keys, after which day (-1: when the plan begins) until which.
         self._wanting: list[tuple[int, int, int, Any]] = []
         self._open: list[State] = []
@@ -134,6 +135,7 @@ class DayModel:
         total = self.new_lines
         self.model.add(total >= self.wishes.new)
         self.model.add(total <= len(self.waiting))
+        self._few_lines_cost = self._few_lines()
         for week in range(self.wishes.weeks):
             begun = [arc.var for day, arc in self.starts.items() if day // WEEK == week]
             self.model.add(sum(begun) <= self.wishes.new_a_week)
@@ -244,7 +246,7 @@ class DayModel:
         aims = [
             ("days of practice late", self.late, False),
             ("new lines begun", begun, True),
-            (f"days with only one line, those with none counted {EMPTY} times", self._few_lines(), False),
+            (f"days with only one line, those with none counted {EMPTY} times", self._few_lines_cost, False),
             ("gaps longer than they need be, in percent of each together", self.stretched, False),
             ("days until new lines begin, together", waits, False),
         ]
@@ -258,6 +260,7 @@ class DayModel:
                 none, one = self.model.new_bool_var(""), self.model.new_bool_var("")
                 self.model.add(sum(self._visits[day]) + none >= 1)
                 self.model.add(sum(self._visits[day]) + 2 * none + one >= 2)
+                self._few[day] = none, one
                 found += [(EMPTY, none), (1, one)]
         return found
 
@@ -266,17 +269,18 @@ class DayModel:
         solver = self._solver(EFFORT)
         return run(solver, self.model) in (self.cp.OPTIMAL, self.cp.FEASIBLE)
 
-    def solve(self) -> tuple[list[Course], list[Proof]]:
-        """The days of every line, and what is proven of each aim. Raises NoPlan."""
+    def solve(self, effort: float = ALL_EFFORT) -> tuple[list[Course], list[Proof]]:
+        """The days of every line, and what is proven of each aim, all of them worked on for ``effort`` at
+        most. Raises NoPlan."""
         proofs = []
-        left = ALL_EFFORT
+        left = effort
         values: list[int] | None = None
         for words, terms, more in self.aims() or [("", [], False)]:
             expression = sum(factor * var for factor, var in terms)
             (self.model.maximize if more else self.model.minimize)(expression)
             solver = self._solver(min(EFFORT, left))
             status = run(solver, self.model)
-            left = max(EFFORT / 20, left - solver.response_proto.deterministic_time)
+            left = max(LEAST_EFFORT, left - solver.response_proto.deterministic_time)
             if status == self.cp.INFEASIBLE:
                 raise NoPlan("no plan keeps to all that is asked")
             if status in (self.cp.OPTIMAL, self.cp.FEASIBLE):
@@ -295,14 +299,39 @@ class DayModel:
     def _variables(self) -> list[Any]:
         return [self.model.get_int_var_from_proto_index(at) for at in range(len(self.model.proto.variables))]
 
+    def begin_with(self, days: Mapping[int, Sequence[int]]) -> None:
+        """Let the search begin with a plan: the days of each line, by its number. One that breaks a
+        constraint is begun with as far as it goes."""
+        values = [0] * len(self._variables())
+        starts = list(self.starts.values())
+        for number in (*self.known, *self.waiting):
+            left = list(days.get(number, ()))
+            if not left and number in self.waiting:
+                continue
+            arcs: Sequence[_Arc] = self.firsts.get(number, starts)
+            while arcs:
+                day = left.pop(0) if left else None
+                wanted = (arc for arc in arcs if (arc.step.day if arc.step else None) == day)
+                arc = next(wanted, None)
+                if arc is None:
+                    break
+                values[arc.var.index] += 1
+                arcs = self.out[arc.to] if arc.to is not None else ()
+        self._hint(values)
+
     def _hint(self, values: list[int]) -> None:
         self.model.clear_hints()
+        for day, (none, one) in self._few.items():  # not more than they need be
+            lines = sum(values[var.index] for var in self._visits[day])
+            values[none.index], values[one.index] = int(lines == 0), int(lines == 1)
         for var, value in zip(self._variables(), values, strict=True):
             self.model.add_hint(var, value)
 
     def _solver(self, effort: float) -> Any:
         solver = self.cp.CpSolver()
         settle(solver, effort, self.wishes.seed)
+        # Probing takes most of the work allowed and finds little here.
+        solver.parameters.cp_model_probing_level = 0
         # The flow is nearly whole as a linear program, which is what proves a plan best.
         solver.parameters.linearization_level = 2
         return solver

@@ -11,6 +11,7 @@ from everyline.practice.records import Grade, Kind, Student
 from everyline.practice.week import Plan, PlannedDay, PlannedLine, PlannedRound, Return, Wishes
 from everyline.practice.week_days import Course, DayModel, NoPlan, Step
 from everyline.practice.week_order import Task, Turn, rounds_of
+from everyline.practice.week_pieces import PIECE, days_in_pieces
 from everyline.practice.week_rules import Standing, class_of, next_tempo, standings
 from everyline.practice.week_text import day_name
 from everyline.practice.week_why import what_to_loosen
@@ -27,7 +28,11 @@ def make_plan(student: Student, wishes: Wishes, progress: Progress | None = None
     """
     found = standings(student, wishes)
     try:
-        courses, proofs = DayModel(found, wishes).solve()
+        model = DayModel(found, wishes)
+        pieces = days_in_pieces(found, wishes) if wishes.weeks > PIECE else None
+        if pieces is not None:
+            model.begin_with(pieces)
+        courses, proofs = model.solve()
     except NoPlan as error:
         raise NoPlan(f"{error}: {what_to_loosen(found, wishes)}") from None
     diary = _Diary(found, wishes)
