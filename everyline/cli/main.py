@@ -49,6 +49,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "lesson": ("lesson", "lines kept with titles and remarks, in a lesson file"),
     "student": ("student", "a student's folder: lines given, how they went, new ones without repeats"),
     "students": ("student", "who is in the students' file"),
+    "plan": ("plan", "a student's practice for a week or more: lines, keys and tempi for each day"),
     "export": ("export", "lines as files: staff and TAB, pictures, sound, data"),
     "sheet": ("sheet", "lines, a lesson or a drill set as printed pages, with a key of their own"),
     "serve": ("serve", "the page: start the web page on this machine (all of the above in a browser)"),

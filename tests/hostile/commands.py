@@ -59,6 +59,7 @@ BEGINNINGS: dict[str, tuple[tuple[str, ...], ...]] = {
         ("Ada", "forget", "--for-ever", "--file", "students.db"),
     ),
     "students": (("--file", "students.db"),),
+    "plan": (("Ada", "--file", "students.db", "--begin", "2026-12-07"), ("student.json", "--days", "2")),
     "export": (("rules.toml", "--numbers", "1", "--to", "x.mid"), ("lesson.toml", "--to", "x.musicxml")),
     "sheet": (("lesson.toml", "--to", "x.toml"), ("set", "--to", "x.nothing")),
     "serve": ((),),
