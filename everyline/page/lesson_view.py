@@ -18,8 +18,8 @@ from everyline.files.lessons import (
 from everyline.page.rules_view import one_line_of
 from everyline.page.schemas import LESSON_WORDS, LONGEST_LESSON, MOST_LINES, check, table
 from everyline.page.takeaway import files
-from everyline.page.toml_text import to_toml
 from everyline.rules.annotate import AnnotatedLine
+from everyline.rules.rule_text import to_toml
 
 if TYPE_CHECKING:
     from everyline.page.operations import Workspace

@@ -20,7 +20,7 @@ from everyline.page.schemas import (
     text,
     whole,
 )
-from everyline.solver.traits import TRAITS
+from everyline.solver.properties.table import TRAITS
 
 ITEM = table({"rules": FREE, "number": NUMBER}, LESSON_WORDS)
 """A line in a lesson: a rule file's tables and the line's number under them."""
