@@ -194,6 +194,9 @@ FORMATS: dict[str, Format] = {
 }
 """Every kind of file that lines are written as, by its suffix: one row for the command line and the page."""
 
+STUDENT = ".html"
+"""The suffix of a file for a student, which holds a lesson or a drill set with sound and answers."""
+
 
 def showing(field: str) -> tuple[str, ...]:
     """The suffixes of the formats that show or sound a field of ``ExportOptions``."""

@@ -6,6 +6,7 @@ from base64 import b64encode
 from typing import TYPE_CHECKING, Any
 
 from everyline.corpora.errors import InputError
+from everyline.files.formats import sound_options
 from everyline.files.lessons import (
     Lesson,
     LessonLine,
@@ -17,7 +18,7 @@ from everyline.files.lessons import (
 )
 from everyline.page.rules_view import one_line_of
 from everyline.page.schemas import LESSON_WORDS, LONGEST_LESSON, MOST_LINES, check, table
-from everyline.page.takeaway import files
+from everyline.page.takeaway import files, options_of
 from everyline.rules.annotate import AnnotatedLine
 from everyline.rules.rule_text import to_toml
 
@@ -93,7 +94,6 @@ def _for_student(
     """The lesson as one HTML file, which opens without the page."""
     from everyline.handout.write import HandoutOptions, handout
     from everyline.page.sheets import shown_fretboard
-    from everyline.page.takeaway import sound_options
     from everyline.paper.score_options import ScoreOptions
     from everyline.paper.sheet import SheetExercise
 
@@ -103,7 +103,7 @@ def _for_student(
         SheetExercise(line, title=item.get("title", ""), remark=item.get("remark", ""))
         for line, item in zip(lines, lesson["items"], strict=True)
     ]
-    look = HandoutOptions(score, sound=sound_options(options))
+    look = HandoutOptions(score, sound=sound_options(options_of(options)))
     return handout(lesson.get("title") or "A lesson", exercises, lesson.get("remark", ""), look)
 
 
