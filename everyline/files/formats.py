@@ -170,9 +170,7 @@ class Format:
 
 
 _NOTHING: frozenset[str] = frozenset()
-_SOUND = frozenset(
-    "tempo swing count_in repeats loop ladder mute feel bass backing_seed".split()
-)
+_SOUND = frozenset("tempo swing count_in repeats loop ladder mute feel bass backing_seed".split())
 _SCORE = frozenset("staves labels fingers concert on_strings hand_at open_strings tempo swing".split())
 _PICTURE = _SCORE | {"colour", "fretboard"}
 # A file for a student is seen and heard; it repeats and changes the tempo by itself.

@@ -6,7 +6,6 @@ from base64 import b64encode
 from typing import TYPE_CHECKING, Any
 
 from everyline.corpora.errors import InputError
-from everyline.files.formats import sound_options
 from everyline.files.lessons import (
     Lesson,
     LessonLine,
@@ -18,7 +17,7 @@ from everyline.files.lessons import (
 )
 from everyline.page.rules_view import one_line_of
 from everyline.page.schemas import LESSON_WORDS, LONGEST_LESSON, MOST_LINES, check, table
-from everyline.page.takeaway import files, options_of
+from everyline.page.takeaway import files, sound_options
 from everyline.rules.annotate import AnnotatedLine
 from everyline.rules.rule_text import to_toml
 
@@ -103,7 +102,7 @@ def _for_student(
         SheetExercise(line, title=item.get("title", ""), remark=item.get("remark", ""))
         for line, item in zip(lines, lesson["items"], strict=True)
     ]
-    look = HandoutOptions(score, sound=sound_options(options_of(options)))
+    look = HandoutOptions(score, sound=sound_options(options))
     return handout(lesson.get("title") or "A lesson", exercises, lesson.get("remark", ""), look)
 
 

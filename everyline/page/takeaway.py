@@ -55,7 +55,8 @@ def timing(workspace: Workspace, tables: Tables, number: str, options: dict[str,
     from everyline.sound.performance import perform
 
     line = _one(workspace, tables, number)
-    performance = perform(line, sound_options(options))
+    chosen = sound_options(options)
+    performance = perform(line, chosen)
     passes = performance.passes
     round_ = perform(line, replace(chosen, loop=True))
     return {
