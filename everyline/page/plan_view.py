@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from everyline.corpora.errors import InputError
-from everyline.page.toml_text import to_toml
 from everyline.rules.chorus_keys import TOP
 from everyline.rules.progression import Progression
+from everyline.rules.rule_text import to_toml
 from everyline.rules.rulefile import parse_rules
 from everyline.spaces.choruses import Chorus
 

@@ -12,7 +12,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
 from everyline import load_plan
-from everyline.page.toml_text import to_toml
+from everyline.rules.rule_text import to_toml
 from everyline.spaces.choruses import Chorus, parse_plan
 from tests.everyline.page.node import run
 from tests.everyline.page.served import II_V_I, Served
