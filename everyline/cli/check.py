@@ -10,6 +10,7 @@ from typing import IO
 
 from everyline.cli.main import NO
 from everyline.cli.source import add_rules, bounded, rules_of
+from everyline.cli.takes import add_take, check_take, is_take
 from everyline.cli.typed import add_written, check_written
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError
@@ -30,12 +31,13 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
         "line",
         metavar="LINE",
         nargs="*",
-        help="the notes, such as D4 F4 A4 C5:4, or a MusicXML or MIDI file",
+        help="the notes, such as D4 F4 A4 C5:4, or a MusicXML or MIDI file, or a take with --tempo",
     )
     parser.add_argument(
         "--nearest", type=int, default=3, metavar="K", help="how many near valid lines to show (3)"
     )
     parser.add_argument("--format", choices=("text", "jsonl"), default="text", help="how it is written")
+    add_take(parser)
 
 
 def run(name: str, arguments: argparse.Namespace) -> int:
@@ -45,6 +47,8 @@ def run(name: str, arguments: argparse.Namespace) -> int:
     if not 0 <= arguments.nearest <= MOST_NEAREST:
         raise InputError(f"--nearest {arguments.nearest}: it must be from 0 to {MOST_NEAREST}.")
     with bounded(arguments):
+        if is_take(arguments, text):
+            return check_take(arguments, text, Space(rules_of(arguments)))
         report = check(Space(rules_of(arguments)), text, arguments.nearest)
         if arguments.format == "jsonl":
             sys.stdout.write(json.dumps(report.as_row(), ensure_ascii=False) + "\n")

@@ -102,14 +102,14 @@ def fitted(raw: Raw, rules: Rules) -> ReadLine:
     start."""
     remarks = list(raw.remarks)
     timed = _timed(raw, rules, remarks)
-    timed = _in_range(timed, rules, remarks)
+    timed = in_range(timed, rules, remarks)
     placed = [_moved(timed, shift) for shift in _shifts(timed, rules, remarks)]
     if not raw.played:
         return ReadLine(tuple(dict.fromkeys(placed)), tuple(remarks))
     remarks.append(
         "how long each note rings was not judged: played lengths were read as the rules have them."
     )
-    found = [events for each in placed for events in (*_as_endings(each, rules), each)]
+    found = [events for each in placed for events in (*as_endings(each, rules), each)]
     return ReadLine(tuple(dict.fromkeys(found)), tuple(remarks))
 
 
@@ -138,11 +138,11 @@ def _timed(raw: Raw, rules: Rules, remarks: list[str]) -> Events:
         end = found.straighten(note.onset + note.length) * TICKS_PER_BEAT
         events.append(Event(onset, note.pitch, max(1, round(end) - onset)))
     return (
-        _lengths(events, rules) if raw.played or found.ratio > 1 or found.loosest > NOTICED else tuple(events)
+        lengths(events, rules) if raw.played or found.ratio > 1 or found.loosest > NOTICED else tuple(events)
     )
 
 
-def _lengths(events: list[Event], rules: Rules) -> Events:
+def lengths(events: list[Event], rules: Rules) -> Events:
     """Played lengths: a note held for most of the time to the next lasts until it, others end on the grid."""
     slot = rules.slot_ticks
     found = []
@@ -155,7 +155,7 @@ def _lengths(events: list[Event], rules: Rules) -> Events:
     return tuple(found)
 
 
-def _in_range(events: Events, rules: Rules, remarks: list[str]) -> Events:
+def in_range(events: Events, rules: Rules, remarks: list[str]) -> Events:
     """The line an octave or more away, where it is out of range and all of it fits there."""
     if all(event.pitch in rules.pitches for event in events):
         return events
@@ -191,7 +191,7 @@ def _moved(events: Events, ticks: int) -> Events:
     return tuple(event._replace(onset=event.onset + ticks) for event in events)
 
 
-def _as_endings(events: Events, rules: Rules) -> Iterable[Events]:
+def as_endings(events: Events, rules: Rules) -> Iterable[Events]:
     """The line with the lengths of each ending that its last notes are, by onset and pitch class."""
     if rules.plain and events[-1].onset == rules.resolution_tick:
         yield (*events[:-1], events[-1]._replace(length=TICKS_PER_BEAT))

@@ -23,7 +23,7 @@ MOST_OVERLAP = 0.2
 
 
 @dataclass
-class _Part:
+class Part:
     """The notes of one track on one channel, in ticks of the file."""
 
     name: str
@@ -39,6 +39,17 @@ class _Part:
 def read(data: bytes, path: Path, rules: Rules) -> Raw:
     """The part that is a line: one note at a time, the highest of such parts. Raises InputError for a bad
     file."""
+    remarks: list[str] = []
+    file = opened(data, path)
+    part = line_part(file, path, remarks)
+    per_beat = file.ticks_per_beat * 4 / rules.progression.meter[1]
+    found = [RawNote(on / per_beat, (off - on) / per_beat, pitch) for on, off, pitch in part.notes]
+    return Raw(one_at_a_time(found, path, remarks), tuple(remarks), played=True)
+
+
+def opened(data: bytes, path: Path) -> Any:
+    """The file as mido reads it, counted in beats. Raises InputError for a bad file, EverylineError without
+    mido."""
     try:
         import mido
     except ImportError:
@@ -53,7 +64,12 @@ def read(data: bytes, path: Path, rules: Rules) -> Raw:
         raise InputError(f"{path}: not a Standard MIDI File, or a damaged one; export it again.") from None
     if file.ticks_per_beat <= 0 or file.ticks_per_beat >= 0x8000:
         raise InputError(f"{path}: it counts time in film frames, not in beats; export it with beats.")
-    remarks: list[str] = []
+    return file
+
+
+def line_part(file: Any, path: Path, remarks: list[str]) -> Part:
+    """The part of a file that is a line; what was chosen is added to the remarks. Raises InputError where
+    there is none."""
     parts = [part for track in file.tracks for part in _parts(track) if part.notes]
     lines = [part for part in parts if part.channel != PERCUSSION]
     if not lines:
@@ -66,21 +82,19 @@ def read(data: bytes, path: Path, rules: Rules) -> Raw:
         which = f'the one called "{part.name}"' if named else "the highest that is a single line"
         name = f' "{part.name}"' if part.name and not named else ""
         remarks.append(f"of {len(parts)} parts with notes {which}{name} was read.")
-    per_beat = file.ticks_per_beat * 4 / rules.progression.meter[1]
-    found = [RawNote(on / per_beat, (off - on) / per_beat, pitch) for on, off, pitch in part.notes]
-    return Raw(one_at_a_time(found, path, remarks), tuple(remarks), played=True)
+    return part
 
 
-def _parts(track: Any) -> list[_Part]:
+def _parts(track: Any) -> list[Part]:
     """The parts of one track, by channel. A note that never ends lasts to the end of the track."""
-    parts: dict[int, _Part] = {}
+    parts: dict[int, Part] = {}
     open_notes: dict[tuple[int, int], int] = {}
     now, name = 0, ""
 
     def close(channel: int, pitch: int) -> None:
         start = open_notes.pop((channel, pitch), None)
         if start is not None and now > start:
-            parts.setdefault(channel, _Part(name, channel)).notes.append((start, now, pitch))
+            parts.setdefault(channel, Part(name, channel)).notes.append((start, now, pitch))
 
     for message in track:
         now += message.time

@@ -28,6 +28,7 @@ BEGINNINGS: dict[str, tuple[tuple[str, ...], ...]] = {
     "check": (
         ("rules.toml", LINE),
         *(("rules.toml", f"line.{kind}") for kind in KINDS),
+        ("rules.toml", "line.mid", "--tempo", "120", "--asked", "1"),
     ),
     "next": (("rules.toml",), ("rules.toml", "D4 F4"), SPACE),
     "learn": (("--changes", "G7 | Cmaj7", "Ab4", "G4", "|", "E4"), ("--changes", "G7 | Cmaj7", "line.mid")),

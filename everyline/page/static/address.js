@@ -8,12 +8,11 @@ import { isTable } from "./shapes.js";
 /** @typedef {import("./store.js").Drill} Drill */
 
 /** @type {View[]} */
-export const VIEWS = ["lines", "line", "build", "check", "plan", "lesson", "drills"];
+export const VIEWS = ["lines", "line", "build", "check", "lesson", "drills"];
 const ORDERS = ["good", "number", "smooth", "varied"];
 const STAVES = ["auto", "staff", "tab", "both"];
 const HANDS = ["none", "right", "left"];
 const BOARDS = ["list", "staff", "neck", "keys"];
-const LONGEST_PLAN = 60_000;
 const LONGEST_TYPED = 10_000;
 
 /**
@@ -28,7 +27,6 @@ const LONGEST_TYPED = 10_000;
  * @property {string} fretboard
  * @property {string} begun
  * @property {string} board
- * @property {string} plan
  * @property {string} typed
  * @property {Drill} drill
  */
@@ -44,7 +42,6 @@ export const USUAL = Object.freeze({
   fretboard: "none",
   begun: "[]",
   board: "staff",
-  plan: "",
   typed: "",
   drill: USUAL_DRILL,
 });
@@ -65,7 +62,6 @@ const KEPT = {
   fretboard: { key: "fretboard", fits: (value) => HANDS.includes(value) },
   begun: { key: "begun", views: ["build"], fits: () => true },
   board: { key: "board", views: ["build"], fits: (value) => BOARDS.includes(value) },
-  plan: { key: "plan", views: ["plan"], fits: (value) => value.length <= LONGEST_PLAN },
   notes: { key: "typed", views: ["check"], fits: (value) => value.length <= LONGEST_TYPED },
 };
 

@@ -1,0 +1,136 @@
+"""A recording as samples: WAV, FLAC and MP3 in any depth, rate and number of channels, within bounds."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from io import BytesIO
+from typing import TYPE_CHECKING, Any
+
+from everyline.corpora.errors import EverylineError, InputError
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+SUFFIXES = (".wav", ".flac", ".mp3")
+"""Ends of the names of files that are listened to."""
+RATE = 32_000
+"""Samples a second of what is listened to, whatever the file has."""
+MOST_MINUTES = 10
+LARGEST_FILE = 400_000_000
+"""Bytes: ten minutes in stereo, in 32 bits at 96,000 samples a second, with room to spare."""
+SILENT = 0.001
+"""The part of full scale (-60 dB) that the loudest sample of a recording has to reach."""
+ONE_SIDED = 0.5
+"""Correlation of two channels below which the louder one is taken alone, as they would cancel each other."""
+_RATES = range(4_000, 768_001)
+
+
+@dataclass(frozen=True, slots=True)
+class Recording:
+    """One channel of sound at ``RATE`` samples a second, its loudest sample at 1, and what was done to get
+    it."""
+
+    samples: NDArray[np.float32]
+    remarks: tuple[str, ...]
+
+    @property
+    def seconds(self) -> float:
+        """Length."""
+        return len(self.samples) / RATE
+
+
+def read_recording(data: bytes, name: str) -> Recording:
+    """The sound of a file's bytes; ``name`` is what messages call it. Raises InputError, in one sentence, for
+    what is no sound, silent, too short or too long; EverylineError where a package is missing."""
+    require()
+    import numpy as np
+
+    if len(data) > LARGEST_FILE:
+        raise InputError(f"{name}: larger than {LARGEST_FILE:,} bytes; cut the take out of it.")
+    sound, rate = _decoded(data, name)
+    if not np.isfinite(sound).all():
+        raise InputError(f"{name}: it holds samples that are no numbers; record or export it again.")
+    if len(sound) < rate // 10:
+        raise InputError(
+            f"{name}: {len(sound) / rate:.2f} seconds are too short for a line; record it again."
+        )
+    channel, remarks = _one_channel(sound)
+    loudest = float(np.abs(channel).max())
+    if loudest < SILENT:
+        raise InputError(
+            f"{name}: silence, nothing louder than {SILENT:g} of full scale; check the microphone and its "
+            "level, then record again."
+        )
+    return Recording(_resampled(channel / np.float32(loudest), rate), remarks)
+
+
+def require() -> None:
+    """Raises EverylineError, naming what to install, where a package for listening is missing."""
+    missing = []
+    for package in ("soundfile", "soxr", "swift_f0"):
+        try:
+            __import__(package)
+        except (ImportError, OSError):
+            missing.append(package.replace("_", "-"))
+    if missing:
+        raise EverylineError(
+            f"listening needs {', '.join(missing)}, which cannot be loaded here: "
+            'pip install "everyline[listen]". MIDI takes work without.'
+        )
+
+
+def _decoded(data: bytes, name: str) -> tuple[Any, int]:
+    """Samples of shape (frames, channels) and their rate."""
+    import soundfile
+
+    if not data:
+        raise InputError(f"{name}: an empty file; record the take again.")
+    try:
+        with soundfile.SoundFile(BytesIO(data)) as file:
+            rate, most = file.samplerate, file.samplerate * 60 * MOST_MINUTES
+            if rate not in _RATES:
+                raise InputError(
+                    f"{name}: {rate:,} samples a second; allowed are {_RATES[0]:,} to {_RATES[-1]:,}."
+                )
+            # No more than asked for is read, whatever the header claims.
+            sound = file.read(most + 1, dtype="float32", always_2d=True)
+    except (EverylineError, MemoryError):
+        raise
+    except Exception:  # libsndfile's errors, and whatever damaged bytes lead to
+        raise InputError(
+            f"{name}: not a WAV, FLAC or MP3 file that can be read, or a damaged one; export it again."
+        ) from None
+    if len(sound) > most:
+        raise InputError(
+            f"{name}: longer than {MOST_MINUTES} minutes, so hardly one line; cut the take out of it."
+        )
+    return sound, rate
+
+
+def _one_channel(sound: NDArray[np.float32]) -> tuple[NDArray[np.float32], tuple[str, ...]]:
+    """The channels together, or the loudest alone where they are unlike or one of them is nearly silent."""
+    import numpy as np
+
+    if sound.shape[1] == 1:
+        return sound[:, 0], ()
+    power = (sound.astype(np.float64) ** 2).sum(axis=0)
+    loudest = int(np.argmax(power))
+    rest = [each for each in range(sound.shape[1]) if each != loudest]
+    alike = [
+        float(sound[:, each].astype(np.float64) @ sound[:, loudest])
+        > ONE_SIDED * np.sqrt(power[each] * power[loudest])
+        for each in rest
+    ]
+    if all(alike) and power[loudest] > 0:
+        return sound.mean(axis=1), ()
+    return sound[:, loudest], (f"of {sound.shape[1]} channels the loudest was listened to.",)
+
+
+def _resampled(samples: NDArray[np.float32], rate: int) -> NDArray[np.float32]:
+    if rate == RATE:
+        return samples
+    import soxr
+
+    found: NDArray[np.float32] = soxr.resample(samples, rate, RATE)
+    return found
