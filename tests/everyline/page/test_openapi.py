@@ -41,6 +41,9 @@ def test_no_request_brings_it_down(case: schemathesis.Case, served: Served) -> N
     if isinstance(case.body, dict) and case.body.get("how_many") in range(FEW, MOST):
         # Larger sets are no other code, only more of it.
         case.body["how_many"] = FEW
+    if isinstance(case.query, dict) and case.query.get("repeats") in range(2, 17):
+        # So with longer sounds.
+        case.query["repeats"] = 1
     answer = case.call(base_url=served.address, timeout=60)
     case.validate_response(
         answer,
