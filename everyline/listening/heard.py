@@ -21,8 +21,8 @@ from everyline.rules.ruleset import Rules
 NOTICED = 0.04
 """Seconds from which an early or late note is told in words: twice what good players are off as a rule."""
 SLOWEST, FASTEST = 30.0, 400.0
-MOST_NOTES, MOST_BEATS = 1000, 600
-"""Of a take: 64 bars of 4/4 are 256 beats."""
+MOST_NOTES, MOST_BEATS = 600, 600
+"""Of a take: 64 bars of 4/4 are 256 beats, or 512 eighths."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -213,3 +213,12 @@ def test_beats_follow_a_drifting_tempo_and_leave_a_stray_note_alone() -> None:
     assert 0.09 < off[11] < 0.13
     assert max(abs(each) for place, each in enumerate(off) if place != 11) < 0.025
     assert beats.beat(beats.seconds(5.25)) == pytest.approx(5.25)
+
+
+@pytest.mark.parametrize(
+    ("count", "gap", "said"), [(601, 0.25, "more than a line has"), (3, 200.0, "beats apart")]
+)
+def test_a_take_longer_than_any_line_is_refused(count: int, gap: float, said: str) -> None:
+    notes = [{"pitch": 60 + place % 5, "onset": place * gap, "length": 0.1} for place in range(count)]
+    with pytest.raises(InputError, match=said):
+        hear_notes(notes, space().rules, 120)
