@@ -7,8 +7,8 @@ choice is a *reading*; the likeliest comes first.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from itertools import islice, product
 
 from everyline.corpora import PLAIN, Ending, Figure, make_ending
@@ -17,6 +17,7 @@ from everyline.corpora.endings import DEFAULT_OVER
 from everyline.corpora.errors import InputError
 from everyline.corpora.figures import MOST_STEPS, STEPS
 from everyline.corpora.note_lengths import format_value
+from everyline.corpora.toml_text import toml_row
 from everyline.rules.chords import Chord, parse_chord
 from everyline.rules.degrees import DEGREES, degree_number
 from everyline.rules.endings import PlacedEnding, place
@@ -266,36 +267,18 @@ def learn_figures(
 
 def ending_toml(ending: Ending) -> str:
     """The ending as an entry of the corpora's endings files."""
-    lines = ["[[ending]]", f"name = {_quoted(ending.name)}", f"notes = {_quoted(ending.notes)}"]
-    if ending.rhythm is not None:
-        lines.append(f"rhythm = {_quoted(ending.rhythm)}")
-    lines.append(f"over = [{', '.join(map(_quoted, ending.over))}]")
-    if ending.colour:
-        lines.append("colour = true")
-    if ending.remark:
-        lines.append(f"remark = {_quoted(ending.remark)}")
-    return "\n".join(lines) + "\n"
+    rhythm = {} if ending.rhythm is None else {"rhythm": ending.rhythm}
+    colour = {"colour": True} if ending.colour else {}
+    named = {"name": ending.name, "notes": ending.notes, **rhythm, "over": ending.over, **colour}
+    return _entry("ending", named, ending.remark)
 
 
 def figure_toml(figure: Figure) -> str:
     """The figure as an entry of the corpora's figures file."""
-    lines = ["[[figure]]", f"name = {_quoted(figure.name)}", f"steps = {_quoted(figure.text)}"]
-    if figure.remark:
-        lines.append(f"remark = {_quoted(figure.remark)}")
-    return "\n".join(lines) + "\n"
+    return _entry("figure", {"name": figure.name, "steps": figure.text}, figure.remark)
 
 
-def _quoted(text: str) -> str:
-    """A basic string of TOML."""
-    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
-    return '"' + "".join(c if c.isprintable() else f"\\u{ord(c):04X}" for c in escaped) + '"'
-
-
-def with_remark(reading: EndingReading, remark: str) -> EndingReading:
-    """The same reading with a remark for whoever browses the corpora."""
-    return replace(reading, ending=replace(reading.ending, remark=remark))
-
-
-def replayed(reading: EndingReading) -> Events:
-    """The learned ending placed again, led into from its own first pitch: the fragment, note for note."""
-    return reading.placed.after(reading.events[0].pitch)
+def _entry(heading: str, values: Mapping[str, object], remark: str) -> str:
+    if remark:
+        values = {**values, "remark": remark}
+    return "\n".join([f"[[{heading}]]", *(toml_row(*item) for item in values.items())]) + "\n"

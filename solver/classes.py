@@ -15,10 +15,10 @@ from everyline.corpora.errors import InputError, did_you_mean
 from everyline.rules.line import Event, Events
 from everyline.rules.ruleset import Rules
 from everyline.solver.diagram import Diagram
-from everyline.solver.figure_marks import FIGURE, ReadingGraph, trace
+from everyline.solver.figure_marks import ReadingGraph, trace
 from everyline.solver.fold import Fold, TooManyPlaces
+from everyline.solver.properties.table import PROPERTIES, TRAITS
 from everyline.solver.reuse import collector_at_rest
-from everyline.solver.traits import NOTE_TRAITS, READING_TRAITS, TRAITS, ReadingTrait
 
 MOST_STATES = 400_000
 """States that are followed before the traits are refused as too many (about a gigabyte)."""
@@ -95,19 +95,25 @@ class _Classifier:
     def __init__(self, rules: Rules, diagram: Diagram, names: tuple[str, ...], most: int) -> None:
         self.rules, self.diagram, self.names, self.most = rules, diagram, names, most
         self.notes = [rules.note(event) for event in diagram.events]
-        self.note_traits = [NOTE_TRAITS[name](rules) for name in names if name in NOTE_TRAITS]
-        self.reading_traits = [READING_TRAITS[name](rules) for name in names if name in READING_TRAITS]
-        self.graph = trace(rules, diagram) if self.reading_traits else None
+        rows = [PROPERTIES[name] for name in names]
+        self.note_traits = {each.name: each.notes(rules) for each in rows if each.notes is not None}
+        self.mark_traits = {each.name: each.marks(rules) for each in rows if each.marks is not None}
+        self.graph = trace(rules, diagram) if self.mark_traits else None
         self.note_ids: dict[tuple[object, ...], int] = {}
         self.note_states: list[tuple[object, ...]] = []
         self.note_steps: dict[tuple[int, int], int] = {}
         self.reading_ids: dict[Readings, int] = {}
         self.reading_states: list[Readings] = []
         self.reading_steps: dict[int, dict[int, int]] = {}
-        # Bit 0 of the values of a reading says that no figure has begun in it.
-        self.values: list[tuple[str, str]] = [("", "")]
+        # The values of a reading are bits. The first ones say what it has as long as it lacks certain marks.
+        self.values: list[tuple[str, str]] = []
+        self.lacking: list[int] = []
+        if self.graph is not None:
+            for name, trait in self.mark_traits.items():
+                if trait.without is not None:
+                    self.values.append((name, trait.without))
+                    self.lacking.append(self.graph.bits(trait.lacking))
         self.carried = self._carried(self.graph) if self.graph is not None else []
-        self.figures = self.graph.bits(FIGURE) if self.graph is not None else 0
 
     def _carried(self, graph: ReadingGraph) -> list[int]:
         """For each mark of the graph, the values that it gives, as bits."""
@@ -115,9 +121,9 @@ class _Classifier:
         carried = []
         for mark in graph.marks:
             found = 0
-            for trait in self.reading_traits:
+            for name, trait in self.mark_traits.items():
                 if trait.kind == mark.kind:
-                    value = (trait.name, trait.label(mark))
+                    value = (name, trait.label(mark))
                     if value not in bits:
                         bits[value] = len(self.values)
                         self.values.append(value)
@@ -128,7 +134,8 @@ class _Classifier:
     @collector_at_rest()
     def run(self) -> Classes:
         diagram = self.diagram
-        start = (self._note_id(tuple(t.start for t in self.note_traits)), self._reading_id(self._root()))
+        at_rest = tuple(trait.start for trait in self.note_traits.values())
+        start = (self._note_id(at_rest), self._reading_id(self._root()))
         try:
             fold = Fold[tuple[int, int], int].of(diagram, start, self._step, most=self.most + 1)
         except TooManyPlaces:
@@ -178,7 +185,7 @@ class _Classifier:
         found = self.note_steps.get((state, label))
         if found is None:
             note = self.notes[label]
-            pairs = zip(self.note_traits, self.note_states[state], strict=True)
+            pairs = zip(self.note_traits.values(), self.note_states[state], strict=True)
             found = self._note_id(tuple(trait.step(each, note) for trait, each in pairs))
             self.note_steps[state, label] = found
         return found
@@ -186,7 +193,7 @@ class _Classifier:
     # -- what the analyses decide ----------------------------------------------------------------------------
 
     def _root(self) -> Readings:
-        return () if self.graph is None else ((self.graph.root, 1),)
+        return () if self.graph is None else ((self.graph.root, (1 << len(self.lacking)) - 1),)
 
     def _reading_id(self, readings: Readings) -> int:
         found = self.reading_ids.setdefault(readings, len(self.reading_states))
@@ -206,7 +213,10 @@ class _Classifier:
         found: dict[int, dict[int, int]] = {}
         for node, values in readings:
             for label, marks, child in graph.edges[node]:
-                after = values & ~1 if marks & self.figures else values
+                after = values
+                for place, kind in enumerate(self.lacking):
+                    if marks & kind:
+                        after &= ~(1 << place)
                 left = marks
                 while left:
                     low = left & -left
@@ -218,21 +228,15 @@ class _Classifier:
 
     def _signature(self, note: int, reading: int) -> Signature:
         by_name: dict[str, set[str]] = {name: set() for name in self.names}
-        for trait, state in zip(self.note_traits, self.note_states[note], strict=True):
-            by_name[trait.name] = {trait.label(state)}
+        pairs = zip(self.note_traits.items(), self.note_states[note], strict=True)
+        for (name, trait), state in pairs:
+            by_name[name] = {trait.words(state)}
         if self.graph is not None:
             bits = 0
             for node, values in self.reading_states[reading]:
                 if self.graph.accepts[node]:
                     bits |= values
             for place, (name, label) in enumerate(self.values):
-                if place and bits >> place & 1:
+                if bits >> place & 1:
                     by_name[name].add(label)
-            for each in self.reading_traits:
-                self._add_without(by_name[each.name], each, bits)
         return tuple(frozenset(by_name[name]) for name in self.names)
-
-    @staticmethod
-    def _add_without(values: set[str], trait: ReadingTrait, bits: int) -> None:
-        if trait.without is not None and bits & 1:
-            values.add(trait.without)

@@ -19,7 +19,7 @@ from everyline.cli.selection import DEFAULT_MOST, add_look, chosen, moved
 from everyline.cli.source import add_work, bounded, check_sharing, corpus_of, own_rules_of
 from everyline.corpora.counted import only, plural
 from everyline.corpora.errors import InputError, did_you_mean
-from everyline.files.formats import export, writer
+from everyline.files.formats import export, format_of
 from everyline.rules.schema import listed
 from everyline.text.rows import FORMATS, write_rows
 
@@ -149,7 +149,7 @@ def _check_out(arguments: argparse.Namespace, lines: bool) -> None:
     if arguments.to is None:
         check_options(arguments, None, also=("--octave",))
         return
-    writer(arguments.to)
+    format_of(arguments.to)
     if arguments.format is not None:
         raise InputError(f"--format {arguments.format}: the suffix of {arguments.to} says what kind it is.")
     check_options(arguments, arguments.to.suffix.lower())

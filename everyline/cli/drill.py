@@ -6,7 +6,6 @@ import argparse
 from pathlib import Path
 from typing import Any
 
-from everyline.cli.format_options import STUDENT
 from everyline.cli.main import NO
 from everyline.cli.messages import say
 from everyline.cli.source import add_bounds, bounded
@@ -15,6 +14,7 @@ from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError
 from everyline.drill.batches import Mapper, here
 from everyline.drill.spec import KEYS, Spec, read_spec, spec_of
+from everyline.files.formats import STUDENT
 from everyline.rules.schema import Shape
 
 

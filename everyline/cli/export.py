@@ -14,7 +14,7 @@ from everyline.cli.messages import say
 from everyline.cli.selection import add_choice, paper_options, picked, words
 from everyline.cli.source import add_rules, bounded
 from everyline.corpora.errors import InputError
-from everyline.files.formats import FORMATS, ExportOptions, export, writer
+from everyline.files.formats import FORMATS, ExportOptions, export, format_of
 
 
 def options(name: str, parser: argparse.ArgumentParser) -> None:
@@ -67,7 +67,7 @@ def run(name: str, arguments: argparse.Namespace) -> int:
     if parquet.is_asked(arguments):
         check_options(arguments, FOLDER)
         return parquet.run(arguments)
-    writer(arguments.to)
+    format_of(arguments.to)
     check_options(arguments, arguments.to.suffix.lower())
     with bounded(arguments):
         found = picked(arguments)

@@ -7,40 +7,38 @@ from collections.abc import Container
 
 from everyline.corpora.counted import choice
 from everyline.corpora.errors import InputError
-from everyline.files.formats import FORMATS
+from everyline.files.formats import FORMATS, showing
 
 FOLDER = ".parquet"
 """The suffix of a folder of Parquet files, which is no single file of ``FORMATS``."""
 
-SOUND = (".mid", ".wav", ".flac", ".mp3")
-PICTURES = (".svg", ".png", ".pdf")
-STUDENT = ".html"
-"""The suffix of a file for a student, which is seen and heard."""
-SCORES = (".musicxml", *PICTURES)
-ONE_FILE = tuple(FORMATS)
-
 OPTIONS: dict[str, tuple[str, ...]] = {
-    "--title": (".musicxml", ".pdf", STUDENT),
-    "--staves": (*SCORES, STUDENT),
-    "--no-labels": (*SCORES, STUDENT),
-    "--no-fingers": (*SCORES, STUDENT),
-    "--concert": (*SCORES, STUDENT),
-    "--on-strings": (*SCORES, STUDENT),
-    "--hand-at": (*SCORES, STUDENT),
-    "--open-strings": (*SCORES, STUDENT),
-    "--fretboard": (*PICTURES, STUDENT),
-    "--octave": ONE_FILE,
-    "--black": (*PICTURES, STUDENT),
-    "--tempo": (*SCORES, *SOUND, STUDENT),
-    "--swing": (*SCORES, *SOUND, STUDENT),
-    "--count-in": (*SOUND, STUDENT),
-    "--repeats": SOUND,
-    "--loop": SOUND,
-    "--ladder": SOUND,
-    "--mute": (*SOUND, STUDENT),
-    "--feel": (*SOUND, STUDENT),
-    "--bass": (*SOUND, STUDENT),
-    "--backing-seed": (*SOUND, STUDENT),
+    **{
+        option: showing(field)
+        for option, field in {
+            "--title": "title",
+            "--staves": "staves",
+            "--no-labels": "labels",
+            "--no-fingers": "fingers",
+            "--concert": "concert",
+            "--on-strings": "on_strings",
+            "--hand-at": "hand_at",
+            "--open-strings": "open_strings",
+            "--fretboard": "fretboard",
+            "--black": "colour",
+            "--tempo": "tempo",
+            "--swing": "swing",
+            "--count-in": "count_in",
+            "--repeats": "repeats",
+            "--loop": "loop",
+            "--ladder": "ladder",
+            "--mute": "mute",
+            "--feel": "feel",
+            "--bass": "bass",
+            "--backing-seed": "backing_seed",
+        }.items()
+    },
+    "--octave": tuple(FORMATS),
     "--part-lines": (FOLDER,),
     "--roles": (FOLDER,),
 }

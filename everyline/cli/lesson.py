@@ -7,11 +7,11 @@ import json
 from dataclasses import replace
 from pathlib import Path
 
-from everyline.cli.format_options import STUDENT
 from everyline.cli.messages import say
 from everyline.corpora import Corpus, load
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError
+from everyline.files.formats import STUDENT
 from everyline.files.lessons import (
     Lesson,
     keep,

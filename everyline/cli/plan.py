@@ -20,8 +20,6 @@ if TYPE_CHECKING:
     from everyline.practice.records import Student
     from everyline.practice.week import Plan, Wishes
 
-DEFAULT_DAYS = "5"
-
 
 def options(name: str, parser: argparse.ArgumentParser) -> None:
     """The options of ``plan``."""
@@ -30,9 +28,7 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
     when = parser.add_argument_group("when")
     when.add_argument("--begin", metavar="DATE", help="the first day, such as 2026-11-30 (default: today)")
     when.add_argument("--weeks", type=int, default=1, metavar="N", help="how many weeks (1)")
-    when.add_argument(
-        "--days", default=DEFAULT_DAYS, help="days a week (5), or weekdays, such as mon,wed,fri"
-    )
+    when.add_argument("--days", default="5", help="days a week (5), or weekdays, such as mon,wed,fri")
     when.add_argument("--minutes", default="20", help="minutes a day (20), or a list, one for each day")
     when.add_argument("--round", type=int, default=3, metavar="MINUTES", help="how long a round is (3)")
     when.add_argument("--stretch", type=int, default=25, metavar="MINUTES", help="playing before a rest (25)")

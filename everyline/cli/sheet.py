@@ -10,13 +10,12 @@ from itertools import chain, repeat
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from everyline.cli.format_options import STUDENT
 from everyline.cli.main import NO
 from everyline.cli.messages import say
 from everyline.cli.selection import Picked, add_choice, paper_options, picked, words
 from everyline.cli.source import add_rules, bounded
 from everyline.corpora.errors import InputError
-from everyline.files.formats import handout_options, score_options
+from everyline.files.formats import STUDENT, handout_options, score_options
 from everyline.text.plain_rules import plain_rules
 
 if TYPE_CHECKING:

@@ -68,11 +68,11 @@ _BOUNDS = ("lowest", "highest")
 
 LONGEST = 1_000_000
 LEAST_MEMORY, MOST_MEMORY = 64, 1 << 24
+"""Bounds of the limits that a user may set: seconds, and megabytes."""
 RESERVE = 32
 """Megabytes beyond --memory-limit in which the work can be ended in good order."""
 LOOK = 0.02
 """Seconds of processor time from one look at the memory to the next."""
-"""Bounds of the limits that a user may set: seconds, and megabytes."""
 
 
 def add_rules(parser: argparse.ArgumentParser) -> None:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from everyline.cli.by_taste import add_taste, drawing, with_taste
 from everyline.cli.main import NO
 from everyline.cli.messages import say
-from everyline.cli.source import add_rules, bounded, corpus_of, refuse_rules, stated
+from everyline.cli.source import add_rules, bounded, check_sharing, corpus_of, refuse_rules, stated
 from everyline.corpora.counted import only
 from everyline.corpora.errors import InputError
 
@@ -83,8 +83,11 @@ def _check(arguments: argparse.Namespace) -> None:
         raise InputError(f"--most {arguments.most}: it must be 1 to {MOST_AT_ONCE}.")
     if arguments.seed is not None and ways not in ([], ["most"]):
         raise InputError(f"--seed goes with --most; with --{ways[0]} nothing is drawn.")
-    if arguments.own_rule:
-        raise InputError("--own-rule: a line cannot be kept with rules in Python; leave it out.")
+    for option in ("own_rule", "allow_python", "look_at"):
+        if getattr(arguments, option) not in (None, False):
+            name = option.replace("_", "-")
+            raise InputError(f"--{name}: a line cannot be kept with rules in Python; leave it out.")
+    check_sharing(arguments, False)
     if arguments.lesson is not None:
         if arguments.file is not None:
             raise InputError(f"{arguments.file}: the lines of a lesson have their own rules; leave it out.")

@@ -16,11 +16,11 @@ from everyline.rules.line import Events
 from everyline.rules.taste import default_taste
 from everyline.solver.classes import Classes, Signature, check_traits, classify
 from everyline.solver.cover import pair_cover
+from everyline.solver.properties.table import PROPERTIES
 from everyline.solver.sample import sample_numbers
 from everyline.solver.smooth import smoothest
 from everyline.solver.strange import drawn_by_taste
 from everyline.solver.stratify import stratified, sub_seed
-from everyline.solver.traits import NOTE_TRAITS
 from everyline.solver.varied import OPTIMAL, POOL, varied
 
 Progress = Callable[[int, int], None]
@@ -216,12 +216,13 @@ def label_of(source: Source, line: AnnotatedLine, trait: str) -> str:
     """What a line has for a trait, in the analysis shown; several values are joined."""
     if trait in SOURCE_TRAITS:
         return source.value(trait)
-    if trait in NOTE_TRAITS:
-        reader = NOTE_TRAITS[trait](source.rules)
+    read = PROPERTIES[trait].notes
+    if read is not None:
+        reader = read(source.rules)
         state = reader.start
         for event in line.events:
             state = reader.step(state, source.rules.note(event))
-        return reader.label(state)
+        return reader.words(state)
     if trait == "ending":
         return line.ending
     if trait == "figure":

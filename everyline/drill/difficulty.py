@@ -13,7 +13,7 @@ from everyline.rules.annotate import AnnotatedLine
 from everyline.rules.ranges import DEFAULT_SPAN, Fretboard
 from everyline.rules.ruleset import Rules
 from everyline.rules.spelling import key_signature
-from everyline.solver.traits import position_masks
+from everyline.solver.properties.fretboard import position_masks
 
 LEAP = 5
 """Semitones from which an interval counts as a leap."""

@@ -27,7 +27,8 @@ class ExportOptions:
     each line at each of them in turn. ``on_strings`` (1 the highest), ``hand_at`` (a fret) and
     ``open_strings`` (avoid, allow, prefer or never) say how tablature is fingered, ``fretboard`` (right or
     left, the hand that plucks) draws the fretboard below each line; ``fingers`` prints which finger plays
-    each note. ``feel``, ``bass`` and ``backing_seed`` say how lines are accompanied (see ``SoundOptions``).
+    each note. ``feel``, ``bass`` and ``backing_seed`` say how lines are accompanied (see ``SoundOptions``);
+    ``sound`` says everything about it at once, and then holds alone.
     """
 
     title: str = ""
@@ -50,6 +51,10 @@ class ExportOptions:
     feel: str = "by-meter"
     bass: str = "by-feel"
     backing_seed: int | None = None
+    sound: SoundOptions | None = None
+
+
+Writer = Callable[[Sequence[AnnotatedLine], ExportOptions], bytes]
 
 
 def score_options(options: ExportOptions) -> ScoreOptions:
@@ -73,6 +78,8 @@ def score_options(options: ExportOptions) -> ScoreOptions:
 
 def sound_options(options: ExportOptions) -> SoundOptions:
     """How the lines are played."""
+    if options.sound is not None:
+        return options.sound
     from everyline.sound.sound_options import SoundOptions
 
     return SoundOptions(
@@ -135,7 +142,7 @@ def _midi(lines: Sequence[AnnotatedLine], options: ExportOptions) -> bytes:
     return write(lines, sound_options(options))
 
 
-def _audio(form: str) -> Callable[[Sequence[AnnotatedLine], ExportOptions], bytes]:
+def _audio(form: str) -> Writer:
     def write(lines: Sequence[AnnotatedLine], options: ExportOptions) -> bytes:
         from everyline.sound.audio import write as write_audio
 
@@ -144,7 +151,7 @@ def _audio(form: str) -> Callable[[Sequence[AnnotatedLine], ExportOptions], byte
     return write
 
 
-def _rows(form: str) -> Callable[[Sequence[AnnotatedLine], ExportOptions], bytes]:
+def _rows(form: str) -> Writer:
     def write(lines: Sequence[AnnotatedLine], options: ExportOptions) -> bytes:
         out = io.StringIO()
         write_rows(lines, form, out)
@@ -153,36 +160,60 @@ def _rows(form: str) -> Callable[[Sequence[AnnotatedLine], ExportOptions], bytes
     return write
 
 
-FORMATS: dict[str, Callable[[Sequence[AnnotatedLine], ExportOptions], bytes]] = {
-    ".musicxml": _musicxml,
-    ".mid": _midi,
-    ".wav": _audio("wav"),
-    ".flac": _audio("flac"),
-    ".mp3": _audio("mp3"),
-    ".svg": _svg,
-    ".png": _png,
-    ".pdf": _pdf,
-    ".html": _html,
-    ".txt": _rows("text"),
-    ".jsonl": _rows("jsonl"),
-    ".csv": _rows("csv"),
+@dataclass(frozen=True, slots=True)
+class Format:
+    """A kind of file: its media type, the fields of ``ExportOptions`` that it shows or sounds, its writer."""
+
+    media_type: str
+    shows: frozenset[str]
+    write: Writer
+
+
+_NOTHING: frozenset[str] = frozenset()
+_SOUND = frozenset("tempo swing count_in repeats loop ladder mute feel bass backing_seed".split())
+_SCORE = frozenset("staves labels fingers concert on_strings hand_at open_strings tempo swing".split())
+_PICTURE = _SCORE | {"colour", "fretboard"}
+# A file for a student is seen and heard; it repeats and changes the tempo by itself.
+_STUDENT = _PICTURE | {"title"} | (_SOUND - {"repeats", "loop", "ladder"})
+
+FORMATS: dict[str, Format] = {
+    ".musicxml": Format("application/vnd.recordare.musicxml+xml", _SCORE | {"title"}, _musicxml),
+    ".mid": Format("audio/midi", _SOUND, _midi),
+    ".wav": Format("audio/wav", _SOUND, _audio("wav")),
+    ".flac": Format("audio/flac", _SOUND, _audio("flac")),
+    ".mp3": Format("audio/mpeg", _SOUND, _audio("mp3")),
+    ".svg": Format("image/svg+xml", _PICTURE, _svg),
+    ".png": Format("image/png", _PICTURE, _png),
+    ".pdf": Format("application/pdf", _PICTURE | {"title"}, _pdf),
+    ".html": Format("text/html; charset=utf-8", _STUDENT, _html),
+    ".txt": Format("text/plain; charset=utf-8", _NOTHING, _rows("text")),
+    ".jsonl": Format("application/jsonl", _NOTHING, _rows("jsonl")),
+    ".csv": Format("text/csv; charset=utf-8", _NOTHING, _rows("csv")),
 }
-"""For each suffix, what writes a file of that kind."""
+"""Every kind of file that lines are written as, by its suffix: one row for the command line and the page."""
+
+STUDENT = ".html"
+"""The suffix of a file for a student, which holds a lesson or a drill set with sound and answers."""
+
+
+def showing(field: str) -> tuple[str, ...]:
+    """The suffixes of the formats that show or sound a field of ``ExportOptions``."""
+    return tuple(suffix for suffix, form in FORMATS.items() if field in form.shows)
 
 
 def export(lines: Sequence[AnnotatedLine], path: Path | str, options: ExportOptions | None = None) -> None:
     """Write lines to a file. Raises InputError for a suffix that is not in FORMATS, or nothing to write."""
     path = Path(path)
-    write = writer(path)
+    form = format_of(path)
     if not lines:
         raise InputError("no lines selected.")
-    content = write(lines, options or ExportOptions())
+    content = form.write(lines, options or ExportOptions())
     with writing(path, "wb") as file:
         file.write(content)
 
 
-def writer(path: Path) -> Callable[[Sequence[AnnotatedLine], ExportOptions], bytes]:
-    """What writes files with this path's suffix. Raises InputError when nothing does."""
+def format_of(path: Path) -> Format:
+    """The format of files with this path's suffix. Raises InputError where there is none."""
     suffix = path.suffix.lower()
     if suffix not in FORMATS:
         shown = f'"{suffix}"' if suffix else "a file without a suffix"

@@ -21,7 +21,6 @@ path, a name in the corpora, or a rule file's own text, which makes the lesson w
 
 from __future__ import annotations
 
-import json
 import os
 import re
 from collections.abc import Callable, Iterator, Mapping
@@ -32,6 +31,7 @@ from typing import Any
 from everyline.corpora import Corpus, parse_toml, read_toml
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError, did_you_mean
+from everyline.corpora.toml_text import toml_row, toml_rows
 from everyline.files.writing import changing, writing
 from everyline.rules.annotate import AnnotatedLine, annotate, unexplained
 from everyline.rules.breaches import breaches
@@ -132,13 +132,11 @@ def line_of(table: Mapping[str, Any], where: Where) -> LessonLine:
 def lesson_text(lesson: Lesson) -> str:
     """The lesson as TOML; what is empty is left out. A rule file's own text stands last in its line,
     row by row."""
-    rows = [
-        f"{name} = {_toml(getattr(lesson, name))}" for name in ("title", "remark") if getattr(lesson, name)
-    ]
+    rows = [_row(name, getattr(lesson, name)) for name in ("title", "remark") if getattr(lesson, name)]
     for line in lesson.lines:
         rows += ["", "[[line]]"]
         values = {name: getattr(line, name) for name in sorted(_LINE, key=lambda name: _last(line, name))}
-        rows += [f"{name} = {_toml(value)}" for name, value in values.items() if value not in (None, "")]
+        rows += [_row(name, value) for name, value in values.items() if value not in (None, "")]
     return "\n".join(rows).lstrip("\n") + "\n"
 
 
@@ -146,16 +144,10 @@ def _last(line: LessonLine, name: str) -> bool:
     return name == "rules" and line.own_text
 
 
-def _toml(value: str | int) -> str:
+def _row(name: str, value: str | int) -> str:
     if isinstance(value, str) and "\n" in value:
-        # The line break after the opening marks is no part of the text.
-        rows = value.replace("\\", "\\\\").replace('"""', '""\\"')
-        return '"""\n' + _CONTROL.sub(lambda found: rf"\u{ord(found[0]):04x}", rows) + '"""'
-    # A JSON string is a TOML string, save that TOML wants the delete sign escaped.
-    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
-
-
-_CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")
+        return f"{name} = {toml_rows(value)}"
+    return toml_row(name, value)
 
 
 def keep(line: LessonLine, path: Path) -> int:

@@ -20,7 +20,7 @@ from everyline.rules.limits import LIMITS
 from everyline.rules.pitch import parse_pitch
 from everyline.rules.scales import SCALES
 from everyline.rules.schema import FileKey
-from everyline.solver.traits import TRAITS
+from everyline.solver.properties.table import TRAITS
 
 if TYPE_CHECKING:
     from everyline.page.operations import Workspace

@@ -17,9 +17,9 @@ from everyline.files.lessons import (
 )
 from everyline.page.rules_view import one_line_of
 from everyline.page.schemas import LESSON_WORDS, LONGEST_LESSON, MOST_LINES, check, table
-from everyline.page.takeaway import files
-from everyline.page.toml_text import to_toml
+from everyline.page.takeaway import files, sound_options
 from everyline.rules.annotate import AnnotatedLine
+from everyline.rules.rule_text import to_toml
 
 if TYPE_CHECKING:
     from everyline.page.operations import Workspace
@@ -93,7 +93,6 @@ def _for_student(
     """The lesson as one HTML file, which opens without the page."""
     from everyline.handout.write import HandoutOptions, handout
     from everyline.page.sheets import shown_fretboard
-    from everyline.page.takeaway import sound_options
     from everyline.paper.score_options import ScoreOptions
     from everyline.paper.sheet import SheetExercise
 

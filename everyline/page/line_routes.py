@@ -10,8 +10,8 @@ from everyline.page.calls import Call, Route, as_json, attachment
 from everyline.page.params import (
     BY_LINE,
     BY_RULES,
-    FORMATS,
     FRETBOARD,
+    MEDIA_TYPES,
     NUMBER,
     SOUND,
     STAVES,
@@ -73,7 +73,7 @@ async def _take(call: Call) -> Response:
     look = {"staves": staves, "fretboard": call.query.get("fretboard", "none")}
     data = await call.run("take", tables=call.tables, number=number, form=form, options=options, **look)
     name = f"line-{number}.{form}" if len(number) < 40 else f"line.{form}"
-    return attachment(data, FORMATS[form], name)
+    return attachment(data, MEDIA_TYPES[form], name)
 
 
 async def _check(call: Call) -> Response:
@@ -154,9 +154,9 @@ LINE_ROUTES: tuple[Route, ...] = (
         "take",
         "A line as a file.",
         _take,
-        {**BY_LINE, "format": choice(*FORMATS)},
+        {**BY_LINE, "format": choice(*MEDIA_TYPES)},
         {**SOUND, "staves": STAVES, "fretboard": FRETBOARD},
-        answers=tuple(FORMATS.values()),
+        answers=tuple(MEDIA_TYPES.values()),
     ),
     Route(
         "POST",

@@ -16,6 +16,7 @@ from everyline.corpora import Corpus
 from everyline.corpora import load as load_corpus
 from everyline.corpora.errors import EverylineError
 from everyline.page.pool import COUNT, LONG, REMEMBERED, SET, SHORT
+from everyline.rules.chorus_file import read_plan
 from everyline.rules.rulefile import parse_rules
 from everyline.rules.ruleset import Rules
 from everyline.solver.compiler import compile_rules
@@ -45,6 +46,7 @@ OPERATIONS: dict[str, tuple[str, str]] = {
     "line": ("lines_view", COUNT),
     "number": ("lines_view", COUNT),
     "picture": ("lines_view", SHORT),
+    "plan": ("plan_view", LONG),
     "onward": ("build_view", COUNT),
     "onward_words": ("build_view", SHORT),
     "begun": ("build_view", SHORT),
@@ -158,7 +160,8 @@ class Workspace:
     # -- spaces ----------------------------------------------------------------------------------------------
 
     def space(self, tables: dict[str, Any]) -> Space:
-        """The space of a rule file's tables, compiled at most once while it is remembered.
+        """The space of a rule file's tables, or of a chorus plan's, compiled at most once while it is
+        remembered.
 
         Rules in Python are refused: no way to load them is handed on.
         """
@@ -166,13 +169,27 @@ class Workspace:
         found = self._spaces.get(key)
         if found is None:
             with self.counting():
-                found = Space(parse_rules(tables, self.corpus, name="these rules"))
-                # As a cached property's value: the space does not compile what is compiled already.
-                found.__dict__["diagram"] = join_limits(self._base(found.rules), found.rules)
+                if "phrase" in tables:
+                    found = self._choruses(tables)
+                else:
+                    found = self._lines(tables)
             self._spaces[key] = found
             while len(self._spaces) > REMEMBERED:
                 self._spaces.popitem(last=False)
         self._spaces.move_to_end(key)
+        return found
+
+    def _choruses(self, tables: dict[str, Any]) -> Space:
+        from everyline.spaces.choruses import Chorus
+
+        found = Chorus(read_plan(tables, self.corpus, name="this plan"))
+        _ = found.diagram  # compiled now, while it may be broken off
+        return found
+
+    def _lines(self, tables: dict[str, Any]) -> Space:
+        found = Space(parse_rules(tables, self.corpus, name="these rules"))
+        # As a cached property's value: the space does not compile what is compiled already.
+        found.__dict__["diagram"] = join_limits(self._base(found.rules), found.rules)
         return found
 
     def _base(self, rules: Rules) -> Diagram:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from everyline.files.formats import FORMATS
 from everyline.page.schemas import Schema, choice, text, whole
 
 RULES_ID: Schema = text(24, pattern="^[0-9a-f]{24}$", example="0123456789abcdef01234567")
@@ -17,15 +18,9 @@ WIDTH: Schema = whole(60, 400, default=160)
 BY_RULES: dict[str, Schema] = {"rules": RULES_ID}
 BY_LINE: dict[str, Schema] = {"rules": RULES_ID, "number": NUMBER}
 
-FORMATS = {
-    "pdf": "application/pdf",
-    "musicxml": "application/vnd.recordare.musicxml+xml",
-    "mid": "audio/midi",
-    "wav": "audio/wav",
-    "txt": "text/plain; charset=utf-8",
-    "svg": "image/svg+xml",
-}
-"""What a line can be taken away as, and its media type."""
+MEDIA_TYPES = {suffix[1:]: form.media_type for suffix, form in FORMATS.items()}
+"""What lines can be taken away as, and its media type."""
+
 
 SOUND: dict[str, Schema] = {
     "tempo": whole(30, 400, default=120),

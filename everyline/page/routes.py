@@ -7,6 +7,7 @@ from starlette.responses import JSONResponse, PlainTextResponse, Response
 from everyline.page.build_routes import BUILD_ROUTES
 from everyline.page.calls import Call, Route
 from everyline.page.line_routes import LINE_ROUTES
+from everyline.page.plan_routes import PLAN_ROUTES
 from everyline.page.rules_routes import RULES_ROUTES
 from everyline.page.set_routes import SET_ROUTES
 
@@ -27,5 +28,6 @@ ROUTES: tuple[Route, ...] = (
     *RULES_ROUTES,
     *LINE_ROUTES,
     *BUILD_ROUTES,
+    *PLAN_ROUTES,
     *SET_ROUTES,
 )

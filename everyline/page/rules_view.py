@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 from everyline.corpora.errors import InputError
 from everyline.corpora.loader import parse_toml
-from everyline.page.toml_text import to_toml
 from everyline.rules.canonical import fingerprint
+from everyline.rules.rule_text import to_toml
 from everyline.rules.ruleset import Rules
 from everyline.rules.spelling import spell
 from everyline.spaces.starts import first_notes

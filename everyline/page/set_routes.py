@@ -7,7 +7,7 @@ from starlette.responses import Response
 from everyline.drill.exercises import KINDS
 from everyline.drill.spec import KEY_ORDERS, ORDERS, SAMPLINGS
 from everyline.page.calls import LINES, Call, Route, as_json, attachment
-from everyline.page.params import BY_RULES, FRETBOARD, NUMBER, SOUND, STAVES, WIDTH, sound_of
+from everyline.page.params import BY_RULES, FRETBOARD, MEDIA_TYPES, NUMBER, SOUND, STAVES, WIDTH, sound_of
 from everyline.page.schemas import (
     FREE,
     LESSON_WORDS,
@@ -20,7 +20,7 @@ from everyline.page.schemas import (
     text,
     whole,
 )
-from everyline.solver.traits import TRAITS
+from everyline.solver.properties.table import TRAITS
 
 ITEM = table({"rules": FREE, "number": NUMBER}, LESSON_WORDS)
 """A line in a lesson: a rule file's tables and the line's number under them."""
@@ -109,7 +109,7 @@ SET_ROUTES: tuple[Route, ...] = (
         "A lesson as a file: how far it is, and the file as base64 last.",
         _lesson_take,
         body=table(
-            {"lesson": LESSON, "format": choice("pdf", "html", "musicxml", "mid", "wav", "txt")},
+            {"lesson": LESSON, "format": choice(*MEDIA_TYPES)},
             {"staves": STAVES, "sound": table({}, SOUND), "sheet": _SHEET},
         ),
         answers=LINES,

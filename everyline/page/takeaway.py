@@ -1,15 +1,14 @@
-"""Lines as sound and as files: MusicXML, MIDI, WAV, PDF, SVG, text."""
+"""Lines as sound and as files of every format."""
 
 from __future__ import annotations
 
-import io
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from everyline.page.lines_view import draw_line
+from everyline.files.formats import FORMATS, ExportOptions
 from everyline.page.rules_view import one_line_of
+from everyline.page.sheets import sheet, shown_fretboard
 from everyline.rules.annotate import AnnotatedLine
-from everyline.text.rows import write_rows
 
 if TYPE_CHECKING:
     from everyline.page.operations import Workspace
@@ -39,6 +38,11 @@ def sound_options(options: dict[str, Any]) -> SoundOptions:
         seed=options["seed"],
         loop=options["loop"],
     )
+
+
+def options_of(sound: dict[str, Any], **more: Any) -> ExportOptions:
+    """The page's choices as options of a file; ``more`` are others of its fields."""
+    return ExportOptions(tempo=sound["tempo"], swing=sound["swing"], sound=sound_options(sound), **more)
 
 
 def timing(workspace: Workspace, tables: Tables, number: str, options: dict[str, Any]) -> dict[str, Any]:
@@ -75,15 +79,8 @@ def timing(workspace: Workspace, tables: Tables, number: str, options: dict[str,
 
 
 def sound(workspace: Workspace, tables: Tables, number: str, options: dict[str, Any]) -> bytes:
-    """The line as WAV."""
-    return wav([_one(workspace, tables, number)], options)
-
-
-def wav(lines: Sequence[AnnotatedLine], options: dict[str, Any]) -> bytes:
-    """Lines one after another as WAV. Raises EverylineError where no synthesiser is installed."""
-    from everyline.sound.audio import write
-
-    return write(lines, sound_options(options))
+    """The line as WAV. Raises EverylineError where no synthesiser is installed."""
+    return FORMATS[".wav"].write([_one(workspace, tables, number)], options_of(options))
 
 
 def take(
@@ -97,10 +94,7 @@ def take(
 ) -> bytes:
     """One line as a file."""
     line = _one(workspace, tables, number)
-    if form == "svg":
-        return draw_line(line, staves, 180, fretboard=fretboard).encode()
-    title = line.rules.title or f"Line {number[:20]}"
-    return files([line], form, staves, options, title, fretboard)
+    return files([line], form, staves, options, line.rules.title or f"Line {number[:20]}", fretboard)
 
 
 def files(
@@ -111,23 +105,8 @@ def files(
     title: str,
     fretboard: str = "none",
 ) -> bytes:
-    """Lines as one file of a format."""
-    if form == "musicxml":
-        from everyline.paper.musicxml import write
-        from everyline.paper.score_options import ScoreOptions
-
-        score = ScoreOptions(staves=staves, tempo=options["tempo"], swing=options["swing"], title=title)
-        return write(lines, score)
-    if form == "mid":
-        from everyline.sound.midi_file import write as write_midi
-
-        return write_midi(lines, sound_options(options))
-    if form == "wav":
-        return wav(lines, options)
+    """Lines as one file of a format, a suffix without its dot. On paper each is explained bar by bar."""
     if form == "pdf":
-        from everyline.page.sheets import sheet
-
         return sheet(lines, staves=staves, tempo=options["tempo"], title=title, fretboard=fretboard)
-    out = io.StringIO()
-    write_rows(lines, "text", out)
-    return out.getvalue().encode()
+    look = {"staves": staves, "title": title, "fretboard": shown_fretboard(lines, fretboard)}
+    return FORMATS[f".{form}"].write(lines, options_of(options, **look))

@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import lru_cache
 
-from everyline.rules.chords import Chord, parse_chord
+from everyline.rules.chords import Chord
 from everyline.rules.degrees import DEGREES
 
 KINDS: dict[str, str] = {
@@ -124,8 +124,3 @@ def music_signs(text: str) -> str:
             letter = "♭" if letter == "b" else "♯"
         signs.append(letter)
     return "".join(signs)
-
-
-def kind_of_symbol(symbol: str) -> ChordKind:
-    """The same for a symbol as text. Raises InputError for text that is not a chord symbol."""
-    return kind_of(parse_chord(symbol))

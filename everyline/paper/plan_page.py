@@ -25,10 +25,11 @@ LARGEST, SMALLEST = (10.0, 8.0), 6.0
 """Sizes of type in points: in one column and in two."""
 NARROWEST, WIDEST = 0.3, 0.75
 """Space between two rows, in heights of the type."""
-AROUND = 82
+AROUND = 78
 """Millimetres of a page's height that are not for the days: margins, title, remarks, what is proven."""
-POINT, BOX = 0.353, 1.05
-"""Millimetres in a point; the height of a row without the space after it, in heights of the type."""
+POINT, BOX, HEAD = 0.353, 1.05, 1.25
+"""Millimetres in a point; the height of a row without the space after it, in heights of the type; that of a
+day's head, in rows."""
 NAMED = 6
 """Lines without a day in the plan that are named."""
 
@@ -79,9 +80,9 @@ def _week(plan: Plan, number: int, days: tuple[PlannedDay, ...], height: float) 
     }
 
 
-def _rows(days: Sequence[PlannedDay]) -> int:
-    """How many rows the days take, the head of each counted as two."""
-    return sum(2 + len(day.rounds) + len(day.rests) for day in days)
+def _rows(days: Sequence[PlannedDay]) -> float:
+    """How many rows the days take, with the head of each."""
+    return sum(HEAD + len(day.rounds) + len(day.rests) for day in days)
 
 
 def _left(plan: Plan) -> str:

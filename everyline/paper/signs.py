@@ -9,7 +9,6 @@ from everyline.paper.kinds import music_signs
 # A note, alone, with an octave or as the root of a chord symbol; a degree with an accidental before it.
 _NOTE = re.compile(r"(?<![A-Za-z0-9#♯♭])([A-G])(bb|##|b|#)(?=[^a-z]|m|maj|dim|aug|sus|alt|add|$)")
 _DEGREE = re.compile(r"(?<![A-Za-z])(bb|b|#)(?=\d)")
-_CHORD_TAIL = re.compile(r"(?<=[A-G♭♯m7j9])([b#])(?=\d)")
 _SIGNS = {"b": "♭", "#": "♯"}
 
 

@@ -16,11 +16,13 @@ import pyarrow as pa
 
 from everyline.rules.line import Event
 from everyline.rules.ruleset import Rules
-from everyline.rules.spelling import spell
 from everyline.solver.columns import ABSENT, Batch, Columns, look_up
-from everyline.solver.figure_marks import ENDING, FIGURE, HANDOFF, PASSING, TARGET, Mark, trace
+from everyline.solver.figure_marks import FIGURE, trace
 from everyline.solver.line_marks import LineMarks
-from everyline.solver.traits import entry_beat, every_position, hand_positions, position_masks
+from everyline.solver.properties.base import MarkReader
+from everyline.solver.properties.fretboard import every_position, hand_positions, position_masks
+from everyline.solver.properties.start import entry_beat
+from everyline.solver.properties.table import PROPERTIES
 
 WORDS = pa.dictionary(pa.int16(), pa.string())
 Values = npt.NDArray[Any]
@@ -171,30 +173,21 @@ class ReadingFacets:
     """The columns of READING_FACETS, line by line."""
 
     def __init__(self, rules: Rules, columns: Columns) -> None:
-        self.rules = rules
-        diagram = columns.diagram
-        graph = trace(rules, diagram)
-        self._marks = LineMarks(diagram, graph)
-        self._words = {mark: self._word(mark) for mark in graph.marks}
+        graph = trace(rules, columns.diagram)
+        self._marks = LineMarks(columns.diagram, graph)
+        self._readers: list[MarkReader] = []
+        for column in READING_FACETS:
+            read = next(each.marks for each in PROPERTIES.values() if each.column == column.name)
+            assert read is not None  # every column of READING_FACETS is one of the analyses
+            self._readers.append(read(rules))
 
     def values(self, line: Sequence[Event]) -> tuple[list[str], ...]:
         """One list for each of READING_FACETS."""
         marks, bare = self._marks(tuple(line))
-        found: dict[str, list[str]] = {kind: [] for kind in (FIGURE, TARGET, PASSING, HANDOFF, ENDING)}
-        for mark in marks:
-            found[mark.kind].append(self._words[mark])
-        if bare:
-            found[FIGURE].append("no figure")
-        return tuple(sorted(words) for words in found.values())
-
-    def _word(self, mark: Mark) -> str:
-        progression = self.rules.progression
-        if mark.kind == TARGET:
-            return f"{mark.value[0]} on beat {progression.beat_name(mark.value[1])}"
-        if mark.kind != HANDOFF:
-            return str(mark.value)
-        chord = progression.chords[mark.chord]
-        place = f"{chord.symbol}, {progression.place(progression.starts[mark.chord])}"
-        if mark.value is None:
-            return f"inside the ending into {place}"
-        return f"{spell(mark.value, chord, self.rules.scales[mark.chord], self.rules.key)} into {place}"
+        found = []
+        for reader in self._readers:
+            words = {reader.label(mark) for mark in marks if mark.kind == reader.kind}
+            if bare and reader.kind == FIGURE and reader.without is not None:
+                words.add(reader.without)
+            found.append(sorted(words))
+        return tuple(found)

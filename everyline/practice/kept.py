@@ -10,7 +10,6 @@ from typing import Any
 
 from everyline.corpora import Corpus, parse_toml, read_toml
 from everyline.corpora.errors import InputError
-from everyline.page.toml_text import to_toml
 from everyline.practice.copies import line_id, tune
 from everyline.practice.records import GivenLine
 from everyline.rules.analysis import best_analysis
@@ -18,6 +17,7 @@ from everyline.rules.annotate import AnnotatedLine, annotate, unexplained
 from everyline.rules.canonical import fingerprint
 from everyline.rules.line_text import format_line, parse_line
 from everyline.rules.pitch import parse_note_name
+from everyline.rules.rule_text import to_toml
 from everyline.rules.rulefile import parse_rules
 from everyline.rules.ruleset import Rules
 from everyline.rules.spelling import parse_key

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Any
 
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError
@@ -214,7 +213,6 @@ class Plan:
     proofs: tuple[Proof, ...]
     days_proven: int
     left: tuple[tuple[PlannedLine, str], ...] = ()
-    facts: Mapping[str, Any] = field(default_factory=dict)
 
     def weeks(self) -> Iterator[tuple[int, tuple[PlannedDay, ...]]]:
         """The number of each week, from 1, with its days."""

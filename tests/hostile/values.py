@@ -10,7 +10,7 @@ import zipfile
 from collections.abc import Callable
 from typing import Any
 
-from everyline.page.toml_text import to_toml
+from everyline.rules.rule_text import to_toml
 
 Chance = random.Random
 

@@ -6,9 +6,14 @@ and verovio give the written pitch, from which the part's interval is taken here
 
 import io
 import itertools
+import json
+import os
 import random
+import subprocess
+from pathlib import Path
 from typing import Any
 
+import mido
 import pytest
 from lxml import etree
 
@@ -24,6 +29,8 @@ from everyline.rules.annotate import AnnotatedLine
 from everyline.rules.chords import parse_chord
 from everyline.rules.pitch import parse_pitch
 from everyline.rules.rulefile import load_rules
+from everyline.sound.midi_file import write as write_midi
+from everyline.sound.sound_options import SoundOptions
 from tests.handmade import handmade
 from tests.schema import musicxml_schema
 from tests.sweeps import sweep
@@ -37,6 +44,8 @@ CASES = {
     "sixteenths": 'changes = "Am7 D7 | Gmaj7"\nsubdivision = 4\n[approach]\ncount = ["0"]',
     "waltz, pickup": 'changes = "Em7 | A7 | Dmaj7 | %"\nmeter = "3/4"\n[entry]\npickup = [3]',
     "six eighths": 'changes = "Em7 | A7 | Dmaj7"\nmeter = "6/8"\n[arpeggio]\nturns = 2',
+    "twelve eighths, three to a beat": 'changes = "Em7 | A7 | Dmaj7"\nmeter = "12/8"\nsubdivision = 1\n'
+    "[arpeggio]\nturns = 2",
     "halves": 'changes = "Em7 | A7 | Dmaj7"\nmeter = "2/2"',
     "late entry": 'changes = "Dm7 | G7 | Cmaj7"\n[entry]\nbeats = ["2&"]',
     "guitar": 'changes = "Dm7 G7 | Cmaj7"\nkey = "C"\n[range]\ninstrument = "guitar"\nposition = 5',
@@ -70,6 +79,14 @@ RHYTHMS: dict[str, tuple[str, dict[str, Any]]] = {
     ),
     "waltz": ("D4:4. F4 A4:4t B4:8t G4:4. r8 B4 D5:4. C5:2 r8 E5", {"meter": "3/4"}),
     "six eighths": ("D4:8. E4:16 F4:8 r8 A4:4 G4:4. B4 r8 D5:4 C5:4. r8 E4:4.", {"meter": "6/8"}),
+    "nine eighths, held over the bar": (
+        "D4:4. E4:8 F4:8 G4:8 A4:2. C5:4 r8 B4:4. G4:8 r8 E4:8 D4:4. r4 G4:8",
+        {"meter": "9/8", "range": {"instrument": "guitar"}},
+    ),
+    "twelve eighths": (
+        "D4:8 F4:8 A4:8 C5:4 B4:8 r8 A4:4 G4:4. E4:8 r4 F4:8 A4:8 G4:8 E4:4. D4:4 C4:8 B3:2. r4. D4:4.",
+        {"meter": "12/8", "range": {"instrument": "alto-saxophone"}},
+    ),
     "pickup in triplets": (
         "@-4 D4:8t E4:8t F4:8t G4 r8 A4:4. C5 B4:2 r4 G4 F4 E4:1",
         {"entry": {"pickup": [4]}},
@@ -147,6 +164,84 @@ def test_partitura(name: str) -> None:
             if n["staff"] == 1
         ]
         close(found, heard(line, part.semitones))
+
+
+@pytest.mark.parametrize("name", RHYTHMS)
+def test_mido_reads_the_same_rhythms_from_midi(name: str) -> None:
+    (line,) = some(name)
+    options = SoundOptions(tempi=(120,), swing="straight", count_in=0)
+    found = _sounded(mido.MidiFile(file=io.BytesIO(write_midi([line], options))))
+    wanted = heard(line)
+    assert [pitch for _, pitch in found] == [pitch for _, pitch, _ in wanted]
+    starts = [onset - found[0][0] for onset, _ in found]
+    assert starts == pytest.approx([onset - wanted[0][0] for onset, _, _ in wanted], abs=0.01)
+
+
+@pytest.mark.filterwarnings("ignore::UserWarning")
+def test_partitura_reads_ties_as_ties() -> None:
+    """As many written notes as the document has, each tied to the next where one sound takes several."""
+    partitura = pytest.importorskip("partitura")
+    tied = 0
+    for name in RHYTHMS:
+        for line in some(name):
+            data = write([line])
+            staff = etree.fromstring(data).find("part")
+            starts = staff.findall("measure/note/tie[@type='start']")
+            part = partitura.load_musicxml(io.BytesIO(data)).parts[0]
+            notes = [note for note in part.notes if not isinstance(note, partitura.score.GraceNote)]
+            assert sum(note.tie_next is not None for note in notes) == len(starts)
+            assert len(notes) - len(starts) == len(part.notes_tied) == len(line.notes)
+            tied += len(starts)
+    assert tied > 10
+
+
+@pytest.mark.parametrize(("meter", "referent"), [("4/4", 1.0), ("6/8", 1.5), ("12/8", 1.5), ("2/2", 2.0)])
+def test_music21_reads_the_tempo_in_the_note_value_that_is_felt(meter: str, referent: float) -> None:
+    """120 beats of the meter: 40 dotted quarters where they are eighths by threes."""
+    music21 = pytest.importorskip("music21")
+    line = handmade("D4:4. F4:4.", "Dm7 | G7", meter=meter)
+    score = music21.converter.parseData(write([line], ScoreOptions(tempo=120)).decode(), format="musicxml")
+    (mark,) = score.parts[0].flatten().getElementsByClass(music21.tempo.MetronomeMark)
+    assert mark.referent.quarterLength == referent
+    assert mark.number == (40 if referent == 1.5 else 120)
+
+
+PROGRAM = os.environ.get("EVERYLINE_NOTATION_PROGRAM", "")
+
+
+@pytest.mark.notation
+@pytest.mark.skipif(not PROGRAM, reason="EVERYLINE_NOTATION_PROGRAM names no program")
+def test_a_notation_program_sounds_every_note(tmp_path: Path) -> None:
+    """Debian's notation program (GPL), by its own batch file: MusicXML in, MIDI out, read by mido."""
+    lines = [line for name in (*CASES, *RHYTHMS) for line in some(name)]
+    jobs = []
+    for place, line in enumerate(lines):
+        score = tmp_path / f"{place}.musicxml"
+        score.write_bytes(write([line]))
+        jobs.append({"in": str(score), "out": str(score.with_suffix(".mid"))})
+    (tmp_path / "jobs.json").write_text(json.dumps(jobs))
+    quiet = {**os.environ, "QT_QPA_PLATFORM": "offscreen", "XDG_RUNTIME_DIR": str(tmp_path)}
+    subprocess.run([PROGRAM, "-j", str(tmp_path / "jobs.json")], env=quiet, check=True, capture_output=True)
+    for place, line in enumerate(lines):
+        found = _sounded(mido.MidiFile(tmp_path / f"{place}.mid"))
+        wanted = heard(line)
+        first = found[0][0] - wanted[0][0]
+        assert [pitch for _, pitch in found] == [pitch for _, pitch, _ in wanted]
+        for (onset, _), (due, _, _) in zip(found, wanted, strict=True):
+            assert onset - first == pytest.approx(due, abs=0.01)
+
+
+def _sounded(file: mido.MidiFile) -> list[tuple[float, int]]:
+    """Onset in quarter notes and pitch of each note of the first track that has any."""
+    for track in file.tracks:
+        at, notes = 0, []
+        for message in track:
+            at += message.time
+            if message.type == "note_on" and message.velocity:
+                notes.append((at / file.ticks_per_beat, message.note))
+        if notes:
+            return notes
+    return []
 
 
 @pytest.mark.parametrize("name", [*CASES, *RHYTHMS])

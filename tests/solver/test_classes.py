@@ -8,18 +8,24 @@ from typing import Any
 import pytest
 
 from everyline.corpora.errors import InputError
+from everyline.parallel.facet_columns import NOTE_FACETS, READING_FACETS
 from everyline.rules.ruleset import Rules
 from everyline.solver.classes import Classes, TooManyStates, classify
 from everyline.solver.compiler import compile_rules
 from everyline.solver.facets import KINDS, facets
-from everyline.solver.traits import NOTE_TRAITS, READING_TRAITS, TRAITS
+from everyline.solver.properties.table import PROPERTIES, TRAITS
+from everyline.solver.tally import KINDS as TALLIES
+from everyline.solver.tally import tallies
 from tests.spaces import PICKUPS, TRIPLETS, TWO_FIVE_ONE, VAMP, rules
 
 SPACES = {"two-five-one": TWO_FIVE_ONE, "triplets": TRIPLETS, "vamp": VAMP}
 
 
-def test_the_tables_agree() -> None:
-    assert set(TRAITS) == NOTE_TRAITS.keys() | READING_TRAITS.keys()
+def test_every_property_is_of_some_use_and_named_once() -> None:
+    assert set(TRAITS) | set(KINDS) | set(TALLIES) == PROPERTIES.keys()
+    columns = [each.column for each in PROPERTIES.values() if each.column is not None]
+    assert len(set(columns)) == len(columns)
+    assert set(columns) < {each.name for each in (*NOTE_FACETS, *READING_FACETS)}
 
 
 def marginals(classes: Classes) -> dict[str, Counter[str]]:
@@ -43,6 +49,16 @@ def test_classes_count_what_the_facets_count(data: dict[str, Any], kind: str) ->
     else:
         (facet,) = counted
         assert dict(found) == {value.label: value.count for value in facet.values if value.count}
+
+
+@pytest.mark.parametrize("data", SPACES.values(), ids=SPACES.keys())
+@pytest.mark.parametrize("kind", [kind for kind in TRAITS if kind in TALLIES])
+def test_classes_count_what_the_tallies_count(data: dict[str, Any], kind: str) -> None:
+    space = rules(data)
+    diagram = compile_rules(space)
+    (tally,) = tallies(space, diagram, [kind])
+    found = marginals(classify(space, diagram, [kind]))[kind]
+    assert dict(found) == {entry.label: entry.count for entry in tally.entries}
 
 
 def test_classes_of_a_large_space_count_what_the_facets_count() -> None:

@@ -8,11 +8,12 @@ import { isTable } from "./shapes.js";
 /** @typedef {import("./store.js").Drill} Drill */
 
 /** @type {View[]} */
-export const VIEWS = ["lines", "line", "build", "check", "lesson", "drills"];
+export const VIEWS = ["lines", "line", "build", "check", "plan", "lesson", "drills"];
 const ORDERS = ["good", "number", "smooth", "varied"];
 const STAVES = ["auto", "staff", "tab", "both"];
 const HANDS = ["none", "right", "left"];
 const BOARDS = ["list", "staff", "neck", "keys"];
+const LONGEST_PLAN = 60_000;
 const LONGEST_TYPED = 10_000;
 
 /**
@@ -27,6 +28,7 @@ const LONGEST_TYPED = 10_000;
  * @property {string} fretboard
  * @property {string} begun
  * @property {string} board
+ * @property {string} plan
  * @property {string} typed
  * @property {Drill} drill
  */
@@ -42,6 +44,7 @@ export const USUAL = Object.freeze({
   fretboard: "none",
   begun: "[]",
   board: "staff",
+  plan: "",
   typed: "",
   drill: USUAL_DRILL,
 });
@@ -62,6 +65,7 @@ const KEPT = {
   fretboard: { key: "fretboard", fits: (value) => HANDS.includes(value) },
   begun: { key: "begun", views: ["build"], fits: () => true },
   board: { key: "board", views: ["build"], fits: (value) => BOARDS.includes(value) },
+  plan: { key: "plan", views: ["plan"], fits: (value) => value.length <= LONGEST_PLAN },
   notes: { key: "typed", views: ["check"], fits: (value) => value.length <= LONGEST_TYPED },
 };
 

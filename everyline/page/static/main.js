@@ -12,6 +12,7 @@ import { showLesson } from "./lesson.js";
 import { showLines } from "./lines.js";
 import { setUpListening } from "./listen.js";
 import { showOneLine } from "./one-line.js";
+import { redoPlan, showPlan, undoPlan } from "./plan.js";
 import { setUpRules } from "./rules.js";
 import { addressOf, go, on, readAddress, redo, setTables, state, undo } from "./state.js";
 
@@ -20,6 +21,7 @@ const TITLES = {
   line: "One line",
   build: "Build",
   check: "Check",
+  plan: "Whole tune",
   lesson: "Lesson",
   drills: "Drills",
 };
@@ -28,6 +30,7 @@ const SHOW = {
   line: showOneLine,
   build: showBuild,
   check: showCheck,
+  plan: showPlan,
   lesson: showLesson,
   drills: showDrills,
 };
@@ -129,7 +132,8 @@ function setUpUndo() {
     // In a field the browser undoes what was typed.
     if (!(event.ctrlKey || event.metaKey) || event.key.toLowerCase() !== "z" || typing) return;
     event.preventDefault();
-    const [back, forth] = state.view === "lesson" ? [undoLesson, redoLesson] : [undo, redo];
+    const own = { lesson: [undoLesson, redoLesson], plan: [undoPlan, redoPlan] };
+    const [back, forth] = own[state.view] ?? [undo, redo];
     if (event.shiftKey) forth();
     else back();
   });

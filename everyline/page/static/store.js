@@ -85,7 +85,7 @@
  * @property {boolean} loop
  * @property {string[]} mute
  */
-/** @typedef {"lines" | "line" | "build" | "check" | "lesson" | "drills"} View */
+/** @typedef {"lines" | "line" | "build" | "check" | "plan" | "lesson" | "drills"} View */
 
 /**
  * @typedef {object} State
@@ -104,6 +104,7 @@
  * @property {string} fretboard under every line: for which hand, the one that plucks, or none
  * @property {string} begun the notes of a line that is being built: onset, pitch and length of each, as JSON
  * @property {string} board what the next note is chosen on: list, staff, neck or keys
+ * @property {string} plan a chorus plan, as JSON; empty before there is one
  * @property {string} typed the notes that are to be checked
  * @property {Drill} drill
  * @property {Lesson} lesson
@@ -155,6 +156,7 @@ export const state = {
   fretboard: "none",
   begun: "[]",
   board: "staff",
+  plan: "",
   typed: "",
   drill: structuredClone(USUAL_DRILL),
   lesson: structuredClone(EMPTY_LESSON),

@@ -12,7 +12,18 @@ from pathlib import Path
 
 import pytest
 
-HEAVY = ("ortools", "music21", "verovio", "typst", "numpy", "constraint", "mido", "starlette", "pyarrow")
+HEAVY = (
+    "ortools",
+    "music21",
+    "verovio",
+    "typst",
+    "numpy",
+    "constraint",
+    "mido",
+    "starlette",
+    "pyarrow",
+    "icalendar",
+)
 
 
 def test_count_prints_digits_alone(program, rule_file) -> None:

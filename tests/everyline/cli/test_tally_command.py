@@ -15,7 +15,7 @@ from xml.etree import ElementTree
 import pytest
 
 from everyline.paper.tally_chart import DARK, LIGHT, chart, decimal, in_words
-from everyline.solver.tally import KINDS, LINES, Tally, TallyEntry
+from everyline.solver.tally import KINDS, LINES, Count, Tally
 from tests.everyline.cli.test_lines_commands import HEAVY
 
 README = Path(__file__).resolve().parents[3] / "README.md"
@@ -127,7 +127,7 @@ def test_contrast(theme: dict[str, str], use: str, least: float) -> None:
 
 
 def test_many_values_share_bars() -> None:
-    entries = tuple(TallyEntry(str(cost), cost, 10**70 + cost) for cost in range(33, 900, 2))
+    entries = tuple(Count(str(cost), cost, 10**70 + cost) for cost in range(33, 900, 2))
     tally = Tally("roughness", "a < b", LINES, entries)
     root = ElementTree.fromstring(chart([tally], "R & D"))
     bars = root.findall(f".//{SVG}g/{SVG}rect")

@@ -14,7 +14,7 @@ import pytest
 from everyline.cli.main import main
 from everyline.corpora import load
 from everyline.files.lessons import lesson_lines, read_lesson
-from everyline.page.toml_text import to_toml
+from everyline.rules.rule_text import to_toml
 from everyline.rules.rulefile import parse_rules
 from everyline.spaces.space import Space, parse
 from tests.everyline.page.served import II_V_I, Served, streamed

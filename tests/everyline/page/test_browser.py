@@ -12,7 +12,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from everyline.corpora import load
-from everyline.page.toml_text import to_toml
+from everyline.rules.rule_text import to_toml
 from everyline.rules.rulefile import parse_rules
 from everyline.spaces.space import Space
 from tests.everyline.page.served import II_V_I, Served
