@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from everyline.rules.acceptor import Breach
 from everyline.rules.endings import PlacedEnding
-from everyline.rules.fault_words import Words
+from everyline.rules.fault_ending_words import EndingWords
 from everyline.rules.line import Events
 from everyline.rules.ruleset import Rules
 
@@ -26,7 +26,7 @@ def slip(rule: str, message: str, place: int | None) -> Fault:
     return Fault(Breach(rule, message, place), SLIP)
 
 
-def rhythm_faults(rules: Rules, events: Events, words: Words) -> list[tuple[Fault, ...]]:
+def rhythm_faults(rules: Rules, events: Events, words: EndingWords) -> list[tuple[Fault, ...]]:
     """For each note, what is wrong with its onset or length as a note of the body.
 
     With cells only the first note that no cell allows is at fault: what the later ones are part of is not
@@ -52,7 +52,7 @@ class NearEnding(NamedTuple):
 class EndingFaults:
     """Compares the last notes of one line with the endings in use."""
 
-    def __init__(self, rules: Rules, events: Events, words: Words) -> None:
+    def __init__(self, rules: Rules, events: Events, words: EndingWords) -> None:
         self.rules = rules
         self.events = events
         self.notes = rules.notes(events)

@@ -11,7 +11,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
-from typing import NamedTuple
 
 from everyline.corpora import Figure
 from everyline.rules import passing_words
@@ -29,8 +28,9 @@ from everyline.rules.analysis import (
     PlacedFigure,
 )
 from everyline.rules.chords import Chord
+from everyline.rules.fault_ending_words import EndingWords
 from everyline.rules.fault_endings import ASTRAY, STRANGE, EndingFaults, Fault, rhythm_faults, slip
-from everyline.rules.fault_words import Words
+from everyline.rules.fault_paths import Move, Path, State, longer
 from everyline.rules.ladder import figure_pitches, handoffs, rung
 from everyline.rules.line import TICKS_PER_BEAT, Events
 from everyline.rules.moves.passing import KINDS, between
@@ -49,42 +49,6 @@ class Reading:
     breaches: tuple[Breach, ...]
 
 
-class _State(NamedTuple):
-    """What the rules remember (see ``front.Tone``); ``loose`` says that the last note was not explained, so
-    nothing follows from it."""
-
-    run: int = 0
-    turns: int = 0
-    skips: int = 0
-    figures: int = 0
-    fills: int = 0
-    since: int = 0
-    met: int = 0
-    loose: bool = False
-
-
-class _Move(NamedTuple):
-    next: int
-    state: _State
-    roles: tuple[str, ...]
-    faults: tuple[Fault, ...] = ()
-    figure: PlacedFigure | None = None
-    ending: str | None = None
-
-
-class _Path(NamedTuple):
-    cost: int
-    late: tuple[int, ...]
-    approach: int
-    move: _Move | None
-    before: _Path | None
-
-    @property
-    def rank(self) -> tuple[int, tuple[int, ...], int]:
-        """Least cost, then faults as late as can be, then fewest approach notes."""
-        return self.cost, self.late, self.approach
-
-
 def read(rules: Rules, events: Events) -> Reading:
     """The reading of a line (one note at least) with the fewest faults; none for a line of valid anatomy."""
     return _Reader(rules, events).run()
@@ -95,7 +59,7 @@ class _Reader:
         self.rules = rules
         self.events = events
         self.notes = rules.notes(events)
-        self.words = Words(rules, events)
+        self.words = EndingWords(rules, events)
         self.resolution = rules.resolution_tick
         self._grid = rhythm_faults(rules, events, self.words)
         self._endings_at = cache(EndingFaults(rules, events, self.words).at)
@@ -103,30 +67,30 @@ class _Reader:
 
     def run(self) -> Reading:
         size = len(self.notes)
-        layers: list[dict[_State, _Path]] = [{} for _ in range(size + 1)]
-        finals: list[_Path] = []
-        start = _State(since=self.rules.approach.after)
-        layers[0][start] = _Path(0, (), 0, None, None)
+        layers: list[dict[State, Path]] = [{} for _ in range(size + 1)]
+        finals: list[Path] = []
+        start = State(since=self.rules.approach.after)
+        layers[0][start] = Path(0, (), 0, None, None)
         for place in range(size):
             for state, path in layers[place].items():
                 for move in self._moves(place, state):
-                    longer = _longer(path, move)
+                    onward = longer(path, move)
                     if move.ending is not None:
-                        finals.append(longer)
+                        finals.append(onward)
                         continue
                     known = layers[move.next].get(move.state)
-                    if known is None or longer.rank < known.rank:
-                        layers[move.next][move.state] = longer
+                    if known is None or onward.rank < known.rank:
+                        layers[move.next][move.state] = onward
         for state, path in layers[size].items():
-            finals.append(_longer(path, self._stop(state)))
+            finals.append(longer(path, self._stop(state)))
         return self._reading(min(finals, key=lambda path: path.rank))
 
-    def _reading(self, path: _Path) -> Reading:
+    def _reading(self, path: Path) -> Reading:
         roles: list[str] = []
         figures: list[PlacedFigure] = []
         faults: list[Fault] = []
         ending = path.move.ending if path.move else None
-        link: _Path | None = path
+        link: Path | None = path
         while link is not None and link.move is not None:
             roles[:0] = link.move.roles
             faults[:0] = link.move.faults
@@ -137,7 +101,7 @@ class _Reader:
 
     # -- moves -----------------------------------------------------------------------------------------------
 
-    def _moves(self, place: int, state: _State) -> Iterator[_Move]:
+    def _moves(self, place: int, state: State) -> Iterator[Move]:
         """Every way to read the note at ``place``, or what begins there."""
         if place:
             yield from self._into_ending(place, state)
@@ -145,7 +109,7 @@ class _Reader:
         if place and note.onset > self.resolution:
             roles = (UNEXPLAINED,) * (len(self.notes) - place)
             late = Fault(Breach("resolution", self.words.late(place), place), ASTRAY - 1)
-            yield _Move(len(self.notes), state, roles, (late, *self._left(state)), ending="")
+            yield Move(len(self.notes), state, roles, (late, *self._left(state)), ending="")
         elif not place:
             yield from self._entry(state)
         elif self._fresh(place):
@@ -155,32 +119,32 @@ class _Reader:
             yield from self._figures(place, state)
             yield from self._filled(place, state)
 
-    def _entry(self, state: _State) -> Iterator[_Move]:
+    def _entry(self, state: State) -> Iterator[Move]:
         rules, note = self.rules, self.notes[0]
         faults = self._grid[0]
         if not rules.entry.allows(note.pitch, rules.progression.chords[0].root_class):
             faults += (slip("entry", self.words.entry_note(), 0),)
         if note.chord_tone:
-            yield _Move(1, state, (ENTRY,), faults)
+            yield Move(1, state, (ENTRY,), faults)
         else:
             strange = Breach("entry", self.words.entry_tone(self.words.hints(0)), 0)
-            yield _Move(1, state._replace(loose=True), (UNEXPLAINED,), (*faults, Fault(strange, STRANGE)))
+            yield Move(1, state._replace(loose=True), (UNEXPLAINED,), (*faults, Fault(strange, STRANGE)))
         for move in self._figures(0, state):
             yield move._replace(faults=faults + move.faults[len(self._grid[0]) :])
 
-    def _handoff(self, place: int, state: _State) -> Iterator[_Move]:
+    def _handoff(self, place: int, state: State) -> Iterator[Move]:
         note = self.notes[place]
         faults = self._grid[place] + self._too_few(place, state)
         after = self._tone(state, note.chord_tone)._replace(run=0, turns=0, skips=0, figures=0, fills=0)
         if not note.chord_tone:
             strange = Fault(Breach("handoff", self.words.handoff(place), place), STRANGE)
-            yield _Move(place + 1, after._replace(loose=True), (UNEXPLAINED,), (*faults, strange))
+            yield Move(place + 1, after._replace(loose=True), (UNEXPLAINED,), (*faults, strange))
             return
         if not state.loose and note.pitch not in self._legal(place - 1, note.chord):
             faults += (slip("handoff", self.words.handoff(place), place),)
-        yield _Move(place + 1, after, (HANDOFF,), faults)
+        yield Move(place + 1, after, (HANDOFF,), faults)
 
-    def _arpeggio(self, place: int, state: _State) -> Iterator[_Move]:
+    def _arpeggio(self, place: int, state: State) -> Iterator[Move]:
         rules = self.rules
         note, before = self.notes[place], self.notes[place - 1]
         faults = self._grid[place]
@@ -189,10 +153,10 @@ class _Reader:
             hints = self.words.hints(place)
             strange = Fault(Breach("arpeggio", self.words.unexplained(place, hints), place), STRANGE)
             loose = after._replace(run=0, turns=0, skips=0, loose=True)
-            yield _Move(place + 1, loose, (UNEXPLAINED,), (*faults, strange))
+            yield Move(place + 1, loose, (UNEXPLAINED,), (*faults, strange))
             return
         if state.loose:
-            yield _Move(place + 1, after._replace(run=0, turns=0, skips=0), (ARPEGGIO,), faults)
+            yield Move(place + 1, after._replace(run=0, turns=0, skips=0), (ARPEGGIO,), faults)
             return
         way = 1 if note.pitch > before.pitch else -1
         chord = rules.progression.chords[note.chord]
@@ -205,10 +169,10 @@ class _Reader:
             )
             allowed = turns <= rules.arpeggio.turns and skips <= rules.arpeggio.skips
             if allowed and way in rules.arpeggio.directions:
-                yield _Move(place + 1, moved, (ARPEGGIO,), faults)
+                yield Move(place + 1, moved, (ARPEGGIO,), faults)
                 return
         wrong = slip("arpeggio", self.words.arpeggio(place, rungs), place)
-        yield _Move(place + 1, moved, (ARPEGGIO,), (*faults, wrong))
+        yield Move(place + 1, moved, (ARPEGGIO,), (*faults, wrong))
 
     @staticmethod
     def _rungs(chord: Chord, before: int, pitch: int, way: int) -> int:
@@ -216,13 +180,13 @@ class _Reader:
         first = rung(chord, before, way)
         return 1 if pitch == first else 2 if pitch == rung(chord, first, way) else 0
 
-    def _tone(self, state: _State, chord_tone: bool) -> _State:
+    def _tone(self, state: State, chord_tone: bool) -> State:
         since = min(state.since + chord_tone, self.rules.approach.after)
         return state._replace(since=since, loose=False)
 
     # -- figures ---------------------------------------------------------------------------------------------
 
-    def _figures(self, place: int, state: _State) -> Iterator[_Move]:
+    def _figures(self, place: int, state: State) -> Iterator[Move]:
         for figure in self.rules.approach.figures:
             target = place + len(figure.steps)
             if target < len(self.notes) and self._shaped(figure, place, target):
@@ -242,7 +206,7 @@ class _Reader:
         pitches = figure_pitches(figure.steps, note.pitch, root, rules.scales[note.chord])
         return tuple(self.notes[at].pitch for at in inside) == pitches
 
-    def _figure(self, figure: Figure, place: int, target: int, state: _State) -> _Move:
+    def _figure(self, figure: Figure, place: int, target: int, state: State) -> Move:
         rules, words = self.rules, self.words
         approach, note, home = rules.approach, self.notes[target], self.notes[place].chord
         faults = [fault for at in range(place, target + 1) for fault in self._grid[at]]
@@ -269,18 +233,18 @@ class _Reader:
         for bit, limit in enumerate(rules.must_targets):
             if limit.meets(note.chord, note.degree, note.slot):
                 met |= 1 << bit
-        after = _State(figures=figures, fills=fills, since=min(1, approach.after), met=met)
+        after = State(figures=figures, fills=fills, since=min(1, approach.after), met=met)
         roles = (APPROACH,) * len(figure.steps) + (TARGET,)
-        return _Move(target + 1, after, roles, tuple(faults), PlacedFigure(figure.name, place, target))
+        return Move(target + 1, after, roles, tuple(faults), PlacedFigure(figure.name, place, target))
 
     def _crossing(self, place: int, target: int) -> str:
         """A figure into a new chord hands off from the last note before it, not from its own notes."""
         events = (*self.events[:place], self.events[target])
-        return Words(self.rules, events).handoff(place)
+        return EndingWords(self.rules, events).handoff(place)
 
     # -- passing notes ---------------------------------------------------------------------------------------
 
-    def _filled(self, place: int, state: _State) -> Iterator[_Move]:
+    def _filled(self, place: int, state: State) -> Iterator[Move]:
         """The notes from ``place`` on as passing notes on the way to a chord tone."""
         if state.loose or not place or self.notes[place - 1].chord != self.notes[place].chord:
             return
@@ -300,7 +264,7 @@ class _Reader:
             if fresh:
                 return
 
-    def _fill(self, place: int, target: int, state: _State, kinds: list[str], way: int) -> _Move:
+    def _fill(self, place: int, target: int, state: State, kinds: list[str], way: int) -> Move:
         rules, words = self.rules, self.words
         home, goal = self.notes[place].chord, self.notes[target]
         faults = [fault for at in range(place, target + 1) for fault in self._grid[at]]
@@ -318,27 +282,27 @@ class _Reader:
             faults += self._too_few(target, begun)
             if goal.pitch not in self._legal(place - 1, goal.chord):
                 faults.append(slip("handoff", self._crossing(place, target), target))
-            after = _State(since=begun.since, met=begun.met)
-            return _Move(target + 1, after, (*roles, HANDOFF), tuple(faults))
+            after = State(since=begun.since, met=begun.met)
+            return Move(target + 1, after, (*roles, HANDOFF), tuple(faults))
         turns = state.turns + (state.run == -way)
         if turns > rules.arpeggio.turns or way not in rules.arpeggio.directions:
             faults.append(slip("arpeggio", passing_words.turned(words, target, way), target))
         moved = begun._replace(run=way, turns=min(turns, rules.arpeggio.turns))
-        return _Move(target + 1, moved, (*roles, ARPEGGIO), tuple(faults))
+        return Move(target + 1, moved, (*roles, ARPEGGIO), tuple(faults))
 
     # -- endings ---------------------------------------------------------------------------------------------
 
-    def _into_ending(self, place: int, state: _State) -> Iterator[_Move]:
+    def _into_ending(self, place: int, state: State) -> Iterator[Move]:
         size = len(self.notes)
         roles = (ENDING,) * (size - place)
         for heard in self._endings_at(place):
             lead = () if state.loose else heard.lead_in
             rest = self._left(state, place)
-            yield _Move(size, state, roles, (*lead, *heard.faults, *rest), ending=heard.name)
+            yield Move(size, state, roles, (*lead, *heard.faults, *rest), ending=heard.name)
         if self._astray(place):
             unknown = Fault(Breach("ending", self.words.unknown_ending(place), place), ASTRAY)
             unheard = (UNEXPLAINED,) * (size - place)
-            yield _Move(size, state, unheard, (unknown, *self._left(state, place)), ending="")
+            yield Move(size, state, unheard, (unknown, *self._left(state, place)), ending="")
 
     def _astray(self, place: int) -> bool:
         """Whether an ending that nobody knows may begin here: the rest resolves, but not slot by slot."""
@@ -348,7 +312,7 @@ class _Reader:
         rest = range(place, len(self.notes))
         return self.events[-1].onset > self.resolution or any(self._grid[at] for at in rest)
 
-    def _stop(self, state: _State) -> _Move:
+    def _stop(self, state: State) -> Move:
         """The end of a line that no stock ending explains."""
         last, size = self.notes[-1], len(self.notes)
         faults: list[Fault] = []
@@ -368,9 +332,9 @@ class _Reader:
         elif last.length != TICKS_PER_BEAT:
             faults.append(slip("ending", self.words.final_length(), size - 1))
         faults += self._unmet(state)
-        return _Move(size, state, (), tuple(faults), ending=ending)
+        return Move(size, state, (), tuple(faults), ending=ending)
 
-    def _left(self, state: _State, place: int | None = None) -> tuple[Fault, ...]:
+    def _left(self, state: State, place: int | None = None) -> tuple[Fault, ...]:
         """What is still missing where the body ends: figures in the chord that the ending cuts, targets."""
         found = list(self._unmet(state))
         if place is None:
@@ -378,10 +342,10 @@ class _Reader:
         chord, before = self.notes[place].chord, self.notes[place - 1].chord
         found += self._lacking(before, state, place)
         if self._fresh(place):
-            found += self._lacking(chord, _State(), place)
+            found += self._lacking(chord, State(), place)
         return tuple(found)
 
-    def _unmet(self, state: _State) -> tuple[Fault, ...]:
+    def _unmet(self, state: State) -> tuple[Fault, ...]:
         return tuple(
             slip(limit.kind, f"no approach figure lands on {limit.wanted}.", None)
             for bit, limit in enumerate(self.rules.must_targets)
@@ -390,11 +354,11 @@ class _Reader:
 
     # -- facts -----------------------------------------------------------------------------------------------
 
-    def _too_few(self, place: int, state: _State) -> tuple[Fault, ...]:
+    def _too_few(self, place: int, state: State) -> tuple[Fault, ...]:
         """The chord just left has fewer figures, or filled moves, than it must have."""
         return self._lacking(self.notes[place - 1].chord, state, place)
 
-    def _lacking(self, chord: int, state: _State, place: int) -> tuple[Fault, ...]:
+    def _lacking(self, chord: int, state: State, place: int) -> tuple[Fault, ...]:
         found = []
         if state.figures < self.rules.approach.bounds(chord)[0]:
             found.append(slip("count", self.words.too_few(chord, state.figures), place))
@@ -418,10 +382,3 @@ class _Reader:
         rules = self.rules
         pitch = self.notes[place].pitch
         return handoffs(rules.handoff, pitch, rules.progression.chords[chord], rules.approach.reach)
-
-
-def _longer(path: _Path, move: _Move) -> _Path:
-    late = tuple(-fault.breach.index for fault in move.faults if fault.breach.index is not None)
-    cost = sum(fault.cost for fault in move.faults)
-    approach = move.roles.count(APPROACH)
-    return _Path(path.cost + cost, path.late + late, path.approach + approach, move, path)

@@ -99,7 +99,7 @@ def _approached(rules: Rules, **values: Any) -> Rules:
     return replace(rules, approach=replace(rules.approach, **values))
 
 
-def _approach(rules: Rules, corpus: Corpus) -> Iterator[Condition]:
+def _figures(rules: Rules, corpus: Corpus) -> Iterator[Condition]:
     approach = rules.approach
     usual = tuple(figure for figure in corpus.figures.values() if figure.two_sided)
     every = {figure.steps: figure for figure in approach.figures}
@@ -119,6 +119,11 @@ def _approach(rules: Rules, corpus: Corpus) -> Iterator[Condition]:
             {"approach.figures": [*_own(rules, corpus), *corpus.figures, *corpus.families]},
             default=approach.figures == usual,
         )
+
+
+def _approach(rules: Rules, corpus: Corpus) -> Iterator[Condition]:
+    approach = rules.approach
+    yield from _figures(rules, corpus)
     yield from count_conditions(rules, "approach", "figure")
     if approach.targets is not None:
         chords = rules.progression.chords

@@ -63,9 +63,7 @@ def vocabulary(workspace: Workspace) -> dict[str, Any]:
         "sections": [_section(section) for section in SECTIONS.values()],
         "limits": [
             {
-                "kind": kind.kind,
-                "title": kind.title,
-                "summary": kind.summary,
+                **_fields(kind, "kind", "title", "summary"),
                 "keys": [_key(key) for key in kind.keys],
                 "example": dict(kind.example.rule),
             }
@@ -73,9 +71,8 @@ def vocabulary(workspace: Workspace) -> dict[str, Any]:
         ],
         "figures": [
             {
-                "name": figure.name,
+                **_fields(figure, "name", "remark"),
                 "steps": figure.text,
-                "remark": figure.remark,
                 "both_sides": figure.two_sided,
                 "notes": len(figure),
             }
@@ -87,34 +84,19 @@ def vocabulary(workspace: Workspace) -> dict[str, Any]:
         ],
         "endings": [_ending(ending) for ending in corpus.endings.values()],
         "progressions": [
-            {
-                "name": each.name,
-                "title": each.title,
-                "key": each.key,
-                "changes": each.changes,
-                "numerals": each.numerals,
-                "meter": each.meter,
-                "level": each.level,
-                "remark": each.remark,
-            }
+            _fields(each, "name", "title", "key", "changes", "numerals", "meter", "level", "remark")
             for each in corpus.progressions.values()
         ],
         "instruments": [
             {
-                "name": each.name,
-                "title": each.title,
-                "family": each.family,
-                "lowest": each.lowest,
-                "highest": each.highest,
+                **_fields(each, "name", "title", "family", "lowest", "highest", "frets"),
                 "comfortable": list(each.comfortable),
                 "strings": [parse_pitch(pitch) for pitch in reversed(each.strings)],
-                "frets": each.frets,
             }
             for each in corpus.instruments.values()
         ],
         "rulefiles": [
-            {"name": each.name, "title": each.title, "level": each.level, "remark": each.remark}
-            for each in corpus.rulefiles.values()
+            _fields(each, "name", "title", "level", "remark") for each in corpus.rulefiles.values()
         ],
         "orders": dict(MOST_RANKED),
         "cells": dict(CELLS),
@@ -129,17 +111,14 @@ def vocabulary(workspace: Workspace) -> dict[str, Any]:
             "traits": dict(TRAITS),
         },
         "marks": [
-            {
-                "role": mark.role,
-                "word": mark.word,
-                "meaning": mark.meaning,
-                "path": mark.path,
-                "hollow": mark.hollow,
-                "colour": mark.colour,
-            }
-            for mark in MARKS.values()
+            _fields(each, "role", "word", "meaning", "path", "hollow", "colour") for each in MARKS.values()
         ],
     }
+
+
+def _fields(row: object, *names: str) -> dict[str, Any]:
+    """Some fields of a row of a table, by name."""
+    return {name: getattr(row, name) for name in names}
 
 
 def corpus_rules(workspace: Workspace, name: str) -> dict[str, Any]:

@@ -17,7 +17,8 @@ from everyline.solver.beginning import beginning_with
 from everyline.solver.sample import sample_numbers
 from everyline.solver.smooth import smoothest
 from everyline.solver.strange import least_strange
-from everyline.spaces.space import NextNote, Space
+from everyline.spaces.following import NextNote
+from everyline.spaces.space import Space
 
 ROLE_WORDS = {
     Role.ENTRY: "the first note",

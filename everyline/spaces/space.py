@@ -5,7 +5,6 @@ from __future__ import annotations
 import copy
 import sys
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from itertools import islice
 from pathlib import Path
@@ -14,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Self, overload
 from everyline.corpora import load as load_corpus
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError
-from everyline.rules.annotate import AnnotatedLine, annotate, spell_line
+from everyline.rules.annotate import AnnotatedLine, annotate
 from everyline.rules.line import Event, Events, brief, make_events
 from everyline.rules.line_text import parse_line
 from everyline.rules.rulefile import load_rules, parse_rules, rules_from_options
@@ -35,30 +34,7 @@ if TYPE_CHECKING:
     from everyline.solver.smooth import Ranked
     from everyline.solver.strange import Strange
     from everyline.solver.varied import VariedLines
-
-
-@dataclass(frozen=True, slots=True)
-class NextNote:
-    """A note that may come next, its spelled pitch, the exact number of lines that go on from it, the roles
-    that it has in some analysis of some of them, and the figures that can begin on it, by name with a note
-    that each can land on (neither is worked out over a chorus plan)."""
-
-    event: Event
-    name: str
-    count: int
-    roles: tuple[str, ...]
-    figures: tuple[tuple[str, Event], ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Following:
-    """What may follow the beginning of a line: how many lines begin so, whether one ends there, every next
-    note in the order of lines, and the beginning itself as it was read."""
-
-    count: int
-    ends: bool
-    notes: tuple[NextNote, ...]
-    beginning: Events = ()
+    from everyline.spaces.following import Following
 
 
 class Space:
@@ -199,24 +175,12 @@ class Space:
         Where the text fits several entry beats, the earliest is meant. Raises InputError for what no line
         begins with.
         """
+        from everyline.spaces.following import following
+
         empty = isinstance(beginning, str) and not beginning.split()
         candidates = [()] if empty else list(self._candidates(beginning))
         best = max(candidates, key=lambda events: self.diagram.reach(events)[0])
-        after = self.diagram.after(best)
-        if after is None:
-            raise InputError(self._strays(best))
-        ahead = self._ahead(best) if roles else {}
-        notes = (
-            NextNote(
-                event,
-                spell_line(self.rules, (*best, event))[-1],
-                count,
-                ahead[event].roles if event in ahead else (),
-                ahead[event].figures if event in ahead else (),
-            )
-            for event, count in after.events
-        )
-        return Following(after.count, after.ends, tuple(notes), best)
+        return following(self.rules, self.diagram, best, self._ahead(best) if roles else {})
 
     def _ahead(self, beginning: Events) -> dict[Event, Ahead]:
         return self._onward.ahead(beginning)
@@ -226,17 +190,6 @@ class Space:
         from everyline.solver.onward import Onward
 
         return Onward(self.rules, self.diagram)
-
-    def _strays(self, events: Events) -> str:
-        """How far some line goes along with these events."""
-        kept, _ = self.diagram.reach(events)
-        names = spell_line(self.rules, events)
-        if not kept:
-            return f"no line begins with {names[0]} there."
-        return (
-            f"no line begins so: lines go along as far as {' '.join(names[:kept])}, and none goes on with "
-            f"{names[kept]} there."
-        )
 
     def sample(self, most: int, seed: int = 1) -> list[Line]:
         """Up to ``most`` distinct lines, uniform over the space, the same for the same seed."""

@@ -27,7 +27,8 @@ from everyline.rules.ruleset import Rules
 from everyline.solver.compiler import compile_rules
 from everyline.solver.diagram import Diagram
 from everyline.solver.reuse import join_limits, without_limits
-from everyline.spaces.space import Following, Space
+from everyline.spaces.following import Following
+from everyline.spaces.space import Space
 
 LATER = frozenset({"count", "passing"})
 """Rules whose faults after the note are of a line that is not finished yet."""
