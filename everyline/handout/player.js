@@ -111,7 +111,8 @@ class Playing {
     while (this.next < notes.length && this.seconds(notes[this.next][1]) < until) {
       const each = notes[this.next++];
       const at = this.seconds(each[1]);
-      if (each[1] >= this.from - 0.5 && heard(each[0]) && at > sound.currentTime - 0.05) this.voices.push(note(each, Math.max(at, sound.currentTime), this.beat));
+      if (each[1] >= this.from - 0.5 && heard(each[0]) && at > sound.currentTime - 0.05)
+        this.voices.push(note(each, Math.max(at, sound.currentTime), this.beat));
     }
     if (this.voices.length > 200) this.voices.splice(0, 100);
     if (this.next < notes.length || this.seconds(beats) > until) return;
@@ -122,7 +123,9 @@ class Playing {
   follow() {
     if (playing && playing !== this) return;
     const now = (sound.currentTime - this.start) / this.beat;
-    const lit = this.piece.notes.find((each) => each[0] === LINE && each[1] <= now && now < each[1] + each[2]);
+    const lit = this.piece.notes.find(
+      (each) => each[0] === LINE && each[1] <= now && now < each[1] + each[2],
+    );
     this.light(lit ? lit[5] : null);
     this.frame = requestAnimationFrame(() => this.follow());
   }
@@ -164,6 +167,8 @@ async function press(button) {
   playing = new Playing(button, data[button.dataset.piece]);
 }
 
-document.querySelectorAll("[data-piece]").forEach((button) => button.addEventListener("click", () => press(button)));
+document
+  .querySelectorAll("[data-piece]")
+  .forEach((button) => button.addEventListener("click", () => press(button)));
 document.getElementById("level").addEventListener("input", () => out && (out.gain.value = level()));
 tempo.addEventListener("input", () => (document.getElementById("beats").textContent = tempo.value));

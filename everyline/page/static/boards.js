@@ -37,7 +37,11 @@ const outside = (pitch) => pitch < state.summary.lowest || pitch > state.summary
 /** A board on which every pitch can be played: touched, it sounds and is put down. */
 function free(put) {
   return {
-    look: (pitch) => ({ name: nameOf(pitch), kind: outside(pitch) ? "out" : "", more: outside(pitch) ? ", out of range" : "" }),
+    look: (pitch) => ({
+      name: nameOf(pitch),
+      kind: outside(pitch) ? "out" : "",
+      more: outside(pitch) ? ", out of range" : "",
+    }),
     act: (pitch) => {
       put(nameOf(pitch));
       try {
@@ -78,7 +82,9 @@ export function roving(place, grid) {
     const row = grid.findIndex((each) => each.includes(event.target));
     if (row < 0) return;
     const column = grid[row].indexOf(event.target);
-    const [down, right] = { ArrowRight: [0, 1], ArrowLeft: [0, -1], ArrowDown: [1, 0], ArrowUp: [-1, 0] }[event.key] ?? [0, 0];
+    const [down, right] = { ArrowRight: [0, 1], ArrowLeft: [0, -1], ArrowDown: [1, 0], ArrowUp: [-1, 0] }[
+      event.key
+    ] ?? [0, 0];
     const next = grid[row + down]?.[column + right];
     if (!next || (!down && !right)) return;
     event.preventDefault();
@@ -109,7 +115,9 @@ export function neckBoard(instrument, play) {
       h("th", { role: "presentation" }, String(string + 1)),
       cells.map((each) => h("td", { role: "presentation" }, each)),
     );
-  const numbers = grid[0].map((_, fret) => h("th", { role: "presentation", "aria-hidden": "true" }, String(fret)));
+  const numbers = grid[0].map((_, fret) =>
+    h("th", { role: "presentation", "aria-hidden": "true" }, String(fret)),
+  );
   const table = h(
     "table.board",
     { role: "group", "aria-label": `Fretboard of the ${instrument.title}` },

@@ -23,7 +23,16 @@ const BOARDS = [
   ["list", "List alone"],
 ];
 const VALUES = { 8: "", 4: "quarter", "4.": "dotted quarter", 2: "half", 16: "sixteenth", "8t": "triplet" };
-const NOTHING = { names: [], steps: [], count: "0", ahead: null, number: null, pitches: [], clef: "treble", sign: "" };
+const NOTHING = {
+  names: [],
+  steps: [],
+  count: "0",
+  ahead: null,
+  number: null,
+  pitches: [],
+  clef: "treble",
+  sign: "",
+};
 
 const isNote = (each) => Array.isArray(each) && each.length === 3 && each.every(Number.isInteger);
 
@@ -144,7 +153,9 @@ class Build {
 
   tools() {
     const none = !this.notes.length;
-    const ways = FINISHES.map(([how, words]) => button(words, () => this.finish(how), { "data-key": how }, "button.quiet"));
+    const ways = FINISHES.map(([how, words]) =>
+      button(words, () => this.finish(how), { "data-key": how }, "button.quiet"),
+    );
     return h(
       "div.row.build-tools",
       {},
@@ -163,7 +174,13 @@ class Build {
       { "aria-live": "polite" },
       h("b", {}, lines(found.count)),
       this.notes.length ? (found.count === "1" ? " begins so." : " begin so.") : " to choose from.",
-      ahead ? h("span.ahead", {}, ` Ahead: ${ahead.chord} on ${ahead.place}; nearest from ${found.names.at(-1)}: ${tones}.`) : "",
+      ahead
+        ? h(
+            "span.ahead",
+            {},
+            ` Ahead: ${ahead.chord} on ${ahead.place}; nearest from ${found.names.at(-1)}: ${tones}.`,
+          )
+        : "",
     );
   }
 
@@ -174,7 +191,9 @@ class Build {
       h("b", {}, `This is a whole line: No. ${digits(found.number)}.`),
       button("Open it", () => go("line", { number: found.number }), {}, "button.strong"),
       button("Keep in the lesson", async () => {
-        const line = await withRules(this.tables, this.id, (id) => get(address(`/api/rules/${id}/lines/${found.number}`)));
+        const line = await withRules(this.tables, this.id, (id) =>
+          get(address(`/api/rules/${id}/lines/${found.number}`)),
+        );
         keepLines([{ ...line, tables: this.tables }]);
         say("The line is kept in the lesson.");
       }),
@@ -187,7 +206,12 @@ class Build {
     const offered = BOARDS.filter(([board]) => board !== "neck" || fretted());
     const shown = offered.some(([board]) => board === state.board) ? state.board : "staff";
     const tabs = offered.map(([board, words]) =>
-      button(words, () => this.choose({ board }), { "aria-pressed": String(board === shown), "data-key": board }, "button.tab"),
+      button(
+        words,
+        () => this.choose({ board }),
+        { "aria-pressed": String(board === shown), "data-key": board },
+        "button.tab",
+      ),
     );
     return h(
       "section.next-board",
@@ -196,7 +220,13 @@ class Build {
       moments.length > 1 && shown !== "list" ? this.moments(moments) : null,
       shown === "list" ? null : this.board(shown),
       shown === "list" ? null : this.told,
-      shown === "list" ? null : h("p.help", {}, "Touch a note to go on with it; touch any other place to be told why it is not offered."),
+      shown === "list"
+        ? null
+        : h(
+            "p.help",
+            {},
+            "Touch a note to go on with it; touch any other place to be told why it is not offered.",
+          ),
     );
   }
 
@@ -223,7 +253,11 @@ class Build {
   }
 
   board(shown) {
-    const play = { look: (pitch) => this.look(pitch), act: (pitch) => this.touch(pitch), tell: (pitch) => this.tell(pitch) };
+    const play = {
+      look: (pitch) => this.look(pitch),
+      act: (pitch) => this.touch(pitch),
+      tell: (pitch) => this.tell(pitch),
+    };
     if (shown === "neck") return neckBoard(fretted(), play);
     return shown === "keys" ? keysBoard(play) : staffBoard(this.found, play);
   }
@@ -248,7 +282,8 @@ class Build {
     const step = this.stepAt(pitch);
     if (!step) return;
     const words = this.wordsOf(step);
-    this.told.textContent = `${signed(step.name)}, ${signed(step.degree)} of ${step.chord}: ${lines(step.count)}${words ? ` · ${words}` : ""}`;
+    const head = `${signed(step.name)}, ${signed(step.degree)} of ${step.chord}: ${lines(step.count)}`;
+    this.told.textContent = words ? `${head} · ${words}` : head;
   }
 
   touch(pitch) {
@@ -280,7 +315,11 @@ class Build {
         "section.next-notes",
         { "aria-label": `Next note on ${place}` },
         h("h3", {}, `${place}, over ${here[0].chord}`),
-        h("div.next-grid", {}, here.map((step) => this.choice(step))),
+        h(
+          "div.next-grid",
+          {},
+          here.map((step) => this.choice(step)),
+        ),
       );
     });
   }

@@ -53,25 +53,47 @@ export class ChorusPart {
   async show(which) {
     this.leave();
     const mine = this.turn;
-    const query = which === "smooth" ? { from: 1, most: 1, order: "smooth" } : { from: anyOf(this.total), most: 1, order: "number" };
+    const query =
+      which === "smooth"
+        ? { from: 1, most: 1, order: "smooth" }
+        : { from: anyOf(this.total), most: 1, order: "number" };
     try {
       const { lines } = await this.lines(query);
       if (mine === this.turn) this.draw(lines[0]);
     } catch (error) {
-      if (mine === this.turn && error.name !== "AbortError") this.body.replaceChildren(h("p.trouble", { role: "alert" }, error.message));
+      if (mine === this.turn && error.name !== "AbortError")
+        this.body.replaceChildren(h("p.trouble", { role: "alert" }, error.message));
     }
   }
 
   draw(line) {
     const strip = h("music-strip.large");
     this.player = new Player(this.plan, this.id, line.number, (index) => strip.light(index));
-    const guide = this.plan.phrase.map((each, place) => `${each.name || place + 1} from bar ${barsOf(each)[0]}`).join(", ");
+    const guide = this.plan.phrase
+      .map((each, place) => `${each.name || place + 1} from bar ${barsOf(each)[0]}`)
+      .join(", ");
     this.body.replaceChildren(
-      h("h3", {}, `Chorus no. ${digits(line.number)}`, h("span.help", {}, ` roughness ${line.roughness} · ${guide}`)),
-      h("div.row", {}, button("Another one", () => this.show("any"), { "data-key": "chorus any" }), button("The smoothest", () => this.show("smooth"), {}, "button.quiet")),
+      h(
+        "h3",
+        {},
+        `Chorus no. ${digits(line.number)}`,
+        h("span.help", {}, ` roughness ${line.roughness} · ${guide}`),
+      ),
+      h(
+        "div.row",
+        {},
+        button("Another one", () => this.show("any"), { "data-key": "chorus any" }),
+        button("The smoothest", () => this.show("smooth"), {}, "button.quiet"),
+      ),
       strip,
       this.player.controls(),
-      h("div.row", {}, FORMS.map(([form, words]) => button(words, () => this.download(line.number, form), { "data-form": form }))),
+      h(
+        "div.row",
+        {},
+        FORMS.map(([form, words]) =>
+          button(words, () => this.download(line.number, form), { "data-form": form }),
+        ),
+      ),
     );
     const width = pictureWidth(this.body.clientWidth, 4);
     picture(this.plan, this.id, line.number, state.staves, width).then(

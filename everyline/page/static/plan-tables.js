@@ -15,7 +15,10 @@ export function planFrom(text) {
   try {
     const found = JSON.parse(text);
     const phrases = found?.phrase ?? [];
-    const fits = typeof found === "object" && Array.isArray(phrases) && phrases.every((each) => each && typeof each === "object");
+    const fits =
+      typeof found === "object" &&
+      Array.isArray(phrases) &&
+      phrases.every((each) => each && typeof each === "object");
     return fits && !Array.isArray(found) && typeof found.changes === "string" ? found : null;
   } catch {
     return null;
@@ -26,7 +29,9 @@ export function planFrom(text) {
  * @param {Tables} rules
  */
 export function planOver(rules) {
-  const kept = Object.entries(rules).filter(([name]) => TOP.includes(name) || (SHARED.includes(name) && name !== "entry"));
+  const kept = Object.entries(rules).filter(
+    ([name]) => TOP.includes(name) || (SHARED.includes(name) && name !== "entry"),
+  );
   return { ...structuredClone(Object.fromEntries(kept)), phrase: [] };
 }
 
@@ -34,7 +39,11 @@ export function planOver(rules) {
  * @param {Tables} phrase
  */
 export function barsOf(phrase) {
-  const [, first, last] = /^\s*(\d+)\s*(?:-\s*(\d+))?\s*$/.exec(String(phrase.bars ?? "1")) ?? [null, "1", undefined];
+  const [, first, last] = /^\s*(\d+)\s*(?:-\s*(\d+))?\s*$/.exec(String(phrase.bars ?? "1")) ?? [
+    null,
+    "1",
+    undefined,
+  ];
   return [Number(first), Number(last ?? first)];
 }
 
@@ -74,7 +83,9 @@ export function withPhrase(plan, bar, bars) {
 /** A letter that no phrase has yet. @param {Tables} plan */
 function freshName(plan) {
   const taken = plan.phrase.map((each) => each.name);
-  return [..."ABCDEFGHIJKLMNOPQRSTUVWXYZ"].find((each) => !taken.includes(each)) ?? `${plan.phrase.length + 1}`;
+  return (
+    [..."ABCDEFGHIJKLMNOPQRSTUVWXYZ"].find((each) => !taken.includes(each)) ?? `${plan.phrase.length + 1}`
+  );
 }
 
 /** The plan with other bars for a phrase, within its room.
@@ -91,7 +102,10 @@ export function withBars(plan, place, [first, last], bars) {
 }
 
 /** The plan without a phrase. @param {Tables} plan @param {number} place */
-export const without = (plan, place) => ({ ...plan, phrase: plan.phrase.filter((_, index) => index !== place) });
+export const without = (plan, place) => ({
+  ...plan,
+  phrase: plan.phrase.filter((_, index) => index !== place),
+});
 
 /** The plan with a key of a phrase set, dotted for one of its tables; nothing takes it out.
  * @param {Tables} plan
@@ -116,7 +130,8 @@ function withKeyAt(tables, path, value) {
   const made = structuredClone(tables);
   const [section, key] = path.includes(".") ? path.split(".") : ["", path];
   const table = section ? (made[section] ??= {}) : made;
-  const nothing = value === null || value === undefined || value === "" || (Array.isArray(value) && !value.length);
+  const nothing =
+    value === null || value === undefined || value === "" || (Array.isArray(value) && !value.length);
   if (nothing) delete table[key];
   else table[key] = value;
   if (section && !Object.keys(table).length) delete made[section];

@@ -2,16 +2,46 @@
 
 import { post } from "./api.js";
 import { ChorusPart } from "./plan-chorus.js";
-import { control, select } from "./controls.js";
-import { button, field, h, keep, lines, redrawing, say } from "./dom.js";
+import { planControl } from "./plan-controls.js";
+import { select } from "./controls.js";
+import { button, digits, field, h, keep, lines, redrawing, say } from "./dom.js";
 import { Past } from "./past.js";
-import { SHARED, barsOf, phraseAt, planFrom, planOver, roomOf, withBars, withPhrase, withPhraseKey, withPlanKey, without } from "./plan-tables.js";
+import {
+  SHARED,
+  barsOf,
+  phraseAt,
+  planFrom,
+  planOver,
+  roomOf,
+  withBars,
+  withPhrase,
+  withPhraseKey,
+  withPlanKey,
+  without,
+} from "./plan-tables.js";
 import { state, writeAddress } from "./state.js";
 import { signedIn } from "./words.js";
 
 const LARGEST = 100_000;
-const PHRASE_KEYS = ["approach.figures", "approach.count", "arpeggio.direction", "handoff.rule", "ending.use", "range.lowest", "range.highest", "entry.beats"];
-const SHARED_KEYS = ["range.instrument", "range.position", "approach.figures", "approach.count", "arpeggio.direction", "handoff.rule", "ending.use"];
+const PHRASE_KEYS = [
+  "approach.figures",
+  "approach.count",
+  "arpeggio.direction",
+  "handoff.rule",
+  "ending.use",
+  "range.lowest",
+  "range.highest",
+  "entry.beats",
+];
+const SHARED_KEYS = [
+  "range.instrument",
+  "range.position",
+  "approach.figures",
+  "approach.count",
+  "arpeggio.direction",
+  "handoff.rule",
+  "ending.use",
+];
 
 const past = new Past();
 const shown = { page: null };
@@ -111,11 +141,37 @@ class PlanPage {
 
   drawHead() {
     const set = (key) => (event) => this.change(withPlanKey(this.plan, key, event.target.value.trim()));
-    const input = (key, more = {}) => h("input", { type: "text", value: this.plan[key] ?? "", "data-key": `plan ${key}`, onchange: set(key), autocomplete: "off", ...more });
-    const changes = h("textarea", { rows: "4", value: this.plan.changes, "data-key": "plan changes", spellcheck: "false", onchange: set("changes") });
-    const form = select("Begin with a form", "plan form", this.forms(), "", (name) => name && this.begin(name));
+    const input = (key, more = {}) =>
+      h("input", {
+        type: "text",
+        value: this.plan[key] ?? "",
+        "data-key": `plan ${key}`,
+        onchange: set(key),
+        autocomplete: "off",
+        ...more,
+      });
+    const changes = h("textarea", {
+      rows: "4",
+      value: this.plan.changes,
+      "data-key": "plan changes",
+      spellcheck: "false",
+      onchange: set("changes"),
+    });
+    const form = select(
+      "Begin with a form",
+      "plan form",
+      this.forms(),
+      "",
+      (name) => name && this.begin(name),
+    );
     this.head.replaceChildren(
-      h("div.row", {}, button("Undo", undoPlan, { disabled: !past.canUndo, "data-key": "plan undo" }), button("Redo", redoPlan, { disabled: !past.canRedo, "data-key": "plan redo" }), ...this.files()),
+      h(
+        "div.row",
+        {},
+        button("Undo", undoPlan, { disabled: !past.canUndo, "data-key": "plan undo" }),
+        button("Redo", redoPlan, { disabled: !past.canRedo, "data-key": "plan redo" }),
+        ...this.files(),
+      ),
       h("div.plan-fields", {}, field("Title", input("title")), field("Key", input("key")), form),
       field("The chord changes of the whole form", changes),
       this.shared(),
@@ -145,7 +201,12 @@ class PlanPage {
       button("Keep as a plan file", () => this.keep(), { "data-key": "plan keep" }),
       h("label.button-like", { for: "plan-pick" }, "Open a plan file"),
       pick,
-      button("Begin again with the rules of the page", () => this.change(planOver(state.tables), -1), { "data-key": "plan again" }, "button.quiet"),
+      button(
+        "Begin again with the rules of the page",
+        () => this.change(planOver(state.tables), -1),
+        { "data-key": "plan again" },
+        "button.quiet",
+      ),
     ];
   }
 
@@ -159,7 +220,8 @@ class PlanPage {
     try {
       if (file.size > LARGEST) throw new Error(`${file.name} is larger than any plan file.`);
       const { tables } = await post("/api/rules", { text: await file.text() });
-      if (!Array.isArray(tables.phrase)) throw new Error(`${file.name} is a rule file: it has no phrase. Load it under "Rule file".`);
+      if (!Array.isArray(tables.phrase))
+        throw new Error(`${file.name} is a rule file: it has no phrase. Load it under "Rule file".`);
       this.change(tables, 0);
     } catch (error) {
       say(error.message);
@@ -172,42 +234,28 @@ class PlanPage {
     return h(
       "details.part.plan-shared",
       { open: this.sharedOpen, ontoggle: (event) => (this.sharedOpen = event.target.open) },
-      h("summary", {}, h("span.part-title", {}, "Rules for all phrases"), h("span.part-says", {}, sharedWords(this.plan))),
-      h("div.part-body", {}, SHARED_KEYS.map((path) => this.control("all", path, this.plan, set))),
+      h(
+        "summary",
+        {},
+        h("span.part-title", {}, "Rules for all phrases"),
+        h("span.part-says", {}, sharedWords(this.plan)),
+      ),
+      h(
+        "div.part-body",
+        {},
+        SHARED_KEYS.map((path) => planControl("all", path, this.plan, set)),
+      ),
     );
-  }
-
-  control(who, path, tables, set) {
-    const [section, name] = path.split(".");
-    const label = `${who} ${path}`;
-    const value = tables[section]?.[name];
-    if (path === "range.instrument") {
-      const known = state.vocabulary.instruments.map((each) => [each.name, each.title]);
-      return select("Instrument", label, [["", "none named"], ...known], value ?? "", (each) => set(path, each));
-    }
-    const named = { "approach.figures": "figures", "ending.use": "endings" }[path];
-    if (named) return this.names(label, path, named, value ?? [], set);
-    const key = state.vocabulary.sections.find((each) => each.name === section)?.keys.find((each) => each.name === name);
-    return key ? control(label, key, value, (each) => set(path, each), null) : null;
-  }
-
-  /** Names out of a list that is too long to lay out: those in use, and one more. */
-  names(label, path, kind, values, set) {
-    const all = state.vocabulary[kind].map((each) => each.name);
-    const known = kind === "endings" ? ["plain", ...all] : all;
-    const words = kind === "figures" ? "Approach figures" : "Endings";
-    const more = select(`${words}: one more`, label, [["", "choose"], ...known.filter((each) => !values.includes(each)).map((each) => [each, each])], "", (each) => each && set(path, [...values, each]));
-    const chips = values.map((each) => button(`${each} ×`, () => set(path, values.filter((one) => one !== each)), { "aria-label": `Take ${each} out`, "data-key": `${label} ${each}` }, "button.quiet"));
-    return h("div.names", {}, more, h("div.row", {}, chips.length ? chips : h("span.help", {}, "as for all, or as usual")));
   }
 
   // -- the form ----------------------------------------------------------------------------------------------
 
   draw() {
     const { found } = this;
-    const none = found.count === null;
-    this.count.textContent = none ? "Choose a bar for a first phrase." : found.count === "0" ? "No chorus." : `${lines(found.count).replace(/lines?$/, (word) => (word === "line" ? "chorus" : "choruses"))} of ${this.plan.phrase.length} phrase${this.plan.phrase.length === 1 ? "" : "s"}.`;
-    redrawing(this.form, () => this.form.replaceChildren(...found.bars.map((bar, place) => this.bar(bar, place + 1))));
+    this.count.textContent = standing(found.count, this.plan.phrase.length);
+    redrawing(this.form, () =>
+      this.form.replaceChildren(...found.bars.map((bar, place) => this.bar(bar, place + 1))),
+    );
     redrawing(this.editor, () => this.editor.replaceChildren(...this.phraseParts()));
   }
 
@@ -219,7 +267,11 @@ class PlanPage {
     const name = phrase ? phrase.name || String(place + 1) : "";
     const said = phrase ? `phrase ${name}` : "in no phrase: begin one here";
     return button(
-      [h("span.bar-number", {}, String(number)), h("b", {}, words), h("span.bar-phrase", {}, starts ? name : "")],
+      [
+        h("span.bar-number", {}, String(number)),
+        h("b", {}, words),
+        h("span.bar-phrase", {}, starts ? name : ""),
+      ],
       () => (phrase ? this.choose(place) : this.begun(number)),
       {
         "aria-label": `bar ${number}, ${words}, ${said}`,
@@ -247,35 +299,81 @@ class PlanPage {
     const phrase = this.plan.phrase[this.chosen];
     if (!phrase) return [];
     const told = this.found.phrases[this.chosen];
-    const set = (path, value) => this.change(withPhraseKey(this.plan, this.chosen, path, value));
-    const name = h("input", { type: "text", value: phrase.name ?? "", "data-key": "phrase name", onchange: (event) => set("name", event.target.value.trim()) });
+    const words = told ? ` ${lines(told.count)} by itself, over ${signedIn(told.changes)}` : "";
+    const out = () =>
+      this.change(without(this.plan, this.chosen), Math.min(this.chosen, this.plan.phrase.length - 2));
     return [
-      h("h3", {}, `Phrase ${phrase.name || this.chosen + 1}`, told ? h("span.help", {}, ` ${lines(told.count)} by itself, over ${signedIn(told.changes)}`) : null),
-      h("div.plan-fields", {}, field("Name", name), this.barField("First bar", 0), this.barField("Last bar", 1), this.beatField("Begins on beat", "from", "1"), this.beatField("Is over at beat", "until", "the end of the bar")),
-      h(
-        "details.part",
-        { open: this.ownOpen, ontoggle: (event) => (this.ownOpen = event.target.open) },
-        h("summary", {}, h("span.part-title", {}, "Rules of this phrase"), h("span.part-says", {}, ownWords(phrase))),
-        h("div.part-body", {}, PHRASE_KEYS.map((path) => this.control("phrase", path, phrase, set))),
-      ),
-      h("div.row", {}, button("Take this phrase out", () => this.change(without(this.plan, this.chosen), Math.min(this.chosen, this.plan.phrase.length - 2)), { "data-key": "phrase out" }, "button.quiet")),
+      h("h3", {}, `Phrase ${phrase.name || this.chosen + 1}`, h("span.help", {}, words)),
+      this.phraseFields(phrase),
+      this.ownRules(phrase),
+      h("div.row", {}, button("Take this phrase out", out, { "data-key": "phrase out" }, "button.quiet")),
     ];
+  }
+
+  phraseFields(phrase) {
+    const named = (event) => this.set("name", event.target.value.trim());
+    const name = h("input", {
+      type: "text",
+      value: phrase.name ?? "",
+      "data-key": "phrase name",
+      onchange: named,
+    });
+    return h(
+      "div.plan-fields",
+      {},
+      field("Name", name),
+      this.barField("First bar", 0),
+      this.barField("Last bar", 1),
+      this.beatField("Begins on beat", "from", "1"),
+      this.beatField("Is over at beat", "until", "the end of the bar"),
+    );
+  }
+
+  ownRules(phrase) {
+    const set = (path, value) => this.set(path, value);
+    return h(
+      "details.part",
+      { open: this.ownOpen, ontoggle: (event) => (this.ownOpen = event.target.open) },
+      h(
+        "summary",
+        {},
+        h("span.part-title", {}, "Rules of this phrase"),
+        h("span.part-says", {}, ownWords(phrase)),
+      ),
+      h(
+        "div.part-body",
+        {},
+        PHRASE_KEYS.map((path) => planControl("phrase", path, phrase, set)),
+      ),
+    );
+  }
+
+  /** Set a key of the phrase that is chosen. */
+  set(path, value) {
+    this.change(withPhraseKey(this.plan, this.chosen, path, value));
   }
 
   barField(words, which) {
     const bars = barsOf(this.plan.phrase[this.chosen]);
     const [least, most] = roomOf(this.plan, this.chosen, this.found.bars.length);
     const first = which ? bars[0] : least;
-    const options = Array.from({ length: most - first + 1 }, (_, place) => [String(first + place), String(first + place)]);
+    const options = Array.from({ length: most - first + 1 }, (_, place) => [
+      String(first + place),
+      String(first + place),
+    ]);
     return select(words, `phrase bar ${which}`, options, String(bars[which]), (text) => {
-      const wanted = /** @type {[number, number]} */ (which ? [bars[0], Number(text)] : [Number(text), Math.max(bars[1], Number(text))]);
+      const wanted = /** @type {[number, number]} */ (
+        which ? [bars[0], Number(text)] : [Number(text), Math.max(bars[1], Number(text))]
+      );
       this.change(withBars(this.plan, this.chosen, wanted, this.found.bars.length));
     });
   }
 
   beatField(words, key, usual) {
     const options = [["", usual], ...this.found.beats.map((each) => [each, each])];
-    return select(words, `phrase ${key}`, options, String(this.plan.phrase[this.chosen][key] ?? ""), (each) => this.change(withPhraseKey(this.plan, this.chosen, key, each)));
+    return select(words, `phrase ${key}`, options, String(this.plan.phrase[this.chosen][key] ?? ""), (each) =>
+      this.change(withPhraseKey(this.plan, this.chosen, key, each)),
+    );
   }
 }
 
@@ -285,3 +383,11 @@ const saidOf = (tables) =>
     .join(", ");
 const sharedWords = (plan) => saidOf(plan) || "as usual";
 const ownWords = (phrase) => saidOf(phrase) || "those for all phrases";
+
+/** How many choruses there are, in words. */
+function standing(count, phrases) {
+  if (count === null) return "Choose a bar for a first phrase.";
+  if (count === "0") return "No chorus.";
+  const choruses = count === "1" ? "1 chorus" : `${digits(count)} choruses`;
+  return `${choruses} of ${phrases} phrase${phrases === 1 ? "" : "s"}.`;
+}

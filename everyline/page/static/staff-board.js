@@ -30,24 +30,40 @@ export function staffBoard(found, play) {
   const offered = found.pitches.filter((each) => play.look(each.pitch).offered);
   const width = 100 + COLUMN * (offered.length + 1);
   const spots = offered.map((each, place) => note(each, play, 100 + COLUMN * (place + 0.5), y));
-  const counts = offered.map((each, place) => {
-    const words = h("span.count-at", { "aria-hidden": "true" }, play.look(each.pitch).below);
-    return put(words, { x: 100 + COLUMN * (place + 0.5) });
-  });
   const others = othersOf(found, offered).map((each) => other(each, play, y));
-  const clef = svg("path", { d: found.sign, class: "clef", transform: `translate(8 ${y(on)}) scale(${SIGN} ${-SIGN})` });
   const board = h(
     "div.staff-board",
     { role: "group", "aria-label": "Staff" },
-    lines(width, (top - bottom) * STEP, lowest, y, offered.map((each) => stepOf(each.written)), clef),
+    lines(
+      width,
+      (top - bottom) * STEP,
+      lowest,
+      y,
+      offered.map((each) => stepOf(each.written)),
+      svg("path", {
+        d: found.sign,
+        class: "clef",
+        transform: `translate(8 ${y(on)}) scale(${SIGN} ${-SIGN})`,
+      }),
+    ),
     others,
     spots,
-    counts,
+    countsOf(offered, play),
   );
   put(board, { across: width, down: (top - bottom) * STEP });
-  roving(board, [others, spots].filter((row) => row.length));
+  roving(
+    board,
+    [others, spots].filter((row) => row.length),
+  );
   return h("div.board-wrap", {}, board);
 }
+
+/** The count of each note, below its column. */
+const countsOf = (offered, play) =>
+  offered.map((each, place) => {
+    const words = h("span.count-at", { "aria-hidden": "true" }, play.look(each.pitch).below);
+    return put(words, { x: 100 + COLUMN * (place + 0.5) });
+  });
 
 /** One pitch for every line and space on which nothing is offered: the one without an accidental, if there is. */
 function othersOf(found, offered) {
