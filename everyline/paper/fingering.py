@@ -266,6 +266,7 @@ def _layer(
     layer: dict[_Place, _Step] = {}
     if before is None:
         return {place: (_own_cost(place, frame), None) for place in places}
+    furthest = SHIFT_FRET * frame.board.frets + SHIFT_HURRIED
     # What a move costs splits in two, so by hand position first: cross to the string, then shift the hand.
     for string, fret in sorted({(place[0], place[1]) for place in places}):
         reached: dict[tuple[int, bool], tuple[int, _Place]] = {}
@@ -274,16 +275,25 @@ def _layer(
             hand = (origin[2], origin[1] == 0)
             if hand not in reached or step < reached[hand]:
                 reached[hand] = step
+        least = min(cost for cost, _ in reached.values())
+        # From a hand that is dearer than the cheapest by all that shifts can differ in, none ever shifts.
+        near = [
+            (hand, is_open, cost, origin)
+            for (hand, is_open), (cost, origin) in reached.items()
+            if fret > 0 and cost <= least + furthest
+        ]
         for place in places:
             if place[0] != string:
                 continue
+            position = place[2]
+            stays = [reached[hand] for hand in ((position, False), (position, True)) if hand in reached]
             moves = [
-                (cost + _shift(place[2] - hand, is_open, gap), origin)
-                for (hand, is_open), (cost, origin) in reached.items()
-                if fret > 0 or hand == place[2]
+                (cost + _shift(position - hand, is_open, gap), origin)
+                for hand, is_open, cost, origin in near
+                if hand != position
             ]
-            if moves:
-                cost, origin = min(moves)
+            if stays or moves:
+                cost, origin = min(stays + moves)
                 layer[place] = (cost + _own_cost(place, frame), origin)
     return layer
 
