@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 from xml.etree.ElementTree import Element, tostring
 
-from everyline.paper.layout import score_part
+from everyline.paper.layout import score_part, staves_of
 from everyline.paper.look import MARKS
 from everyline.paper.picture import draw_legend, swing_words
 from everyline.paper.score_options import ScoreOptions
@@ -67,13 +67,15 @@ def front_matter(
         "contents": front.contents,
         "legend": None,
         "legend_said": "",
-        "legend_height": LEGEND_HEIGHT,
+        "legend_width": 0.0,
     }
     if legend and score.roles:
-        files["legend.svg"] = _legend(colour)
+        hand = score.fingers and staves_of(front.line, score)[1]
+        files["legend.svg"], matter["legend_width"] = _legend(colour, hand)
         matter["legend"] = "legend.svg"
         said = "; ".join(f"{mark.word}: {mark.meaning}" for mark in MARKS.values())
-        matter["legend_said"] = f"What the marks mean. {said}"
+        fingers = "; Roman figures: position of the left hand; 1 to 4: its fingers" if hand else ""
+        matter["legend_said"] = f"What the marks mean. {said}{fingers}"
     return matter, files
 
 
@@ -99,11 +101,12 @@ def line_facts(line: AnnotatedLine, score: ScoreOptions) -> list[tuple[str, str]
     return facts
 
 
-def _legend(colour: bool) -> str:
+def _legend(colour: bool, hand: bool) -> tuple[str, float]:
+    """The legend as a picture, and how many millimetres wide it is."""
     root = Element("svg", {"xmlns": "http://www.w3.org/2000/svg"})
-    width = draw_legend(root, MARKS, 300, colour)
+    width = draw_legend(root, MARKS, 300, colour, hand)
     root.set("viewBox", f"0 0 {width:.0f} 420")
-    return tostring(root, encoding="unicode")
+    return tostring(root, encoding="unicode"), round(width * LEGEND_HEIGHT / 420, 2)
 
 
 def _beat(beat: Beat) -> str:

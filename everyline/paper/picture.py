@@ -8,6 +8,7 @@ from xml.etree.ElementTree import Element, SubElement, tostring
 
 from everyline.corpora.errors import InputError
 from everyline.paper.engrave import UNITS_PER_MM, engrave
+from everyline.paper.layout import staves_of
 from everyline.paper.look import roles_of
 from everyline.paper.neck import neck_options, neck_words, necks, put_necks
 from everyline.paper.outlines import need
@@ -20,6 +21,8 @@ from everyline.sound.swing import BY_TEMPO, parse_swing, swing_ratio
 
 MARGIN, GAP, HEADING, HEADING_SIZE = 60, 260, 580, 300
 LEGEND_ABOVE, LEGEND_SIZE, LEGEND_STEP = 240, 260, 380
+HAND_SIGNS = (("V", "Bold", "position"), ("1–4", "Italic", "left-hand finger"))
+"""What stands under a tablature: an example of each sign, its style, and its word."""
 LEAST_DPI, MOST_DPI = 50, 1200
 LONGEST_NUMBER = 24
 
@@ -70,7 +73,8 @@ def svg(
         if score.fretboard is not None:
             page.neck(line, score, hidden, place + 1)
     if look.legend and score.roles:
-        page.legend(note.role for line in lines for note in line.notes)
+        hand = score.fingers and any(staves_of(line, score)[1] for line in lines)
+        page.legend((note.role for line in lines for note in line.notes), hand)
     return page.finish(lines)
 
 
@@ -129,10 +133,10 @@ class _Page:
         _, self.y = put_necks(group, drawn, round(look.width * UNITS_PER_MM), self.y)
         self.y += GAP
 
-    def legend(self, roles: Iterable[str]) -> None:
-        """What the role marks mean."""
+    def legend(self, roles: Iterable[str], hand: bool) -> None:
+        """What the role marks mean, and with ``hand`` what stands under the tablature."""
         self.y += LEGEND_ABOVE
-        draw_legend(self.root, roles, self.y, self.look.colour)
+        draw_legend(self.root, roles, self.y, self.look.colour, hand)
         self.y += LEGEND_SIZE
 
     def finish(self, lines: Sequence[AnnotatedLine]) -> str:
@@ -163,13 +167,17 @@ def spoken(line: AnnotatedLine) -> str:
     )
 
 
-def draw_legend(parent: Element, roles: Iterable[str], y: float, colour: bool) -> float:
-    """The marks of the roles that occur, each with its word, on a line with base ``y``; answers its width."""
+def draw_legend(parent: Element, roles: Iterable[str], y: float, colour: bool, hand: bool) -> float:
+    """The marks of the roles that occur, each with its word, on a line with base ``y``, and with ``hand``
+    those of position and fingers; answers its width."""
     group = SubElement(parent, "g", {"fill": "currentColor", "class": "legend"})
     x = 0.0
     for mark in roles_of(roles):
         draw_mark(group, mark, x + 90, y - 90, colour)
         x += 220 + put_text(group, mark.word, "Regular", LEGEND_SIZE, x + 220, y) + LEGEND_STEP
+    for sign, style, word in HAND_SIGNS if hand else ():
+        x += put_text(group, sign, style, LEGEND_SIZE, x, y) + 80
+        x += put_text(group, word, "Regular", LEGEND_SIZE, x, y) + LEGEND_STEP
     return x
 
 
