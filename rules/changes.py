@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from copy import deepcopy
 from typing import Any
 
+from everyline.corpora.errors import InputError
+
 Tables = dict[str, Any]
 MUST_TARGET = "must-target"
 
@@ -39,6 +41,8 @@ def limits_in_order(tables: Mapping[str, Any]) -> list[int]:
     return sorted(range(len(kinds)), key=lambda place: kinds[place] == MUST_TARGET)
 
 
-def _set(table: Mapping[str, Any], name: str, value: Any) -> dict[str, Any]:
+def _set(table: Any, name: str, value: Any) -> dict[str, Any]:
+    if not isinstance(table, Mapping):
+        raise InputError(f'"{name[:60]}" is a key of what is no table of keys; name the whole section.')
     found = {key: each for key, each in table.items() if key != name}
     return found if value is None else {**found, name: value}

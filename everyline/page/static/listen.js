@@ -54,7 +54,8 @@ export const quiet = () => playing.player?.stop();
 /** What the player is set to, as the interface takes it. */
 export const playerChoices = () => {
   const { tempo, swing, feel, seed, count_in, mute } = state.listening;
-  return { tempo, swing, feel, seed, count_in, mute };
+  // Without a seed every line has its own: then none is sent.
+  return { tempo, swing, feel, count_in, mute, ...(seed === null ? {} : { seed }) };
 };
 
 const playing = { player: null }; // one at a time

@@ -18,7 +18,9 @@ from everyline.paper.score_options import ScoreOptions
 from everyline.paper.sheet import SheetExercise
 from everyline.sound.performance import perform
 from everyline.sound.sound_options import LINE, SoundOptions
-from tests.everyline.page.test_access import RULES
+from tests.everyline.page.served import Served
+from tests.everyline.page.test_access import GUITAR, RULES
+from tests.everyline.page.test_browser import address, space, take, visit
 
 SPACE = parse('changes = "Dm7 | G7 | Cmaj7"\nkey = "C"\n[range]\ninstrument = "guitar"\nposition = 5\n')
 FIRST, SECOND = SPACE.line(1000), SPACE.line(200_000)
@@ -121,3 +123,24 @@ def _printed(page: Page) -> None:
     page.emulate_media(media="print")
     assert not page.locator("button:visible, .player:visible, details:visible").count()
     assert page.locator(".wide svg:visible").count() == 2 and page.get_by_text("Find the notes.").is_visible()
+
+
+@pytest.mark.browser
+def test_the_page_makes_it_of_a_lesson_and_of_a_drill_set(page: Page, served: Served) -> None:
+    """The lines are those kept, and a drill set brings its answers."""
+    visit(page, address(served, "lines", GUITAR, fretboard="right"))
+    for number in (1, 3):
+        page.get_by_role("button", name=f"Keep line {number} in the lesson").click()
+    page.get_by_role("link", name="Lesson (2)").click()
+    name, data = take(page, "One file for the student")
+    text = data.decode()
+    assert name == "lesson.html" and text.count("<article") == 2 and 'class="fretted"' in text
+    wanted = [[note.pitch for note in space(GUITAR).line(number).notes] for number in (1, 3)]
+    assert [[each[3] for each in piece["notes"] if each[0] == 0] for piece in pieces(text)] == wanted
+    page.get_by_role("link", name="Drills").click()
+    page.get_by_label("How many exercises", exact=True).fill("2")
+    page.get_by_label("fill in the notes that are blank").check()
+    page.get_by_role("button", name="Make the set").click()
+    page.wait_for_selector(".exercise", timeout=60_000)
+    name, data = take(page, "One file for the student")
+    assert name == "drill.html" and data.decode().count("<article") == 2
