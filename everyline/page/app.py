@@ -8,24 +8,30 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import gzip
+import hashlib
 from collections.abc import AsyncIterator, Callable, Iterable
 from dataclasses import dataclass
 from importlib import resources
+from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import Any
 
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
+from starlette.middleware import Middleware
+from starlette.middleware.gzip import GZipMiddleware
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route as StarletteRoute
-from starlette.types import ASGIApp
+from starlette.types import ASGIApp, Receive, Scope, Send
 
 from everyline.corpora.errors import EverylineError, InputError
 from everyline.page.calls import Call, Route, Server, json_body
 from everyline.page.pool import Broken, Pool
 from everyline.page.routes import ROUTES
 from everyline.page.schemas import check, read_query
+from everyline.page.script import joined
 from everyline.page.security import UPLOAD_TYPE, Gate, Refused
 
 MEDIA = {
@@ -88,6 +94,7 @@ def make_app(settings: Settings) -> App:
     app = Starlette(
         routes=[*_static(), *(_route(route, shared) for route in ROUTES)],
         lifespan=lifespan,
+        middleware=[Middleware(Packed, minimum_size=1000, compresslevel=4)],
         exception_handlers={
             Refused: _refused,
             InputError: _wrong,
@@ -99,22 +106,52 @@ def make_app(settings: Settings) -> App:
 
 
 def _static() -> Iterable[StarletteRoute]:
-    """Every file of the page at an address of its own: what is not in this table cannot be asked for."""
+    """The page, its script, its style and its icon: what is not in this table cannot be asked for."""
     folder = resources.files("everyline.page") / "static"
-    for entry in sorted(folder.iterdir(), key=lambda each: each.name):
-        suffix = Path(entry.name).suffix
-        if suffix in MEDIA:
-            served = _serve(entry.read_bytes(), MEDIA[suffix])
-            yield StarletteRoute(f"/{entry.name}", served, methods=["GET"])
-            if entry.name == "index.html":
-                yield StarletteRoute("/", served, methods=["GET"])
+    texts = {entry.name: entry.read_text("utf-8") for entry in folder.iterdir() if _suffix(entry) in MEDIA}
+    files = {
+        "": texts["index.html"],
+        "page.js": joined(texts, "main.js"),
+        "page.css": "".join(text for name, text in sorted(texts.items()) if name.endswith(".css")),
+        "icon.svg": texts["icon.svg"],
+    }
+    for name, text in files.items():
+        media = MEDIA[Path(name).suffix or ".html"]
+        yield StarletteRoute(f"/{name}", _serve(text.encode(), media), methods=["GET"])
+
+
+def _suffix(entry: Traversable) -> str:
+    return Path(entry.name).suffix
 
 
 def _serve(data: bytes, media: str) -> Callable[[Request], Any]:
+    packed = gzip.compress(data, mtime=0)
+    tag = f'"{hashlib.sha256(data).hexdigest()[:16]}"'
+    headers = {"cache-control": "no-cache", "etag": tag, "vary": "accept-encoding"}
+
     async def serve(request: Request) -> Response:
-        return Response(data, media_type=media, headers={"cache-control": "no-cache"})
+        if request.headers.get("if-none-match") == tag:
+            return Response(status_code=304, headers=headers)
+        if "gzip" in request.headers.get("accept-encoding", ""):
+            return Response(packed, media_type=media, headers={**headers, "content-encoding": "gzip"})
+        return Response(data, media_type=media, headers=headers)
 
     return serve
+
+
+class Packed(GZipMiddleware):
+    """Answers are packed, but for sound, which is asked for in pieces, and answers that come line by line."""
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        path = scope.get("path", "")
+        if path.startswith("/api/") and not path.endswith(NOT_PACKED):
+            await super().__call__(scope, receive, send)
+        else:
+            await self.app(scope, receive, send)
+
+
+NOT_PACKED = ("/sound.wav", "/take/wav", "/take/pdf", "/drill", "/drill/sheet", "/lesson/take")
+"""Ends of addresses of the interface whose answers go out as they are."""
 
 
 def _route(route: Route, shared: dict[str, Server]) -> StarletteRoute:

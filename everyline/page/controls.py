@@ -10,6 +10,7 @@ from everyline.corpora.loader import parse_toml
 from everyline.drill.exercises import KINDS
 from everyline.drill.spec import KEY_ORDERS, ORDERS, SAMPLINGS
 from everyline.page.lines_view import MOST_RANKED
+from everyline.page.rule_words import LIMIT_SHOWS, LIMIT_TITLES, rule_words
 from everyline.paper.look import MARKS
 from everyline.rules.chord_table import QUALITIES
 from everyline.rules.degrees import DEGREES
@@ -20,6 +21,7 @@ from everyline.rules.limits import LIMITS
 from everyline.rules.pitch import parse_pitch
 from everyline.rules.scales import SCALES
 from everyline.rules.schema import FileKey
+from everyline.rules.transpose import LEVEL_SIGNS
 from everyline.solver.properties.table import TRAITS
 
 if TYPE_CHECKING:
@@ -63,9 +65,11 @@ def vocabulary(workspace: Workspace) -> dict[str, Any]:
         "sections": [_section(section) for section in SECTIONS.values()],
         "limits": [
             {
-                **_fields(kind, "kind", "title", "summary"),
+                **_fields(kind, "kind", "summary"),
+                "title": LIMIT_TITLES.get(kind.kind, kind.title),
                 "keys": [_key(key) for key in kind.keys],
                 "example": dict(kind.example.rule),
+                "show": dict(LIMIT_SHOWS.get(kind.kind, {})),
             }
             for kind in LIMITS.values()
         ],
@@ -107,6 +111,7 @@ def vocabulary(workspace: Workspace) -> dict[str, Any]:
             "samplings": dict(SAMPLINGS),
             "orders": dict(ORDERS),
             "keys": list(KEY_ORDERS),
+            "levels": {f"level-{level}": most for level, most in LEVEL_SIGNS.items()},
             "kinds": {name: words for name, (_, words) in KINDS.items()},
             "traits": dict(TRAITS),
         },
@@ -142,8 +147,10 @@ def _section(section: Section) -> dict[str, Any]:
 
 
 def _key(key: FileKey, section: str = "") -> dict[str, Any]:
-    words = CHOICE_WORDS.get(f"{section}.{key.name}", {})
+    path = f"{section}.{key.name}" if section else key.name
+    words = CHOICE_WORDS.get(path, {})
     return {
+        **rule_words(path, key.help),
         "name": key.name,
         "type": key.type.name.lower(),
         "shape": key.type.shape.name.lower(),

@@ -43,6 +43,7 @@ OPERATIONS: dict[str, tuple[str, str]] = {
     "rows": ("lines_view", COUNT),
     "ranked": ("lines_view", LONG),
     "good": ("lines_view", LONG),
+    "example": ("examples_view", LONG),
     "line": ("lines_view", COUNT),
     "number": ("lines_view", COUNT),
     "picture": ("lines_view", SHORT),

@@ -95,8 +95,14 @@ class Pool:
 
     def start(self) -> None:
         """Start the processes; requests wait for the first that is ready."""
-        for number in range(self.size):
-            self._later(self._replace(number == 0))
+        self._later(self._begin())
+
+    async def _begin(self) -> None:
+        """Start two, by which everything can be answered, and then the others: at once they would only slow
+        each other down."""
+        await asyncio.gather(self._replace(True), self._replace(False))
+        for _ in range(self.size - 2):
+            await self._replace(False)
 
     async def close(self) -> None:
         """End all processes; whoever waits for an answer is told. Does nothing the second time."""

@@ -53,6 +53,11 @@ async def _written(call: Call) -> Response:
     return attachment(made.encode(), "application/toml", "rules.toml")
 
 
+async def _example(call: Call) -> Response:
+    change, tables = call.body["change"], call.body.get("tables")
+    return as_json(await call.run("example", change=change, tables=tables))
+
+
 async def _choices(call: Call) -> Response:
     seconds = call.server.seconds * 0.6
     found = await call.run("choices", tables=call.tables, changes=call.body["changes"], seconds=seconds)
@@ -97,6 +102,14 @@ RULES_ROUTES: tuple[Route, ...] = (
         _toml,
         BY_RULES,
         answers="application/toml",
+    ),
+    Route(
+        "POST",
+        "/api/example",
+        "example",
+        "A short line that shows a rule: what it changes, by dotted key.",
+        _example,
+        body=table({"change": FREE}, {"tables": FREE}),
     ),
     Route(
         "POST",

@@ -25,23 +25,26 @@ on("rules", () => {
 
 const keyOf = (id, change) => `${id} ${JSON.stringify(change)}`;
 
-/** Shows in an element how many lines the change would leave; nothing is asked twice. */
-export function count(place, change) {
+/** Shows in an element how many lines the change would leave; nothing is asked twice. ``ticked`` says that the
+ *  change is to take out what the element stands beside. */
+export function count(place, change, ticked = false) {
   const id = state.summary?.id;
-  if (!id) return;
+  if (!id || state.trouble) return;
   const key = keyOf(id, change);
-  if (known.has(key)) show(place, known.get(key));
+  if (known.has(key)) show(place, known.get(key), ticked);
   else {
     place.textContent = "…";
-    waiting.push({ id, key, change, place });
+    waiting.push({ id, key, change, place, ticked });
     queueMicrotask(work);
   }
 }
 
-function show(place, found) {
-  place.textContent = found.count === null ? "–" : brief(found.count, 9);
+function show(place, found, ticked) {
+  const words = found.count === null ? "–" : brief(found.count, 9);
+  place.textContent = ticked ? `without: ${words}` : words;
   place.classList.toggle("zero", found.count === "0" || found.count === null);
-  place.title = found.count === null ? found.why : `${lines(found.count)} with this choice`;
+  place.title =
+    found.count === null ? found.why : `${lines(found.count)} ${ticked ? "without it" : "with this choice"}`;
 }
 
 async function work() {
@@ -60,11 +63,11 @@ async function work() {
     );
     batch.forEach((each, index) => {
       known.set(each.key, found.choices[index]);
-      show(each.place, found.choices[index]);
+      show(each.place, found.choices[index], each.ticked);
     });
   } catch (error) {
     if (error.name !== "AbortError")
-      batch.forEach((each) => show(each.place, { count: null, why: error.message }));
+      batch.forEach((each) => show(each.place, { count: null, why: error.message }, false));
   } finally {
     running -= 1;
     if (known.size > 5000) known.clear();

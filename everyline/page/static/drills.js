@@ -94,7 +94,7 @@ class Drills {
         select(
           "Keys",
           "drill keys",
-          drill.keys.map((each) => [each, KEY_WORDS[each] ?? each]),
+          drill.keys.map((each) => [each, keyWords(each, drill.levels)]),
           wish.keys,
           (value) => this.set("keys", value),
         ),
@@ -210,6 +210,15 @@ class Drills {
       say(error.message);
     }
   }
+}
+
+/** Which keys, as a player would say it. */
+function keyWords(name, levels) {
+  const most = levels[name];
+  if (most === undefined) return KEY_WORDS[name] ?? name;
+  return most
+    ? `keys with up to ${most} sharp${most > 1 ? "s" : ""} or flat${most > 1 ? "s" : ""}`
+    : "C and A minor alone";
 }
 
 function keepAll(exercises) {

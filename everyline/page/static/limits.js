@@ -1,78 +1,79 @@
-// Limits: what a teacher adds. One card for each, and a list of all kinds with what each would leave.
+// Limits: what a teacher adds. A list of all kinds with what each would leave, and one card for each in use.
 
 import { count } from "./choices.js";
 import { control } from "./controls.js";
 import { button, h } from "./dom.js";
+import { explained } from "./explain.js";
 import { change, state } from "./state.js";
+import { replaced, withKey } from "./tables.js";
 
 const kindOf = (name) => state.vocabulary.limits.find((each) => each.kind === name);
+const limits = () => state.tables.limit ?? [];
+const asChange = (values) => ({ limit: values.length ? values : null });
 
-const gone = (key, value) => value === null || value === "" || (Array.isArray(value) && !value.length);
+export const limitSays = () =>
+  limits()
+    .map((each) => kindOf(each.kind)?.title ?? each.kind)
+    .join(", ") || "none";
 
-function put(limits, place, key, value) {
-  return limits.map((each, index) => {
-    if (index !== place) return each;
-    const { [key]: _, ...rest } = each;
-    return gone(key, value) ? rest : { ...each, [key]: value };
-  });
-}
-
-/** The part of the rules with the limits. */
+/** The part of the rules with the limits. Cards come after the list, so that a new one moves nothing. */
 export function limitsPart(body) {
-  const limits = state.tables.limit ?? [];
-  const set = (values) => change({ limit: values.length ? values : null });
-  limits.forEach((limit, place) => {
-    const kind = kindOf(limit.kind);
-    const card = h(
-      "section.limit",
-      { "aria-label": kind?.title ?? limit.kind },
-      h("h3", {}, kind?.title ?? limit.kind),
-      h("p.help", {}, kind?.summary),
-    );
-    for (const key of kind?.keys ?? [])
-      card.append(
-        control(
-          `limit ${place} ${key.name}`,
-          key,
-          limit[key.name],
-          (value) => set(put(limits, place, key.name, value)),
-          (value) => ({ limit: put(limits, place, key.name, value) }),
-        ),
-      );
-    const without = limits.filter((_, index) => index !== place);
-    const leaves = h("span.leaves");
-    count(leaves, { limit: without.length ? without : null });
-    card.append(
-      button(
-        ["Take it out", leaves],
-        () => set(without),
-        { "data-key": `limit ${place} out` },
-        "button.chip",
-      ),
-    );
-    body.append(card);
-  });
   body.append(
     h(
       "section.limit-kinds",
       { "aria-label": "Add a limit" },
-      h("h3", {}, "Add a limit"),
-      state.vocabulary.limits.map((kind) => {
-        const leaves = h("span.leaves");
-        const added = [...limits, fitted(kind.example)];
-        count(leaves, { limit: added });
-        return button(
-          [h("span", {}, kind.title), leaves],
-          () => set(added),
-          {
-            title: `${kind.summary} Begins as ${worded(fitted(kind.example))}.`,
-            "data-key": `limit add ${kind.kind}`,
-          },
-          "button.chip",
-        );
-      }),
+      h("h4", {}, "Add a limit"),
+      state.vocabulary.limits.map(kindRow),
+    ),
+    ...limits().map(card),
+  );
+}
+
+function card(limit, place) {
+  const kind = kindOf(limit.kind);
+  const title = kind?.title ?? limit.kind;
+  const made = h(
+    "section.limit",
+    { "aria-label": title },
+    h("h4", {}, title),
+    h("p.help", {}, kind?.summary),
+  );
+  for (const key of kind?.keys ?? []) {
+    const next = (value) => asChange(replaced(limits(), place, withKey(limit, key.name, value)));
+    made.append(
+      control(`limit ${place} ${key.name}`, key, limit[key.name], (value) => change(next(value)), next),
+    );
+  }
+  const without = asChange(limits().filter((_, index) => index !== place));
+  const leaves = h("span.leaves");
+  count(leaves, without);
+  made.append(
+    button(
+      ["Take it out", leaves],
+      () => change(without),
+      { "data-key": `limit ${place} out` },
+      "button.chip",
     ),
   );
+  return made;
+}
+
+function kindRow(kind) {
+  const leaves = h("span.leaves");
+  const added = asChange([...limits(), fitted(kind.example)]);
+  count(leaves, added);
+  const what = {
+    label: kind.title,
+    what: `${kind.summary} Begins with: ${worded(fitted(kind.example))}.`,
+    show: { limit: [kind.example], ...kind.show },
+  };
+  const row = button(
+    [h("span", {}, kind.title), leaves],
+    () => change(added),
+    { "data-key": `limit add ${kind.kind}` },
+    "button.chip.wide",
+  );
+  return explained(`limit ${kind.kind}`, what, row);
 }
 
 /** The table's example of a limit, for these changes: a chord that does not occur gives way to the first. */
@@ -86,4 +87,4 @@ const worded = (limit) =>
   Object.entries(limit)
     .filter(([key]) => key !== "kind")
     .map(([key, value]) => `${key} ${Array.isArray(value) ? value.join(" ") : value}`)
-    .join(", ") || "it is";
+    .join(", ") || "as it is";

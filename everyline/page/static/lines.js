@@ -9,9 +9,9 @@ import { Memory } from "./memory.js";
 import { pictureWidth } from "./music.js";
 import { picture } from "./pictures.js";
 import { Rows } from "./rows.js";
-import { showRules } from "./rules.js";
 import { addressOf, go, state, writeAddress } from "./state.js";
 import { statisticsPanel } from "./statistics.js";
+import { spoken } from "./words.js";
 
 const CHUNK = 12n;
 const BUTTONS = 58; // pixels of a row beside its music
@@ -98,13 +98,10 @@ class Lines {
       h("div.field.inline", {}, h("label", { for: "staves" }, "Shown as"), staves),
       fretboardChoice(),
     );
-    const rules = button("Rules", showRules, {}, "button.quiet.to-rules");
     if (this.order !== "good")
-      return [h("div.line-tools", {}, this.orders(), this.jumper(), rules, this.sliderBar()), shown];
+      return [h("div.line-tools", {}, this.orders(), this.jumper(), this.sliderBar()), shown];
     const others = () => go("lines", { draw: String((Number(state.draw) || 1) + 1), place: "1" });
-    return [
-      h("div.line-tools", {}, this.orders(), h("div.row", {}, button("Eight others", others), rules), shown),
-    ];
+    return [h("div.line-tools", {}, this.orders(), h("div.row", {}, button("Eight others", others)), shown)];
   }
 
   orders() {
@@ -295,7 +292,7 @@ class Lines {
         {},
         this.link(line),
         player.starter("Play", { "aria-label": `Play line ${line.number}` }),
-        h("span.facts", {}, line.ending === "plain" ? "plain ending" : line.ending),
+        h("span.facts", {}, line.ending === "plain" ? "plain ending" : spoken(line.ending)),
         this.copies(line),
         keepButton(tables, line),
       ),

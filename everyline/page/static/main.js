@@ -115,6 +115,16 @@ function setUpTheme() {
   show();
 }
 
+/** How tall the band with the count is: what sticks below it goes by that. */
+function setUpBand() {
+  const measure = () => {
+    const { offsetHeight } = byId("tally");
+    document.documentElement.style.setProperty("--band-height", `${offsetHeight}px`);
+  };
+  new ResizeObserver(measure).observe(byId("tally"));
+  measure();
+}
+
 /** From deep inside the lines one press leads back to the pages and the rules. */
 function setUpTop() {
   const top = byId("top");
@@ -181,6 +191,7 @@ async function start() {
   setUpUndo();
   setUpLinks();
   setUpTop();
+  setUpBand();
   listenToChanges();
   const asked = readAddress();
   setUpRules(byId("rules"));

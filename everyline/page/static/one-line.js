@@ -10,6 +10,7 @@ import { Player, playerChoices } from "./listen.js";
 import { pictureWidth } from "./music.js";
 import { picture } from "./pictures.js";
 import { go, state } from "./state.js";
+import { spoken } from "./words.js";
 
 const FORMS = [
   ["pdf", "PDF to print"],
@@ -112,7 +113,7 @@ function heading(line) {
     await copied(line.text);
     say("The notes are copied.");
   };
-  const ending = line.ending === "plain" ? "plain ending" : `ending ${line.ending}`;
+  const ending = line.ending === "plain" ? "plain ending" : `ending ${spoken(line.ending)}`;
   return h(
     "header.line-head",
     {},

@@ -2,62 +2,72 @@
 
 import { chords, control, written } from "./controls.js";
 import { button, h } from "./dom.js";
+import { section } from "./keys.js";
 import { change, state } from "./state.js";
+import { replaced, withKey } from "./tables.js";
 
 /** The part of the rules with everything of the file's own. */
 export function ownPart(body) {
-  body.append(list("figures", "An approach figure of your own", { name: "", steps: "" }));
-  body.append(list("endings", "An ending of your own", { name: "", notes: "" }));
+  body.append(list("figures", "An approach figure of your own"));
+  body.append(list("endings", "An ending of your own"));
   body.append(scales());
 }
 
+export function ownSays() {
+  const { figures = [], endings = [], scales = {} } = state.tables;
+  const named = [...figures, ...endings].map((each) => each.name);
+  return [...named, ...Object.keys(scales).map((each) => `scale of ${each}`)].join(", ") || "none";
+}
+
 /** Cards for the tables of a section that may repeat, and a form for one more. */
-function list(name, title, empty) {
-  const section = state.vocabulary.sections.find((each) => each.name === name);
+function list(name, title) {
   const there = state.tables[name] ?? [];
-  const set = (values) => change({ [name]: values.length ? values : null });
-  const box = h("section.own", { "aria-label": title }, h("h3", {}, title));
-  there.forEach((table, place) => {
-    const card = h("div.limit");
-    for (const key of section.keys)
-      card.append(
-        control(`${name} ${place} ${key.name}`, key, table[key.name], (value) => {
-          const { [key.name]: _, ...rest } = table;
-          set(
-            there.map((each, index) =>
-              index === place ? (value === null ? rest : { ...rest, [key.name]: value }) : each,
-            ),
-          );
-        }),
-      );
-    card.append(
-      button(
-        `Take out ${table.name}`,
-        () => set(there.filter((_, index) => index !== place)),
-        {},
-        "button.quiet",
-      ),
-    );
-    box.append(card);
-  });
-  const made = { ...empty };
-  const form = h("div.limit.new");
-  for (const key of section.keys)
-    form.append(
-      control(`${name} new ${key.name}`, key, undefined, (value) =>
-        value === null ? delete made[key.name] : (made[key.name] = value),
-      ),
-    );
-  form.append(
-    button("Add it", () => {
-      // What was typed last may not have been handed over yet.
-      form.querySelectorAll("input").forEach((each) => each.dispatchEvent(new Event("change")));
-      if (made.name) set([...there, made]);
-      else form.querySelector("input").focus();
-    }),
+  return h(
+    "section.own",
+    { "aria-label": title },
+    h("h4", {}, title),
+    there.map((_, place) => card(name, place)),
+    newCard(name),
   );
-  box.append(form);
-  return box;
+}
+
+const put = (name, values) => change({ [name]: values.length ? values : null });
+
+function card(name, place) {
+  const there = state.tables[name];
+  const table = there[place];
+  const set = (key) => (value) => put(name, replaced(there, place, withKey(table, key.name, value)));
+  const out = () =>
+    put(
+      name,
+      there.filter((_, index) => index !== place),
+    );
+  return h(
+    "div.limit",
+    {},
+    section(name).keys.map((key) => control(`${name} ${place} ${key.name}`, key, table[key.name], set(key))),
+    button(`Take out ${table.name}`, out, {}, "button.quiet"),
+  );
+}
+
+const begun = { figures: {}, endings: {} }; // what was begun and not added yet
+
+function newCard(name) {
+  const set = (key) => (value) => (begun[name] = withKey(begun[name], key.name, value));
+  const fields = section(name).keys.map((key) =>
+    control(`${name} new ${key.name}`, key, begun[name][key.name], set(key)),
+  );
+  const form = h("div.limit.new", {}, fields);
+  const add = () => {
+    // What was typed last may not have been handed over yet.
+    form.querySelectorAll("input[type=text]").forEach((each) => each.dispatchEvent(new Event("change")));
+    const made = begun[name];
+    if (!made.name) return form.querySelector("input").focus();
+    begun[name] = {};
+    return put(name, [...(state.tables[name] ?? []), made]);
+  };
+  form.append(button("Add it", add, { "data-key": `${name} add` }));
+  return form;
 }
 
 function scales() {
@@ -67,7 +77,7 @@ function scales() {
   return h(
     "section.own",
     { "aria-label": "Chord scales" },
-    h("h3", {}, "Chord scales"),
+    h("h4", {}, "Chord scales"),
     h("p.help", {}, "The scale over a chord gives the diatonic neighbours of approach figures."),
     h(
       "datalist",

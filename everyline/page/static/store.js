@@ -9,6 +9,10 @@
  * @property {string} name
  * @property {string} type which control it has
  * @property {string} shape which kind of value
+ * @property {string} label a player's words for it
+ * @property {string} what what it is
+ * @property {Record<string, any> | null} show what a short example changes
+ * @property {string[]} roles of the notes to look at in the example
  * @property {string} help
  * @property {string} example
  * @property {any} default

@@ -6,9 +6,7 @@ export const KEY_WORDS = {
   cycle: "all twelve, in the cycle of fourths",
   chromatic: "all twelve, rising",
   random: "all twelve, in any order",
-  "level-1": "the easiest keys",
-  "level-2": "keys with up to two accidentals",
-  "level-3": "keys with up to three accidentals",
+  all: "all twelve",
 };
 
 /** How the lines of a drill set are chosen. @type {Record<string, string>} */
@@ -37,6 +35,9 @@ export function countWords(text) {
   if (most === least + 1) return `${word(least)} or ${word(most)}`;
   return least ? `${word(least)} to ${word(most)}` : `up to ${word(most)}`;
 }
+
+/** A name of the corpora as one would say it. @param {string} name */
+export const spoken = (name) => name.replaceAll("-", " ");
 
 /** Accidentals as signs. @param {string} text */
 export const signed = (text) => text.replaceAll("b", "♭").replaceAll("#", "♯");

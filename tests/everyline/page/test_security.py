@@ -173,7 +173,7 @@ def test_malformed_json_gets_one_sentence(served: Served, body: bytes) -> None:
 
 
 def test_every_answer_carries_the_policy(served: Served) -> None:
-    for path in ("/", "/main.js", "/api/ready", "/nothing", "/api/vocabulary"):
+    for path in ("/", "/page.js", "/api/ready", "/nothing", "/api/vocabulary"):
         headers = served.client.get(path).headers
         assert "default-src 'none'" in headers["content-security-policy"]
         assert "unsafe" not in headers["content-security-policy"]

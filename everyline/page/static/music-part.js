@@ -1,0 +1,140 @@
+// The parts of the rules about the tune: chord changes, instrument and range.
+
+import { select, written } from "./controls.js";
+import { explained } from "./explain.js";
+import { h } from "./dom.js";
+import { keyOf, keysPart } from "./keys.js";
+import { at, change, state } from "./state.js";
+
+const BEAT_PARTS = [
+  ["1", "quarters"],
+  ["2", "eighths"],
+  ["3", "triplets"],
+  ["4", "sixteenths"],
+];
+
+export function musicSays() {
+  const key = at("key") ? ` in ${at("key")}` : "";
+  return `${at("changes") ?? ""}${key}, ${at("meter") ?? "4/4"}`;
+}
+
+export function musicPart(body) {
+  body.append(progressions(), explained("changes", keyOf("", "changes"), changesField()));
+  keysPart(body, "", ["key", "meter"]);
+  const subdivision = select(
+    "A beat is divided into",
+    "subdivision",
+    BEAT_PARTS,
+    String(at("subdivision") ?? 2),
+    (value) => change({ subdivision: value === "2" ? null : Number(value) }),
+  );
+  // Rhythm cells divide the beat themselves.
+  if (at("rhythm.cells")) subdivision.setAttribute("inert", "");
+  body.append(explained("subdivision", keyOf("", "subdivision"), subdivision));
+  keysPart(body, "", ["title"]);
+}
+
+function progressions() {
+  const { progressions } = state.vocabulary;
+  const found = progressions.find((each) => each.changes === at("changes"));
+  const options = progressions.map((each) => [each.name, `${each.title} (${each.key})`]);
+  return select("A progression", "progression", [["", "my own"], ...options], found?.name, (name) => {
+    const chosen = progressions.find((each) => each.name === name);
+    if (!chosen) return;
+    const { changes, key, meter } = chosen;
+    change({ changes, key, meter: meter === "4/4" ? null : meter });
+  });
+}
+
+function changesField() {
+  const rows = Math.min(6, Math.max(2, Math.ceil((at("changes") ?? "").length / 38)));
+  const area = h("textarea", { rows, "data-key": "changes", spellcheck: "false", id: "changes" });
+  area.value = area.defaultValue = at("changes") ?? "";
+  const use = () => change({ changes: area.value.trim() });
+  area.addEventListener("change", use);
+  area.addEventListener("keydown", (event) => {
+    if (event.key !== "Enter" || event.shiftKey) return;
+    event.preventDefault();
+    use();
+  });
+  return h(
+    "div.field",
+    {},
+    h("label", { for: "changes" }, "The chord changes"),
+    area,
+    h("p.trouble.near-field", { hidden: true }),
+    h("span.help", {}, "| is a bar line, % repeats a bar, / holds a chord. Numerals such as ii7 need a key."),
+  );
+}
+
+// -- range ---------------------------------------------------------------------------------------------------
+
+/** The instrument that the range is of: a position or strings alone mean the guitar. */
+function rangeInstrument(range) {
+  const name = range.instrument ?? (range.position === undefined && !range.strings ? undefined : "guitar");
+  return state.vocabulary.instruments.find((each) => each.name === name);
+}
+
+export function rangeSays() {
+  const range = state.tables.range ?? {};
+  const chosen = rangeInstrument(range);
+  if (!chosen) return `${range.lowest ?? "E3"} to ${range.highest ?? "E5"}`;
+  const place = range.position === undefined ? "" : `, position ${range.position}`;
+  const narrowed = [range.lowest && `from ${range.lowest}`, range.highest && `up to ${range.highest}`]
+    .filter(Boolean)
+    .join(" ");
+  return `${chosen.title}${place}${narrowed ? `, ${narrowed}` : ""}`;
+}
+
+export function rangePart(body) {
+  const chosen = rangeInstrument(state.tables.range ?? {});
+  body.append(explained("range.instrument", keyOf("range", "instrument"), instrumentChoice(chosen)));
+  rangeEnds(body, chosen);
+  const frets = h("div.fretted", { role: "group", "aria-label": "For instruments with frets" });
+  keysPart(frets, "range", ["position", "span", "strings"]);
+  // Always there, so that another instrument moves no control.
+  if (!chosen?.frets) frets.setAttribute("inert", "");
+  body.append(frets);
+}
+
+/** The lowest and the highest note: the range itself, or what narrows the instrument's. */
+function rangeEnds(body, chosen) {
+  const range = state.tables.range ?? {};
+  const [lowest, highest] = chosen
+    ? range.position === undefined
+      ? chosen.comfortable
+      : ["", ""]
+    : ["E3", "E5"];
+  const usual = { lowest, highest };
+  const both = (value) =>
+    chosen || !value
+      ? {}
+      : { "range.lowest": range.lowest ?? lowest, "range.highest": range.highest ?? highest };
+  for (const name of ["lowest", "highest"]) {
+    const key = keyOf("range", name);
+    const path = `range.${name}`;
+    const set = (value) =>
+      change({ ...(chosen || value ? {} : { range: null }), ...both(value), [path]: value });
+    body.append(explained(path, key, written(key.label, path, range[name], set, { example: usual[name] })));
+  }
+}
+
+function instrumentChoice(chosen) {
+  const { instruments } = state.vocabulary;
+  const families = [...new Set(instruments.map((each) => each.family))];
+  const set = (name) => change({ range: null, ...(name ? { "range.instrument": name } : {}) });
+  const choose = select("Instrument", "range.instrument", [["", "none: two pitches"]], "", set);
+  const place = choose.querySelector("select");
+  for (const family of families) {
+    const here = instruments.filter((each) => each.family === family);
+    place.append(
+      h(
+        "optgroup",
+        { label: family },
+        here.map((each) => h("option", { value: each.name }, each.title)),
+      ),
+    );
+  }
+  place.value = chosen?.name ?? "";
+  return choose;
+}
