@@ -173,7 +173,7 @@ RULE_WORDS: Mapping[str, RuleWords] = {
     "ending.lead_in": RuleWords(
         "Widest leap into the ending",
         "In semitones, from the note before to the first note of the ending.",
-        {"ending.lead_in": 1, "ending.use": ["anticipated-tonic"]},
+        {"ending.lead_in": 2, "ending.use": ["anticipated-tonic"]},
         ("ending",),
     ),
 }

@@ -54,7 +54,8 @@ const isNumber = (value) => /^[1-9]\d{0,399}$/.test(value);
 
 /**
  * Names in the address, where they are kept, which pages have them, and which values they may have.
- * @type {Record<string, {key: Exclude<keyof Where, "view" | "drill">, views?: View[], fits: (value: string) => boolean}>}
+ * @typedef {{key: Exclude<keyof Where, "view" | "drill">, views?: View[], fits: (value: string) => boolean}} Kept
+ * @type {Record<string, Kept>}
  */
 const KEPT = {
   line: { key: "number", views: ["line", "lines"], fits: isNumber },

@@ -25,48 +25,37 @@ async function fill(body, signal) {
   const { tables, summary } = state;
   try {
     const found = await withRules(tables, summary.id, (id) => get(`/api/rules/${id}/conflicts`, signal));
-    const sets = found.exclusions.map((set, place) =>
-      h(
-        "li",
-        {},
-        set.length === 1 ? "This rule alone leaves no line: " : "These rules exclude each other: ",
-        h(
-          "ul",
-          {},
-          set.map((each) => h("li", {}, each.words, each.default ? h("span.help", {}, " (default)") : null)),
-        ),
-        place < found.exclusions.length - 1
-          ? null
-          : found.complete
-            ? null
-            : h("p.help", {}, "There are more such sets."),
-      ),
+    const { exclusions, complete, remedies } = found;
+    const none = h("p", {}, "No line fits these changes, whatever the rules.");
+    const stuck = h(
+      "p",
+      {},
+      "No single change is enough. Undo your last change, or choose other chord changes.",
     );
     body.replaceChildren(
-      sets.length
-        ? h("ol.exclusions", {}, sets)
-        : h("p", {}, "No line fits these changes, whatever the rules."),
+      exclusions.length ? h("ol.exclusions", {}, exclusions.map(exclusion)) : none,
+      complete ? "" : h("p.help", {}, "There are more such sets."),
       h("h3", {}, "What would bring lines back"),
-      found.remedies.length
-        ? h(
-            "ul.remedies",
-            {},
-            found.remedies.map((each) =>
-              h(
-                "li",
-                {},
-                button(
-                  [h("span", {}, each.words.replaceAll("->", "→")), h("span.leaves", {}, brief(each.count))],
-                  () => change(each.change),
-                  { "aria-label": `${each.words}: ${lines(each.count)}` },
-                  "button.chip.wide",
-                ),
-              ),
-            ),
-          )
-        : h("p", {}, "No single change is enough. Undo your last change, or choose other chord changes."),
+      remedies.length ? h("ul.remedies", {}, remedies.map(remedy)) : stuck,
     );
   } catch (error) {
     if (error.name !== "AbortError") body.replaceChildren(h("p.trouble", { role: "alert" }, error.message));
   }
+}
+
+function exclusion(set) {
+  const words = set.length === 1 ? "This rule alone leaves no line: " : "These rules exclude each other: ";
+  const usual = (each) => (each.default ? h("span.help", {}, " (default)") : null);
+  const rules = set.map((each) => h("li", {}, each.words, usual(each)));
+  return h("li", {}, words, h("ul", {}, rules));
+}
+
+function remedy(each) {
+  const words = [h("span", {}, each.words.replaceAll("->", "→")), h("span.leaves", {}, brief(each.count))];
+  const label = { "aria-label": `${each.words}: ${lines(each.count)}` };
+  return h(
+    "li",
+    {},
+    button(words, () => change(each.change), label, "button.chip.wide"),
+  );
 }

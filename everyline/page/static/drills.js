@@ -65,69 +65,67 @@ class Drills {
 
   drawForm() {
     const { drill } = state.vocabulary;
-    const wish = state.drill;
-    const spread = ["balanced", "pairs"].includes(wish.sampling);
-    const named = (words) => Object.entries(words).map(([each, said]) => [each, sentence(said)]);
-    const kinds = anyOf(
+    const { traits, kinds, sampling } = state.drill;
+    const set =
+      (key, usual, most = Infinity) =>
+      (values) =>
+        this.set(key, values?.length ? values.slice(0, most) : usual);
+    const kind = anyOf(
       "Kinds of exercise, in turn",
       "drill kinds",
       Object.entries(drill.kinds),
-      wish.kinds,
-      (values) => this.set("kinds", values.length ? values : ["play"]),
+      kinds,
+      set("kinds", ["play"]),
     );
-    const traits = anyOf(
+    const trait = anyOf(
       "Spread evenly over",
       "drill traits",
-      Object.entries(drill.traits).map(([each, words]) => [each, words]),
-      wish.traits,
-      (values) => this.set("traits", values.length ? values.slice(0, 4) : ["figure"]),
+      Object.entries(drill.traits),
+      traits,
+      set("traits", ["figure"], 4),
+    );
+    const spread = ["balanced", "pairs"].includes(sampling);
+    const go = button(
+      "Make the set",
+      () => this.make(),
+      { id: "drill-make", "data-key": "drill make" },
+      "button.strong",
     );
     this.form.replaceChildren(
-      h(
-        "div.drill-form",
-        {},
-        number("How many exercises", "drill how_many", wish.how_many, USUAL_DRILL.how_many, {
-          least: 1,
-          most: MOST,
-          set: (value) => this.set("how_many", value),
-        }),
-        select(
-          "Keys",
-          "drill keys",
-          drill.keys.map((each) => [each, keyWords(each, drill.levels)]),
-          wish.keys,
-          (value) => this.set("keys", value),
-        ),
-        select(
-          "Lines",
-          "drill sampling",
-          Object.keys(drill.samplings).map((each) => [each, SAMPLING_WORDS[each] ?? each]),
-          wish.sampling,
-          (value) => this.set("sampling", value),
-          `${sentence(drill.samplings[wish.sampling] ?? "")}.`,
-        ),
-        select("Order", "drill order", named(drill.orders), wish.order, (value) => this.set("order", value)),
-        number(
-          "Set number: the same number gives the same set again",
-          "drill seed",
-          wish.seed,
-          USUAL_DRILL.seed,
-          { least: 0, most: LARGEST_SEED, set: (value) => this.set("seed", value) },
-        ),
-      ),
-      kinds,
-      spread ? traits : "",
-      h(
-        "div.row",
-        {},
-        button(
-          "Make the set",
-          () => this.make(),
-          { id: "drill-make", "data-key": "drill make" },
-          "button.strong",
-        ),
-      ),
+      h("div.drill-form", {}, this.numbers(), this.choices()),
+      kind,
+      spread ? trait : "",
+      h("div.row", {}, go),
     );
+  }
+
+  numbers() {
+    const wish = state.drill;
+    const whole = (words, key, least, most) =>
+      number(words, `drill ${key}`, wish[key], USUAL_DRILL[key], {
+        least,
+        most,
+        set: (value) => this.set(key, value),
+      });
+    return [
+      whole("How many exercises", "how_many", 1, MOST),
+      whole("Set number: the same number gives the same set again", "seed", 0, LARGEST_SEED),
+    ];
+  }
+
+  choices() {
+    const { drill } = state.vocabulary;
+    const wish = state.drill;
+    const choice = (words, key, options, help = null) =>
+      select(words, `drill ${key}`, options, wish[key], (value) => this.set(key, value), help);
+    const keys = drill.keys.map((each) => [each, keyWords(each, drill.levels)]);
+    const samplings = Object.keys(drill.samplings).map((each) => [each, SAMPLING_WORDS[each] ?? each]);
+    const orders = Object.entries(drill.orders).map(([each, words]) => [each, sentence(words)]);
+    return [
+      choice("Keys", "keys", keys),
+      choice("Lines", "sampling", samplings, `${sentence(drill.samplings[wish.sampling] ?? "")}.`),
+      choice("Order", "order", orders),
+    ];
   }
 
   // -- making it ---------------------------------------------------------------------------------------------

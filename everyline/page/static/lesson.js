@@ -113,48 +113,31 @@ function words(owner, name, label, key) {
 
 function item(each, place, view) {
   const { strip, player } = music(each, place, view);
-  const name = `line ${place + 1}`;
-  const last = state.lesson.items.length - 1;
+  const title = each.title || `No. ${digits(each.number)}`;
+  const name = words(each, "title", "Title", `title ${place}`);
+  const remark = words(each, "remark", "Remark", `remark ${place}`);
   return h(
     "li.lesson-item",
     {},
-    h(
-      "h3",
-      {},
-      each.title || `No. ${digits(each.number)}`,
-      h("span.help", {}, ` over ${each.rules.changes}`),
-    ),
+    h("h3", {}, title, h("span.help", {}, ` over ${each.rules.changes}`)),
     strip,
     h("p.on-paper", {}, each.remark),
-    h(
-      "div.row",
-      {},
-      words(each, "title", "Title", `title ${place}`),
-      words(each, "remark", "Remark", `remark ${place}`),
-    ),
-    h(
-      "div.row",
-      {},
-      player,
-      button("Open", () => opened(each), { "aria-label": `Open ${name}` }),
-      button("Earlier", () => moved(place, -1), {
-        disabled: place === 0,
-        "aria-label": `Move ${name} earlier`,
-        "data-key": `earlier ${place}`,
-      }),
-      button("Later", () => moved(place, 1), {
-        disabled: place === last,
-        "aria-label": `Move ${name} later`,
-        "data-key": `later ${place}`,
-      }),
-      button(
-        "Take out",
-        () => takenOut(each, place),
-        { "aria-label": `Take ${name} out`, "data-key": `out ${place}` },
-        "button.quiet",
-      ),
-    ),
+    h("div.row", {}, name, remark),
+    h("div.row", {}, player, itemTools(each, place)),
   );
+}
+
+function itemTools(each, place) {
+  const name = `line ${place + 1}`;
+  const last = state.lesson.items.length - 1;
+  const tool = (words, key, spoken, act, disabled = false, spec = "button") =>
+    button(words, act, { "data-key": `${key} ${place}`, "aria-label": spoken, disabled }, spec);
+  return [
+    tool("Open", "open", `Open ${name}`, () => opened(each)),
+    tool("Earlier", "earlier", `Move ${name} earlier`, () => moved(place, -1), place === 0),
+    tool("Later", "later", `Move ${name} later`, () => moved(place, 1), place === last),
+    tool("Take out", "out", `Take ${name} out`, () => takenOut(each, place), false, "button.quiet"),
+  ];
 }
 
 /** The music of a line and its player, made once. */
@@ -205,46 +188,45 @@ function takenOut(each, place) {
 
 function takeAway(place, sheet) {
   const none = !state.lesson.items.length;
-  const explain = h("input", {
-    type: "checkbox",
-    id: "sheet-words",
-    checked: sheet.words,
-    onchange: () => (sheet.words = explain.checked),
-  });
-  const paper = select(PAPERS, sheet.paper, (value) => (sheet.paper = value));
-  paper.id = "paper";
-  const pick = h("input", { type: "file", id: "lesson-pick", accept: ".toml", class: "hidden-file" });
-  pick.onchange = () => {
-    load(pick.files[0]);
-    pick.value = "";
+  const file = (each) => {
+    const [form, label] = each;
+    const act = (event) => take(event.target, form, sheet);
+    return button(label, act, { "data-form": form, disabled: none });
   };
   return h(
     "section.take",
     { "aria-label": "Take the lesson away" },
     h("h3", {}, "Download"),
-    h(
-      "div.row",
-      {},
-      FORMS.map(([form, label]) =>
-        button(label, (event) => take(event.target, form, sheet), { "data-form": form, disabled: none }),
-      ),
-    ),
-    h(
-      "div.row",
-      {},
-      h("label.tick", { for: "sheet-words" }, explain, "Explain each line on the sheet"),
-      h("div.field.inline", {}, h("label", { for: "paper" }, "Paper"), paper),
-    ),
-    h(
-      "div.row",
-      {},
-      button("Keep as a lesson file", keepFile, { disabled: none }),
-      h("label.button-like", { for: "lesson-pick" }, "Open a lesson file"),
-      pick,
-      button("Empty the lesson", empty, { disabled: none }, "button.quiet"),
-      button("Print this page", () => printed(place), {}, "button.quiet"),
-    ),
+    h("div.row", {}, FORMS.map(file)),
+    h("div.row", {}, sheetOptions(sheet)),
+    h("div.row", {}, fileTools(place, none)),
   );
+}
+
+function sheetOptions(sheet) {
+  const change = () => (sheet.words = explain.checked);
+  const explain = h("input", { type: "checkbox", id: "sheet-words", checked: sheet.words, onchange: change });
+  const paper = select(PAPERS, sheet.paper, (value) => (sheet.paper = value));
+  paper.id = "paper";
+  return [
+    h("label.tick", { for: "sheet-words" }, explain, "Explain each line on the sheet"),
+    h("div.field.inline", {}, h("label", { for: "paper" }, "Paper"), paper),
+  ];
+}
+
+function fileTools(place, none) {
+  const pick = h("input", { type: "file", id: "lesson-pick", accept: ".toml", class: "hidden-file" });
+  pick.onchange = () => {
+    load(pick.files[0]);
+    pick.value = "";
+  };
+  return [
+    button("Keep as a lesson file", keepFile, { disabled: none }),
+    h("label.button-like", { for: "lesson-pick" }, "Open a lesson file"),
+    pick,
+    button("Empty the lesson", empty, { disabled: none }, "button.quiet"),
+    button("Print this page", () => printed(place), {}, "button.quiet"),
+  ];
 }
 
 async function take(place, form, sheet) {

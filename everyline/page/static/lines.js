@@ -14,6 +14,7 @@ import { statisticsPanel } from "./statistics.js";
 import { spoken } from "./words.js";
 
 const CHUNK = 12n;
+const SLIDING = 120; // milliseconds between two moves of the list while the slider moves
 const BUTTONS = 58; // pixels of a row beside its music
 const ORDERS = [
   ["good", "Eight good lines", "much as players move, and unlike each other"],
@@ -50,6 +51,7 @@ class Lines {
     const parts = order === "good" ? [this.list, statisticsPanel()] : [statisticsPanel(), this.list];
     place.replaceChildren(...tools, ...parts);
     this.tall = 0;
+    this.awaited = null; // a place that was asked for, until its row is there
     this.width = this.musicWidth();
     this.rows = new Rows({
       list: this.list,
@@ -155,12 +157,14 @@ class Lines {
     return this.slider;
   }
 
-  /** Many moves of the slider are one move of the list. */
+  /** Many moves of the slider are one move of the list; the number follows at once. */
   slid() {
-    this.sliding ??= requestAnimationFrame(() => {
+    const place = () => 1n + ((this.rows.length - 1n) * BigInt(this.slider.value)) / 1000n;
+    this.jump.value = digits(place());
+    this.sliding ??= setTimeout(() => {
       this.sliding = null;
-      this.rows.scrollTo(1n + ((this.rows.length - 1n) * BigInt(this.slider.value)) / 1000n);
-    });
+      this.rows.scrollTo(place());
+    }, SLIDING);
   }
 
   random() {
@@ -181,11 +185,15 @@ class Lines {
     if (place < 1n) place = 1n;
     if (place > this.rows.length) place = this.rows.length;
     this.rows.scrollTo(place);
-    requestAnimationFrame(() => this.focus(place));
+    // The row may not be there yet: it takes the focus when it is.
+    this.awaited = place;
+    this.focus(place);
   }
 
   focus(place) {
-    this.rows.row(place)?.querySelector("a")?.focus({ preventScroll: true });
+    const link = this.rows.row(place)?.querySelector("a");
+    link?.focus({ preventScroll: true });
+    if (link) this.awaited = null;
   }
 
   headRoom() {
@@ -223,6 +231,7 @@ class Lines {
     if (place < 1n || place > this.rows.length) return;
     this.focus(place);
     const box = this.rows.row(place)?.getBoundingClientRect();
+    if (!box) this.awaited = place;
     if (box && (box.top < this.headRoom() || box.bottom > innerHeight)) this.rows.scrollTo(place);
   }
 
@@ -275,7 +284,9 @@ class Lines {
   async fill(row, place) {
     try {
       const line = await this.line(place);
-      if (row.isConnected) this.show(row, line);
+      if (!row.isConnected) return;
+      this.show(row, line);
+      if (this.awaited === place) this.focus(place);
     } catch (error) {
       if (error.name !== "AbortError" && row.isConnected)
         row.replaceChildren(h("p.trouble", {}, error.message));

@@ -4,7 +4,7 @@ import { get } from "./api.js";
 import { showBuild } from "./build.js";
 import { showCheck } from "./check.js";
 import { showConflicts } from "./conflicts.js";
-import { button, byId, focused, h, lines, redrawing } from "./dom.js";
+import { brief, button, byId, focused, h, lines, redrawing } from "./dom.js";
 import { showDrills } from "./drills.js";
 import { setUpFile } from "./file.js";
 import { lessonSize, onLesson, redoLesson, setUpLesson, undoLesson } from "./kept.js";
@@ -34,6 +34,7 @@ const SHOW = {
   lesson: showLesson,
   drills: showDrills,
 };
+const LONGEST_COUNT = 18; // digits of a count that is written out in the band
 const NEEDS_LINES = ["lines", "line", "build", "drills"];
 
 const shown = { leave: () => {}, view: null };
@@ -61,9 +62,10 @@ function showCount() {
   const summary = trouble ? null : state.summary;
   document.documentElement.dataset.busy = "no";
   const count = byId("count");
-  count.textContent = summary ? lines(summary.count) : "No count";
+  const long = (summary?.count.length ?? 0) > LONGEST_COUNT;
+  count.textContent = !summary ? "No count" : long ? `${brief(summary.count)} lines` : lines(summary.count);
+  count.title = long ? lines(summary.count) : "";
   count.classList.toggle("none", !summary || summary.count === "0");
-  count.classList.toggle("long", (summary?.count.length ?? 0) > 18);
   const over = summary ? `over ${summary.changes.replaceAll("\n", " | ")} · ${summary.range}` : "";
   byId("over").textContent = byId("over").title = over;
   byId("trouble").textContent = trouble;

@@ -20,7 +20,8 @@ const scrolled = new Map();
 
 /** Any number of choices. ``values`` hold, ``set(values)`` changes them, ``change(values)`` is the change for the
  *  counts, ``usual`` are those that hold where none is named: the last one of them cannot be taken out.
- * @param {{legend: string, key: string, choices: Choice[], values: string[], usual: string[], set: any, change: any, help?: string}} asked
+ * @typedef {{legend: string, key: string, choices: Choice[], help?: string}} Listed
+ * @param {Listed & {values: string[], usual: string[], set: any, change: any}} asked
  */
 export function picker(asked) {
   const given = { ...asked, boxes: [] };

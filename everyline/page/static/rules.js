@@ -17,13 +17,10 @@ export function setUpRules(place) {
   addEventListener("keydown", (event) => event.key === "Escape" && hideRules());
 }
 
-/** Bring the rules into sight: a sheet over the page where there is no room beside it. */
-export function showRules() {
-  if (matchMedia(WIDE).matches) {
-    byId("rules").scrollTop = 0;
-    scrollTo(0, 0);
-  } else document.documentElement.dataset.rules = "open";
-  byId("rules").querySelector("input, button:not(:disabled)")?.focus();
+/** Show the rules as a sheet over the page, where there is no room beside it. */
+function showRules() {
+  document.documentElement.dataset.rules = "open";
+  byKey(byId("rules"), "done").focus();
 }
 
 function hideRules() {

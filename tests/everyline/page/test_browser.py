@@ -110,8 +110,8 @@ def test_passing_notes_rhythm_and_a_narrowed_instrument_are_chosen(page: Page, s
     page.get_by_label("Another rhythm, in note values").fill("r8 8, 4. 8")
     page.get_by_label("Another rhythm, in note values").press("Enter")
     page.click("#part-range summary")
-    page.get_by_label("Lowest note").fill("A3")
-    page.get_by_label("Lowest note").press("Enter")
+    page.get_by_role("textbox", name="Lowest note").fill("A3")
+    page.get_by_role("textbox", name="Lowest note").press("Enter")
     wanted = {
         **tables,
         "range": {"instrument": "guitar", "lowest": "A3"},
