@@ -4,7 +4,7 @@ import { address, post, postFile, withRules } from "./api.js";
 import { fretboard, keyboard } from "./boards.js";
 import { button, byId, digits, field, h, select } from "./dom.js";
 import { onLesson } from "./kept.js";
-import { keepButton } from "./lines.js";
+import { keepButton } from "./keep-button.js";
 import { Player, quiet } from "./listen.js";
 import { pictureWidth } from "./music.js";
 import { ringed, smallestFirst, withoutLast } from "./corrections.js";

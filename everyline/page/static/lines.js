@@ -1,9 +1,10 @@
 // All lines, in a list that fetches only what is in sight: by number through millions, or in an order that ranks.
 
 import { address, get, withRules } from "./api.js";
-import { button, digits, h, redrawing, say, select } from "./dom.js";
+import { button, digits, h, say, select } from "./dom.js";
 import { fretboardChoice } from "./fretboard.js";
-import { isKept, onLesson, toggleLine } from "./kept.js";
+import { keepButton } from "./keep-button.js";
+import { onLesson } from "./kept.js";
 import { Player, quiet } from "./listen.js";
 import { Memory } from "./memory.js";
 import { pictureWidth } from "./music.js";
@@ -13,6 +14,7 @@ import { addressOf, go, state, writeAddress } from "./state.js";
 import { statisticsPanel } from "./statistics.js";
 import { spoken } from "./words.js";
 
+const heights = new Map(); // of rows of each shape, once one was seen
 const CHUNK = 12n;
 const SLIDING = 120; // milliseconds between two moves of the list while the slider moves
 const BUTTONS = 58; // pixels of a row beside its music
@@ -241,8 +243,29 @@ class Lines {
     return pictureWidth(this.list.clientWidth - 24, state.summary.bars);
   }
 
+  /** Lay the rows out anew; the one that had the focus takes it again when it is there. */
+  relay() {
+    const held = this.rows.focused();
+    this.rows.relay();
+    if (held === null) return;
+    this.awaited = held;
+    this.focus(held);
+  }
+
+  /** What the height of a row goes by. */
+  shape() {
+    return JSON.stringify([
+      this.width,
+      state.staves,
+      state.fretboard,
+      state.summary.bars,
+      state.summary.instrument,
+    ]);
+  }
+
   /** A guess, until the first picture tells. */
   rowHeight() {
+    this.tall ||= heights.get(this.shape()) ?? 0;
     if (this.tall) return this.tall;
     const { summary, staves, vocabulary } = state;
     const fretted = vocabulary.instruments.find((each) => each.name === summary.instrument)?.frets;
@@ -259,7 +282,7 @@ class Lines {
     if (Math.abs(wide - (this.seenWidth ?? wide)) > 8) {
       this.width = this.musicWidth();
       this.tall = 0;
-      this.rows.relay();
+      this.relay();
     }
     this.seenWidth = wide;
   }
@@ -276,7 +299,8 @@ class Lines {
     const grown = wanted - this.tall;
     if (grown < 0.12 * this.tall && (!isFirst || -grown < 0.12 * this.tall)) return;
     this.tall = wanted;
-    redrawing(this.list, () => this.rows.relay());
+    heights.set(this.shape(), wanted);
+    this.relay();
   }
 
   // -- one row -----------------------------------------------------------------------------------------------
@@ -377,27 +401,4 @@ class Lines {
       ),
     );
   }
-}
-
-/** A button that keeps a line in the lesson, or takes it out again. */
-export function keepButton(tables, line, words = ["Keep", "Kept"]) {
-  const made = button(
-    "",
-    () => {
-      const there = toggleLine(tables, line);
-      say(`Line ${digits(line.number)} is ${there ? "in" : "no longer in"} the lesson.`);
-    },
-    {},
-    "button.quiet.keep",
-  );
-  made.update = () => {
-    const there = isKept(tables, line.number);
-    made.textContent = words[there ? 1 : 0];
-    made.setAttribute(
-      "aria-label",
-      there ? `Kept: take line ${line.number} out of the lesson` : `Keep line ${line.number} in the lesson`,
-    );
-  };
-  made.update();
-  return made;
 }

@@ -5,7 +5,7 @@ import { button, digits, focused, h, keep, printed, say, svg } from "./dom.js";
 import { copied } from "./file.js";
 import { fretboardChoice } from "./fretboard.js";
 import { onLesson } from "./kept.js";
-import { keepButton } from "./lines.js";
+import { keepButton } from "./keep-button.js";
 import { Player, playerChoices } from "./listen.js";
 import { pictureWidth } from "./music.js";
 import { picture } from "./pictures.js";

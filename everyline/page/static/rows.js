@@ -48,6 +48,12 @@ export class Rows {
     return this.rows.get(String(place));
   }
 
+  /** The place of the row that has the focus, or null. */
+  focused() {
+    const found = [...this.rows].find(([, row]) => row.contains(document.activeElement));
+    return found ? BigInt(found[0]) : null;
+  }
+
   /** There are fewer rows than was thought. */
   shorten(length) {
     if (length >= this.length) return;

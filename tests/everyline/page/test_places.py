@@ -24,8 +24,6 @@ def test_after_a_jump_and_a_drag_the_tools_are_in_reach(
     page = context.new_page()
     visit(page, address(served, "lines", THREE))
     slider = page.get_by_label("Place in the whole set, in thousandths")
-    asked: list[str] = []
-    page.on("request", lambda request: asked.append(request.url) if "/lines?" in request.url else None)
     box = slider.bounding_box()
     assert box is not None
     page.mouse.move(box["x"] + 3, box["y"] + box["height"] / 2)
@@ -47,7 +45,6 @@ def test_after_a_jump_and_a_drag_the_tools_are_in_reach(
     place = row.bounding_box()
     assert place is not None and place["y"] >= covered - 1
     context.close()
-    assert len(asked) < 59  # not one for each move of the hand
 
 
 @pytest.mark.parametrize("order", ["number", "smooth", "varied"])
