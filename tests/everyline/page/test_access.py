@@ -57,7 +57,7 @@ def _keys(page: Page, served: Served) -> None:
 
 def _lesson(page: Page, served: Served) -> None:
     _line(page, served)
-    page.get_by_role("button", name="Keep in the lesson").click()
+    page.get_by_role("button", name="Keep line 17 in the lesson").click()
     page.get_by_role("link", name="Lesson (1)").click()
     page.wait_for_selector("music-strip[data-ready]", timeout=60_000)
 
@@ -156,7 +156,7 @@ def test_keyboard_alone(page: Page, served: Served) -> None:
     page.keyboard.press("Enter")
     expect(page.locator(".one-line h2")).to_contain_text("No. 1")
     assert page.evaluate("document.activeElement.id") == "content"
-    tab_to("Keep in the lesson")
+    tab_to("Keep line 1 in the lesson")
     page.keyboard.press("Enter")
     expect(page.get_by_role("link", name="Lesson (1)")).to_be_visible()
     tab_to("Listen")
