@@ -97,7 +97,9 @@ export function redrawing(place, draw, fallbacks = []) {
   const typed = inside && isTyped(held) ? [held.value, held.selectionStart, held.selectionEnd] : null;
   const top = key ? held.getBoundingClientRect().top : 0;
   const scroll = place.scrollTop;
+  drawing.now = true;
   draw();
+  drawing.now = false;
   place.scrollTop = scroll;
   if (!inside) return;
   const again = [key, ...fallbacks]
@@ -108,11 +110,18 @@ export function redrawing(place, draw, fallbacks = []) {
     again.value = typed[0];
     if (again.type !== "number") again.setSelectionRange?.(typed[1], typed[2]);
   }
-  if (typed && again.dataset.key === key)
-    // A browser tells of a change only where it saw the typing itself.
-    again.addEventListener("blur", () => again.dispatchEvent(new Event("change")), { once: true });
+  if (typed && again.dataset.key === key && again.value !== again.defaultValue) toldWhenLeft(again);
   again.focus({ preventScroll: true });
   if (again.dataset.key === key) scrollBack(place, again.getBoundingClientRect().top - top);
+}
+
+const drawing = { now: false };
+
+/** A browser tells of a change only where it saw the typing itself: tell of it when the control is left by the
+ *  reader, and not because it is drawn anew. */
+function toldWhenLeft(control) {
+  const tell = () => drawing.now || control.dispatchEvent(new Event("change"));
+  control.addEventListener("blur", tell, { once: true });
 }
 
 /** A control by its key.
