@@ -2,7 +2,7 @@
 
 /** @typedef {{at: number, lead: boolean}} Beat a beat's second, and whether it is counted in */
 /** @typedef {{note: number, start: number, end: number}} Timed */
-/** @typedef {{begin: number, seconds: number}} Round where bar 1 is in the sound that goes round, and how long that is */
+/** @typedef {{begin: number, seconds: number}} Round where bar 1 is in a sound that goes round, and how long it is */
 /** @typedef {{seconds: number, bars_start: number, beats: Beat[], notes: Timed[], feel: string, loop: Round}} Timing */
 
 /** Beats of the bars gone at a second, with their part; below 0 while it is counted in.
