@@ -224,3 +224,11 @@ def test_the_band_with_the_count_stays_low(browser: Browser, served: Served) -> 
         visit(page, address(served, "check", long))
         assert page.locator(".tally").evaluate("(each) => each.offsetHeight") < 110
         page.close()
+
+
+def test_the_first_line_is_there_after_few_requests(page: Page, served: Served) -> None:
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+    visit(page, f"{served.address}/")
+    page.locator(".strip music-strip[data-ready]").first.wait_for()
+    assert len(asked) <= 15
