@@ -111,6 +111,19 @@ def _in_corpora(path: Path, corpus: Corpus) -> str | None:
     return next((each.name for each in corpus.rulefiles.values() if each.path.resolve() == there), None)
 
 
+def readable(text: str, corpus: Corpus) -> tuple[Mapping[str, Any], Rules, str]:
+    """The rules in a line's own text, as tables and read; where the corpora no longer have what it names, its
+    changes alone, with a sentence on it. Raises InputError where not even these can be read."""
+    tables: Mapping[str, Any] = parse_toml(text, "its rules")
+    try:
+        return tables, parse_rules(text, corpus, name="its rules"), ""
+    except InputError as error:
+        plain = {name: tables[name] for name in _PLAIN_KEYS if name in tables}
+        why = str(error).rstrip(".")
+        said = f"the rules of this line can no longer be read ({why}); its notes are kept as they were."
+        return plain, parse_rules(plain, corpus, name="its rules"), said
+
+
 @dataclass
 class Shelf:
     """Shows kept lines. Rules are read once for all lines that have them."""
@@ -145,19 +158,9 @@ class Shelf:
         with a sentence on it."""
         found = self._rules.get(kept.rules_text)
         if found is None:
-            found = self._rules[kept.rules_text] = self._parsed(kept.rules_text)
+            _, rules, why = readable(kept.rules_text, self.corpus)
+            found = self._rules[kept.rules_text] = rules, why
         return found
-
-    def _parsed(self, text: str) -> tuple[Rules, str]:
-        try:
-            return parse_rules(text, self.corpus, name="its rules"), ""
-        except InputError as error:
-            tables = parse_toml(text, "its rules")
-            plain = {name: tables[name] for name in _PLAIN_KEYS if name in tables}
-            why = str(error).rstrip(".")
-            return parse_rules(plain, self.corpus, name="its rules"), (
-                f"the rules of this line can no longer be read ({why}); its notes are kept as they were."
-            )
 
     def _named_file(self, kept: GivenLine) -> str:
         """What has become of the rule file that a line was given from."""

@@ -215,12 +215,15 @@ class Store:
             self._put_line(self._key(folder.name), taken)
         return line
 
-    def take_back_round(self, name: str) -> Practised:
-        """Take back the round that was recorded last. Raises InputError where there is none."""
+    def take_back_round(self, name: str, id: str | None = None) -> Practised:
+        """Take back the round that was recorded last, or the one of an id. Raises InputError where there is
+        none."""
         with self._data.changing():
             folder = self._folder(self._known(name))
             used = {each.id for each in folder.student.rounds}
-            entries = [entry for entry in folder.rounds if entry.value.id in used]
+            entries = [
+                entry for entry in folder.rounds if entry.value.id in used and id in (None, entry.value.id)
+            ]
             if not entries:
                 raise InputError(f"{folder.name} has no round that could be taken back.")
             last = max(entries, key=lambda entry: (entry.changed, entry.value.id))

@@ -84,6 +84,15 @@ def next_tempo(tempo: int, grade: Grade, wishes: Wishes) -> int:
     return min(tempo, max(tempo - wishes.step, wishes.tempo))
 
 
+def tempo_now(tempo: int, rounds: Iterable[Practised], wishes: Wishes) -> int:
+    """The tempo of the next round on a line, from that at which its day begins and the day's rounds so far: a
+    step after each, by ``next_tempo``. A round without a tempo leaves it as it is."""
+    for each in rounds:
+        if each.tempo is not None:
+            tempo = next_tempo(each.tempo, each.grade, wishes)
+    return tempo
+
+
 def class_of(key: str) -> int:
     """The pitch class of a key's tonic: C# minor and Db minor are one key to play in."""
     return parse_note_name(parse_key(key).tonic)
