@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     import uvicorn
 
     from everyline.page.app import App
+    from everyline.page.practice_file import Practice
 
 PORT = 8462
 
@@ -42,6 +43,13 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument(
         "--corpora", metavar="FOLDER", type=Path, help="a folder of your own figures, endings and so on"
+    )
+    parser.add_argument(
+        "--students",
+        metavar="PATH",
+        type=Path,
+        help="the students' file for practice (default: as for everyline student; where other machines can "
+        "reach the page, none unless it is named)",
     )
     parser.add_argument("--open", action="store_true", help="open the page in the browser of this machine")
 
@@ -71,6 +79,7 @@ def run(name: str, arguments: argparse.Namespace) -> int:
         arguments.workers or max(3, min(8, os.cpu_count() or 2)),
         arguments.memory_limit,
         arguments.corpora,
+        _practice(arguments.students, is_loopback(bound)),
     )
     address = f"http://{_shown(bound if is_loopback(bound) else names[0])}:{port}/"
     app = make_app(settings)
@@ -117,6 +126,18 @@ def _server(config: uvicorn.Config, app: App) -> uvicorn.Server:
             await super().shutdown(sockets)
 
     return Server(config)
+
+
+def _practice(students: Path | None, for_this_machine_alone: bool) -> Practice:
+    """The students' file. Who the students are is not shown to other machines unasked."""
+    from everyline.page.practice_file import Practice
+
+    if students is None and not for_this_machine_alone:
+        return Practice(
+            off="other machines can reach this page, so it opens no students' file unless it is "
+            "started with --students PATH."
+        )
+    return Practice(students)
 
 
 def _check(arguments: argparse.Namespace) -> None:

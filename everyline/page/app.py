@@ -11,7 +11,7 @@ import contextlib
 import gzip
 import hashlib
 from collections.abc import AsyncIterator, Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from importlib import resources
 from importlib.resources.abc import Traversable
 from pathlib import Path
@@ -29,6 +29,7 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 from everyline.corpora.errors import EverylineError, InputError
 from everyline.page.calls import Call, Route, Server, json_body
 from everyline.page.pool import Broken, Pool
+from everyline.page.practice_file import Practice
 from everyline.page.routes import ROUTES
 from everyline.page.schemas import check, read_query
 from everyline.page.script import joined
@@ -47,7 +48,8 @@ class Settings:
     """How the page runs.
 
     ``names`` are the host names it goes by, beside those that this machine has for itself; ``memory`` bounds
-    a worker, in megabytes; ``seconds`` is the longest that one request may take.
+    a worker, in megabytes; ``seconds`` is the longest that one request may take; ``practice`` has the
+    students' file.
     """
 
     port: int
@@ -56,6 +58,7 @@ class Settings:
     workers: int = 3
     memory: int | None = 4096
     corpora_folder: Path | None = None
+    practice: Practice = field(default_factory=Practice)
 
 
 class App(Gate):
@@ -84,7 +87,7 @@ def make_app(settings: Settings) -> App:
     async def lifespan(app: Starlette) -> AsyncIterator[None]:
         pool = Pool(settings.workers, settings.corpora_folder, settings.memory)
         pool.start()
-        shared["server"] = Server(pool, settings.seconds)
+        shared["server"] = Server(pool, settings.seconds, practice=settings.practice)
         try:
             yield
         finally:

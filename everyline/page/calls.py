@@ -17,6 +17,7 @@ from everyline.corpora.errors import EverylineError, InputError
 from everyline.corpora.numbers import refuse_long_numbers
 from everyline.page.operations import OPERATIONS
 from everyline.page.pool import Pool
+from everyline.page.practice_file import Practice
 from everyline.page.schemas import Schema
 from everyline.page.security import Refused
 from everyline.page.sounds import Sounds
@@ -49,12 +50,14 @@ class Sets:
 
 @dataclass
 class Server:
-    """What all requests share."""
+    """What all requests share. ``lines`` are those that are practised: their rules' tables and their text."""
 
     pool: Pool
     seconds: float
     sets: Sets = field(default_factory=Sets)
+    lines: Sets = field(default_factory=Sets)
     sounds: Sounds = field(default_factory=Sounds)
+    practice: Practice = field(default_factory=Practice)
 
 
 @dataclass
@@ -77,12 +80,15 @@ class Call:
         subject = _subject(arguments)
         return await self.server.pool.run(operation, arguments, self.server.seconds, lane, subject)
 
-    def stream(self, operation: str, /, **arguments: Any) -> Response:
+    def stream(self, operation: str, /, made: Made | None = None, **arguments: Any) -> Response:
         """The same for work that may take minutes: an answer in lines of JSON, first what the operation tells
-        on the way, last ``{"result": ...}`` or ``{"error": ...}``. Whoever goes away ends the work."""
-        lines = _lines(self.server.pool, operation, arguments)
+        on the way, last ``{"result": ...}`` or ``{"error": ...}``. Whoever goes away ends the work. ``made``
+        makes the result of what the operation answers."""
+        lines = _lines(self.server.pool, operation, arguments, made)
         return StreamingResponse(lines, media_type=LINES, headers={"cache-control": "no-store"})
 
+
+Made = Callable[[Any], Awaitable[Any]]
 
 LINES = "application/x-ndjson"
 """JSON texts, one to a line."""
@@ -95,7 +101,9 @@ def _subject(arguments: dict[str, Any]) -> str:
     return json.dumps(tables, sort_keys=True) if tables is not None else ""
 
 
-async def _lines(pool: Pool, operation: str, arguments: dict[str, Any]) -> AsyncIterator[str]:
+async def _lines(
+    pool: Pool, operation: str, arguments: dict[str, Any], made: Made | None
+) -> AsyncIterator[str]:
     loop = asyncio.get_running_loop()
     told: asyncio.Queue[Any] = asyncio.Queue()
 
@@ -115,7 +123,10 @@ async def _lines(pool: Pool, operation: str, arguments: dict[str, Any]) -> Async
             if word is _DONE:
                 break
             yield json.dumps(word) + "\n"
-        yield json.dumps(_last(work)) + "\n"
+        last = _last(work)
+        if made is not None and "result" in last:
+            last = {"result": await made(last["result"])}
+        yield json.dumps(last) + "\n"
     finally:
         work.cancel()
 

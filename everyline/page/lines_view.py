@@ -142,9 +142,10 @@ def draw_line(
     width: float | None = None,
     roles: bool = True,
     fretboard: str = "none",
+    blanks: frozenset[int] = frozenset(),
 ) -> str:
     """The line as SVG text, four bars to a system unless a width in millimetres is given; ``fretboard`` as in
-    ``shown_fretboard``."""
+    ``shown_fretboard``, ``blanks`` as in ``everyline.paper.picture.svg``."""
     from everyline.page.sheets import shown_fretboard
     from everyline.paper.picture import PictureOptions, svg
     from everyline.paper.score_options import ScoreOptions
@@ -153,7 +154,8 @@ def draw_line(
     score = ScoreOptions(
         staves=staves, roles=roles, degrees=roles, numbers=False, fretboard=shown_fretboard([line], fretboard)
     )
-    return svg([line], score, PictureOptions(width=width or 22 + bars * WIDTH_OF_BAR, legend=False))
+    look = PictureOptions(width=width or 22 + bars * WIDTH_OF_BAR, legend=False)
+    return svg([line], score, look, blanks=[blanks])
 
 
 def line(workspace: Workspace, tables: Tables, number: str) -> dict[str, Any]:

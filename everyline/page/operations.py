@@ -61,6 +61,11 @@ OPERATIONS: dict[str, tuple[str, str]] = {
     "lesson_read": ("lesson_view", LONG),
     "lesson_write": ("lesson_view", LONG),
     "lesson_take": ("lesson_view", SET),
+    "practice_plan": ("practice_view", LONG),
+    "practice_exercise": ("practice_view", LONG),
+    "practice_timing": ("practice_view", SHORT),
+    "practice_sound": ("practice_view", LONG),
+    "practice_heard": ("practice_view", LONG),
     "drill": ("drill_view", SET),
     "drill_sheet": ("drill_view", SET),
 }

@@ -8,6 +8,7 @@ from everyline.page.build_routes import BUILD_ROUTES
 from everyline.page.calls import Call, Route
 from everyline.page.line_routes import LINE_ROUTES
 from everyline.page.plan_routes import PLAN_ROUTES
+from everyline.page.practice_routes import PRACTICE_ROUTES
 from everyline.page.rules_routes import RULES_ROUTES
 from everyline.page.set_routes import SET_ROUTES
 
@@ -29,5 +30,6 @@ ROUTES: tuple[Route, ...] = (
     *LINE_ROUTES,
     *BUILD_ROUTES,
     *PLAN_ROUTES,
+    *PRACTICE_ROUTES,
     *SET_ROUTES,
 )

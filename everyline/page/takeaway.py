@@ -46,6 +46,11 @@ def options_of(sound: dict[str, Any], **more: Any) -> ExportOptions:
 
 
 def timing(workspace: Workspace, tables: Tables, number: str, options: dict[str, Any]) -> dict[str, Any]:
+    """When each note of a line sounds (see ``timing_of``)."""
+    return timing_of(_one(workspace, tables, number), options)
+
+
+def timing_of(line: AnnotatedLine, options: dict[str, Any]) -> dict[str, Any]:
     """When each note sounds, in seconds from the start of the sound, out of the performance itself.
 
     ``loop`` says of the same line as a loop how long it is, and where bar 1 is in it.
@@ -54,7 +59,6 @@ def timing(workspace: Workspace, tables: Tables, number: str, options: dict[str,
 
     from everyline.sound.performance import perform
 
-    line = _one(workspace, tables, number)
     chosen = sound_options(options)
     performance = perform(line, chosen)
     passes = performance.passes

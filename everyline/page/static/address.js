@@ -8,12 +8,13 @@ import { isTable } from "./shapes.js";
 /** @typedef {import("./store.js").Drill} Drill */
 
 /** @type {View[]} */
-export const VIEWS = ["lines", "line", "build", "check", "plan", "lesson", "drills"];
+export const VIEWS = ["lines", "line", "build", "check", "plan", "lesson", "drills", "practice"];
 const ORDERS = ["good", "number", "smooth", "varied"];
 const STAVES = ["auto", "staff", "tab", "both"];
 const HANDS = ["none", "right", "left"];
 const BOARDS = ["list", "staff", "neck", "keys"];
 const LONGEST_PLAN = 60_000;
+const LONGEST_NAME = 80;
 const LONGEST_TYPED = 10_000;
 
 /**
@@ -30,6 +31,7 @@ const LONGEST_TYPED = 10_000;
  * @property {string} board
  * @property {string} plan
  * @property {string} typed
+ * @property {string} student
  * @property {Drill} drill
  */
 
@@ -46,6 +48,7 @@ export const USUAL = Object.freeze({
   board: "staff",
   plan: "",
   typed: "",
+  student: "",
   drill: USUAL_DRILL,
 });
 
@@ -67,6 +70,7 @@ const KEPT = {
   begun: { key: "begun", views: ["build"], fits: () => true },
   board: { key: "board", views: ["build"], fits: (value) => BOARDS.includes(value) },
   plan: { key: "plan", views: ["plan"], fits: (value) => value.length <= LONGEST_PLAN },
+  student: { key: "student", views: ["practice"], fits: (value) => value.length <= LONGEST_NAME },
   notes: { key: "typed", views: ["check"], fits: (value) => value.length <= LONGEST_TYPED },
 };
 

@@ -13,6 +13,7 @@ import { showLines } from "./lines.js";
 import { setUpListening } from "./listen.js";
 import { showOneLine } from "./one-line.js";
 import { redoPlan, showPlan, undoPlan } from "./plan.js";
+import { showPractice, undoRound } from "./practice.js";
 import { setUpRules } from "./rules.js";
 import { addressOf, go, on, readAddress, redo, setTables, state, undo } from "./state.js";
 
@@ -24,6 +25,7 @@ const TITLES = {
   plan: "Whole tune",
   lesson: "Lesson",
   drills: "Drills",
+  practice: "Practice",
 };
 const SHOW = {
   lines: showLines,
@@ -33,8 +35,11 @@ const SHOW = {
   plan: showPlan,
   lesson: showLesson,
   drills: showDrills,
+  practice: showPractice,
 };
 const LONGEST_COUNT = 18; // digits of a count that is written out in the band
+/** Pages that do not depend on the rules. */
+const OWN_WAY = ["lesson", "practice"];
 const NEEDS_LINES = ["lines", "line", "build", "drills"];
 
 const shown = { leave: () => {}, view: null };
@@ -82,14 +87,14 @@ function showView(arrived) {
   Object.assign(document.documentElement.dataset, { view, order: state.order });
   const place = byId("content");
   // While a rule is wrong, the last good lines stay.
-  place.classList.toggle("old", wrong && view !== "lesson");
+  place.classList.toggle("old", wrong && !OWN_WAY.includes(view));
   if (wrong && !arrived && shown.view === view) return;
   shown.leave();
   shown.leave = () => {};
   shown.view = view;
   // At the top, unless the page knows of a place where the reader was.
   if (arrived) scrollTo(0, 0);
-  if (wrong && view !== "lesson") place.replaceChildren(nothing());
+  if (wrong && !OWN_WAY.includes(view)) place.replaceChildren(nothing());
   else if (summary?.count === "0" && NEEDS_LINES.includes(view)) shown.leave = showConflicts(place);
   else shown.leave = SHOW[view](place) ?? (() => {});
   if (arrived) place.focus({ preventScroll: true });
@@ -144,7 +149,7 @@ function setUpUndo() {
     // In a field the browser undoes what was typed.
     if (!(event.ctrlKey || event.metaKey) || event.key.toLowerCase() !== "z" || typing) return;
     event.preventDefault();
-    const own = { lesson: [undoLesson, redoLesson], plan: [undoPlan, redoPlan] };
+    const own = { lesson: [undoLesson, redoLesson], plan: [undoPlan, redoPlan], practice: [undoRound, () => {}] };
     const [back, forth] = own[state.view] ?? [undo, redo];
     if (event.shiftKey) forth();
     else back();
@@ -166,8 +171,8 @@ function listenToChanges() {
   on("busy", () => (document.documentElement.dataset.busy = "yes"));
   on("count", showCount);
   on("rules", () => {
-    // These two have their own way with other rules.
-    if (state.view !== shown.view || !["lesson", "check"].includes(state.view)) showView(false);
+    // These have their own way with other rules.
+    if (state.view !== shown.view || !["lesson", "check", "practice"].includes(state.view)) showView(false);
     else byId("content").classList.toggle("old", Boolean(state.trouble) && state.view === "check");
   });
   on("view", () => {

@@ -89,7 +89,7 @@
  * @property {boolean} loop
  * @property {string[]} mute
  */
-/** @typedef {"lines" | "line" | "build" | "check" | "plan" | "lesson" | "drills"} View */
+/** @typedef {"lines" | "line" | "build" | "check" | "plan" | "lesson" | "drills" | "practice"} View */
 
 /**
  * @typedef {object} State
@@ -110,6 +110,7 @@
  * @property {string} board what the next note is chosen on: list, staff, neck or keys
  * @property {string} plan a chorus plan, as JSON; empty before there is one
  * @property {string} typed the notes that are to be checked
+ * @property {string} student who practises
  * @property {Drill} drill
  * @property {Lesson} lesson
  * @property {Listening} listening
@@ -162,6 +163,7 @@ export const state = {
   board: "staff",
   plan: "",
   typed: "",
+  student: "",
   drill: structuredClone(USUAL_DRILL),
   lesson: structuredClone(EMPTY_LESSON),
   listening: { ...USUAL_LISTENING },

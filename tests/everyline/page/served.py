@@ -11,6 +11,8 @@ from collections.abc import Coroutine, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
+from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any, TypeVar
 
 import httpx2
@@ -36,10 +38,11 @@ II_V_I = {
 
 @dataclass(frozen=True)
 class Served:
-    """A running server: its address and a client for it."""
+    """A running server: its address, a client for it, and its students' file."""
 
     address: str
     client: httpx2.Client
+    students: Path
 
     def rules(self, tables: dict[str, Any]) -> dict[str, Any]:
         """Send rules; the server's answer."""
@@ -51,25 +54,33 @@ class Served:
 
 @contextmanager
 def started(*options: str, **more: Any) -> Iterator[tuple[subprocess.Popen[str], str]]:
-    """A server's process and its address, ended with the block."""
-    command = [sys.executable, "-m", "everyline.cli.main", "serve", "--port", "0", *options]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, **more) as process:
-        try:
-            assert process.stdout is not None
-            found = re.search(r"http://\S+", process.stdout.readline())
-            assert found is not None
-            yield process, found[0].rstrip("/")
-        finally:
-            process.terminate()
-            process.wait(20)
+    """A server's process and its address, ended with the block. Its students are of its own, unless the
+    options name a file: never those of whoever runs the tests."""
+    with TemporaryDirectory(prefix="everyline-students-") as folder:
+        students = [] if "--students" in options else ["--students", str(Path(folder) / "students.db")]
+        command = [sys.executable, "-m", "everyline.cli.main", "serve", "--port", "0", *students, *options]
+        with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, **more) as process:
+            try:
+                assert process.stdout is not None
+                found = re.search(r"http://\S+", process.stdout.readline())
+                assert found is not None
+                yield process, found[0].rstrip("/")
+            finally:
+                process.terminate()
+                process.wait(20)
 
 
 @contextmanager
 def serving(*options: str) -> Iterator[Served]:
     """A server of its own, ended with the block."""
-    with started(*options) as (_, address), httpx2.Client(base_url=address, timeout=60) as client:
-        assert client.get("/api/ready").text == "ready"
-        yield Served(address, client)
+    with TemporaryDirectory(prefix="everyline-students-") as folder:
+        students = Path(folder) / "students.db"
+        with (
+            started("--students", str(students), *options) as (_, address),
+            httpx2.Client(base_url=address, timeout=60) as client,
+        ):
+            assert client.get("/api/ready").text == "ready"
+            yield Served(address, client, students)
 
 
 def apart(coroutine: Coroutine[Any, Any, T]) -> T:
