@@ -55,7 +55,7 @@ def add_choice(parser: argparse.ArgumentParser) -> None:
         "--most",
         type=int,
         metavar="K",
-        help=f"with --order: so many (default: {DEFAULT_MOST})",
+        help=f"with --order: so many (default: {DEFAULT_MOST}); alone: so many picked",
     )
     group.add_argument("--pick", type=int, metavar="K", help="so many lines that are unlike each other")
     group.add_argument(
@@ -178,6 +178,8 @@ def _way(arguments: argparse.Namespace) -> str:
     if len(given) > 1:
         raise InputError(f"{WAYS[given[0]]} and {WAYS[given[1]]} do not go together; use one.")
     way = given[0] if given else "pick"
+    if not given:  # so many, and no word on which: good ones
+        arguments.pick, arguments.most = arguments.most, None
     for option, ways in (("most", ("order",)), ("seed", ("sample", "pick")), ("temperature", ("sample",))):
         if getattr(arguments, option) is not None and way not in ways:
             raise InputError(f"--{option} goes with --{' or --'.join(ways)}; add that, or leave it out.")

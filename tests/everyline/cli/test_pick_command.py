@@ -176,7 +176,7 @@ def test_sheets_and_files_take_picks_orders_and_samples(run: Run, rule_file: Pat
         (("sample", "--most", 3, "--fitted"), "goes with --taste NAME"),
         (("sample", "--most", 3, "--taste", "solos", "--temperature", 0), "from 0.01 to 100"),
         (("export", "--to", "x.mid", "--pick", 3, "--sample", 3), "do not go together"),
-        (("export", "--to", "x.mid", "--most", 3), "--most goes with --order"),
+        (("export", "--to", "x.mid", "--pick", 2, "--most", 3), "--most goes with --order"),
         (("export", "--to", "x.mid", "--seed", 3, "--order", "smooth"), "--seed goes with"),
         (("export", "--to", "x.parquet", "--pick", 3), "--pick"),
         (("sheet", "--to", "x.pdf", "--pick", 0), "it must be 1 or more"),
