@@ -52,11 +52,8 @@ class Comparison:
         """How many of what: ``15 of 17 notes right, 1 other note, 1 unsure``."""
         counts = Counter(each.verdict for each in self.notes)
         said = [f"{counts[RIGHT]} of {plural(len(self.asked), 'note')} right"]
-        said += [
-            f"{counts[word]} {word}"
-            for word in (OTHER, OCTAVE, PLACE, NOT_HEARD, ADDED, UNSURE)
-            if counts[word]
-        ]
+        said += [plural(counts[word], word) for word in (OTHER, OCTAVE, PLACE) if counts[word]]
+        said += [f"{counts[word]} {word}" for word in (NOT_HEARD, ADDED, UNSURE) if counts[word]]
         return ", ".join(said)
 
     def lines(self) -> list[str]:

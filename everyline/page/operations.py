@@ -62,6 +62,7 @@ OPERATIONS: dict[str, tuple[str, str]] = {
     "lesson_write": ("lesson_view", LONG),
     "lesson_take": ("lesson_view", SET),
     "practice_plan": ("practice_view", LONG),
+    "practice_lines": ("practice_view", LONG),
     "practice_exercise": ("practice_view", LONG),
     "practice_timing": ("practice_view", SHORT),
     "practice_sound": ("practice_view", LONG),

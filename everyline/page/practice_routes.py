@@ -11,9 +11,9 @@ from starlette.responses import FileResponse, Response
 
 from everyline.corpora.errors import InputError
 from everyline.page.calls import LINES, Call, Route, as_json
-from everyline.page.params import FRETBOARD, RULES_ID, SOUND, STAVES, WIDTH, sound_of
+from everyline.page.params import FRETBOARD, NUMBER, RULES_ID, SOUND, STAVES, WIDTH, sound_of
 from everyline.page.practice_file import before, day_of, has_been, standing, wishes_of
-from everyline.page.schemas import Schema, choice, many, table, text, whole
+from everyline.page.schemas import FREE, LESSON_WORDS, MOST_LINES, Schema, choice, many, table, text, whole
 from everyline.practice.copies import mark
 from everyline.practice.folder import LONGEST_NAME
 from everyline.practice.kept import key_name
@@ -53,6 +53,8 @@ ROUND: Schema = table(
     },
     {"tempo": TEMPO},
 )
+GIVEN: Schema = table({"rules": FREE, "number": NUMBER}, {"title": LESSON_WORDS["title"]})
+"""A line that is given: a rule file's tables, and its number under them."""
 MOST_NOTES = 2000
 PLAYED: Schema = table(
     {
@@ -94,6 +96,15 @@ async def _begin(call: Call) -> Response:
         create=True,
     )
     return as_json({"new": is_new})
+
+
+async def _give(call: Call) -> Response:
+    lines = await call.run("practice_lines", items=call.body["items"], on=day_of(None))
+    giving = await call.server.practice.run(
+        lambda store: store.give(store.student(call.body["student"]).name, lines)
+    )
+    assert giving is not None  # nothing was asked about what was there before
+    return as_json({"given": len(giving.given), "already": len(giving.already)})
 
 
 def _folder(call: Call, store: Store) -> Student:
@@ -234,6 +245,14 @@ PRACTICE_ROUTES: tuple[Route, ...] = (
         "Begin a student's folder; one that is there stays as it is.",
         _begin,
         body=table({"name": STUDENT}),
+    ),
+    Route(
+        "POST",
+        "/api/practice/lines",
+        "give_lines",
+        "Give lines to a student; one that is in the folder already stays as it is.",
+        _give,
+        body=table({**_WHO, "items": many(GIVEN, MOST_LINES, 1)}),
     ),
     Route(
         "POST",

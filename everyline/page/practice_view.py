@@ -5,13 +5,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from everyline.corpora.errors import EverylineError, InputError
 from everyline.drill.exercises import Exercise, make
 from everyline.drill.exercises import Wishes as Blanks
 from everyline.page.lines_view import draw_line
+from everyline.page.rules_view import one_line_of
 from everyline.practice.in_key import LineInKey, as_line, in_key
+from everyline.practice.kept import OWN_TEXT, RuleFile
 from everyline.practice.records import GivenLine, Kind, Student
 from everyline.practice.week import Plan, Wishes
 from everyline.rules.annotate import AnnotatedLine, spell_each
@@ -74,6 +77,20 @@ def _today(plan: Plan) -> dict[str, Any]:
                 "reason": reasons.get(each.line.id, ""),
             }
         )
+    return found
+
+
+# -- giving --------------------------------------------------------------------------------------------------
+
+
+def practice_lines(workspace: Workspace, items: list[dict[str, Any]], on: date) -> list[GivenLine]:
+    """Lines, each a rule file's tables and a number, as they are kept of a student. Raises InputError."""
+    found = []
+    for item in items:
+        space = workspace.space(item["rules"])
+        source = RuleFile.of(item["rules"], OWN_TEXT, workspace.corpus, None)
+        line = space.line(one_line_of(space, item["number"]))
+        found.append(source.line(line, on, item.get("title", "")))
     return found
 
 

@@ -16,6 +16,7 @@ import {
   say,
   select,
 } from "./dom.js";
+import { giveButton } from "./give.js";
 import * as kept from "./kept.js";
 import { playerChoices, Player } from "./listen.js";
 import { pictureWidth } from "./music.js";
@@ -222,12 +223,15 @@ function fileTools(place, none) {
   };
   return [
     button("Keep as a lesson file", keepFile, { disabled: none }),
+    giveButton("Give to a student", toGive, { disabled: none }),
     h("label.button-like", { for: "lesson-pick" }, "Open a lesson file"),
     pick,
     button("Empty the lesson", empty, { disabled: none }, "button.quiet"),
     button("Print this page", () => printed(place), {}, "button.quiet"),
   ];
 }
+
+const toGive = () => state.lesson.items.map(({ rules, number, title }) => ({ rules, number, title }));
 
 async function take(place, form, sheet) {
   const body = {

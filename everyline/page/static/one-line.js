@@ -5,6 +5,7 @@ import { button, digits, focused, h, keep, printed, say, svg } from "./dom.js";
 import { copied } from "./file.js";
 import { fretboardChoice } from "./fretboard.js";
 import { onLesson } from "./kept.js";
+import { giveButton } from "./give.js";
 import { keepButton } from "./keep-button.js";
 import { Player, playerChoices } from "./listen.js";
 import { pictureWidth } from "./music.js";
@@ -126,6 +127,7 @@ function heading(line) {
       button("Line before", () => step(-1n), { disabled: here <= 1n, "data-step": "-1" }),
       button("Next line", () => step(1n), { disabled: here >= count, "data-step": "1" }),
       keepButton(tables, line, ["Keep in the lesson", "Kept in the lesson"]),
+      giveButton("Give to a student", () => [{ rules: tables, number: line.number, title: "" }]),
       button("Copy its notes", copy, { title: line.text }, "button.quiet"),
       button("Change it and check", () => go("check", { typed: line.text }), {}, "button.quiet"),
     ),

@@ -33,11 +33,9 @@ const nobody = () =>
   h(
     "p.empty",
     {},
-    "There is no student yet. ",
+    "There is no student yet. Open a line and press “Give to a student”, or begin with ",
     code("everyline student NAME begin"),
-    " makes one, and ",
-    code("everyline student NAME give RULES"),
-    " gives lines.",
+    ".",
   );
 
 class PracticePage {
@@ -224,7 +222,7 @@ class PracticePage {
   others() {
     const { lines, left } = this.day;
     if (!lines.length)
-      return h("p.empty", {}, "No line was given yet. ", code(`everyline student "${state.student}" give`), " gives some.");
+      return h("p.empty", {}, "No line was given yet. Open a line, or the lesson, and press “Give to a student”.");
     const why = new Map(left.map((each) => [each.line, each.why]));
     const line = (each) => {
       const play = button(`Play ${each.name}`, () => this.open(-1, extraRound(each)), {}, "button.quiet");

@@ -11,10 +11,12 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Locator, Page, expect
 
 from everyline.practice.records import Grade, Kind
+from everyline.practice.store import Store
+from everyline.rules.line_text import parse_line
 from tests.everyline.page.practising import given, practises, rounds
 from tests.everyline.page.served import Served
 from tests.everyline.page.test_access import RULES
-from tests.everyline.page.test_browser import address, visit
+from tests.everyline.page.test_browser import address, space, visit
 
 pytestmark = pytest.mark.browser
 
@@ -80,6 +82,24 @@ def test_a_day_of_rounds_is_in_the_students_file(page: Page, served: Served) -> 
     assert [each.grade for each in rounds(served, "Ada")][3:] == [Grade.CLEAN]
     page.reload()
     expect(page.locator(".round-row[data-done=yes]")).to_have_count(4)
+
+
+def test_a_line_is_given_on_the_page_and_practised(page: Page, served: Served) -> None:
+    practises(page.context, "Oda")
+    visit(page, address(served, "line", line="900"))
+    page.get_by_role("button", name="Give to a student").click()
+    page.get_by_label("Student", exact=True).select_option("a new student")
+    page.get_by_label("Name", exact=True).fill("Oda")
+    page.get_by_role("button", name="Give", exact=True).click()
+    expect(page.locator("#say")).to_have_text("Given to Oda: 1 line.")
+    with Store(served.students) as store:
+        (line,) = store.student("Oda").lines
+    assert line.number == 900
+    (events,) = parse_line(line.notes, space().rules)
+    assert events == space().line(900).events
+    page.get_by_role("link", name="Practice").click()
+    page.get_by_label("Student", exact=True).select_option("Oda")
+    expect(page.locator(".round-row")).to_have_count(4)
 
 
 def test_with_a_pedal_alone(page: Page, served: Served) -> None:

@@ -26,6 +26,7 @@ from tests.everyline.page.practising import given, rounds, settings
 from tests.everyline.page.served import II_V_I, Served
 
 TODAY = date.today()
+OWN = {**II_V_I, "own_rules": ["/etc/passwd:rule"]}
 
 
 def round_on(line: str, **more: Any) -> dict[str, Any]:
@@ -126,6 +127,10 @@ def test_the_tempo_goes_up_and_down_by_the_rule_of_the_plan() -> None:
         ("practice/plan", {"student": "Lena", "settings": {"weekdays": [7]}}, "from 0 to 6"),
         ("practice/plan", {"student": "Lena", "settings": {"minutes": 1}}, "out of reach"),
         ("practice/plan", {"student": "Lena", "settings": {"seed": 1}}, "seed"),
+        ("practice/lines", {"student": "Lena", "items": []}, "items"),
+        ("practice/lines", {"student": "Lena", "items": [{"rules": {}, "number": "1"}]}, "changes"),
+        ("practice/lines", {"student": "Lena", "items": [{"rules": II_V_I, "number": "0"}]}, "0"),
+        ("practice/lines", {"student": "Lena", "items": [{"rules": OWN, "number": "1"}]}, "Python"),
         ("practice/exercise", {"student": "Lena", "line": "f" * 16, "key": "C", "kind": "play"}, "no line"),
         ("practice/exercise", {"student": "Lena", "line": "../../etc", "key": "C", "kind": "play"}, "line"),
         ("practice/exercise", {"student": "Lena", "line": "LINE", "key": "H", "kind": "play"}, "H"),
