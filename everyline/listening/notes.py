@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
-from everyline.listening.period import octave_doubt, periodic
+from everyline.listening.period import octave_doubt, periodic, too_low
 from everyline.listening.played import Played, PlayedNote
 from everyline.listening.recording import Recording
 from everyline.listening.tracking import FRAME, Frames, track
@@ -36,6 +37,8 @@ FALSE = 0.5
 """Sureness below which a short sound is none: a slip of the tracker, a click, a breath."""
 SHORT = 0.12
 """Seconds up to which a sound is short."""
+FUNDAMENTAL = 60
+"""MIDI number from which a tone has a fundamental: one far deeper may lose it in a small microphone."""
 SLIP = 0.14
 """Seconds at the beginning of a tone for which it may be heard an octave off."""
 LOST = 8
@@ -56,6 +59,7 @@ def notes_of(recording: Recording) -> Played:
     """The notes of a recording of one melody line. Where it has no pitch there are none."""
     frames = track(recording.samples)
     tuning = _tuning(frames)
+    frames = _raised(recording, frames, _spans(frames, tuning), tuning)
     spans = [span for span in _spans(frames, tuning) if _is_heard(_note(recording, frames, span, tuning))]
     struck = [part for span in _joined(spans, frames) for part in _struck(span, frames)]
     notes = [_note(recording, frames, span, tuning) for span in struck]
@@ -104,6 +108,18 @@ def _spans(frames: Frames, tuning: float) -> Iterator[_Span]:
     for first, last in pairwise(edges):
         if path[first] < states - 1:
             yield _Span(first, last, int(pitches[path[first]]))
+
+
+def _raised(recording: Recording, frames: Frames, spans: Iterable[_Span], tuning: float) -> Frames:
+    """The frames with the pitch of every tone that has no fundamental put where the sound has one."""
+    pitch = frames.pitch.copy()
+    for span in spans:
+        if span.pitch >= FUNDAMENTAL:
+            hertz = 440 * 2 ** ((span.pitch + tuning - 69) / 12)
+            semitones = too_low(_middle(recording.samples, _inner(span)), hertz)
+            near = abs(pitch[span.first : span.last] - tuning - span.pitch) < 1
+            pitch[span.first : span.last] += semitones * near
+    return replace(frames, pitch=pitch)
 
 
 def _struck(span: _Span, frames: Frames) -> Iterator[_Span]:
@@ -159,9 +175,7 @@ def _onset(span: _Span, frames: Frames) -> int:
 def _note(recording: Recording, frames: Frames, span: _Span, tuning: float) -> PlayedNote:
     import numpy as np
 
-    # Its inner part: the attack and the release belong to two notes.
-    count = span.last - span.first
-    inner = slice(span.first + count // 4, max(span.first + count // 4 + 1, span.last - count // 8))
+    inner = _inner(span)
     off = frames.pitch[inner] - tuning - span.pitch
     onset = _onset(span, frames)
     samples = _middle(recording.samples, inner)
@@ -175,6 +189,12 @@ def _note(recording: Recording, frames: Frames, span: _Span, tuning: float) -> P
         cents=round(100 * float(np.median(off))),
         octave=octave_doubt(samples, hertz),
     )
+
+
+def _inner(span: _Span) -> slice:
+    """Its inner frames: the attack and the release belong to two notes."""
+    count = span.last - span.first
+    return slice(span.first + count // 4, max(span.first + count // 4 + 1, span.last - count // 8))
 
 
 def _middle(samples: NDArray[np.float32], inner: slice) -> NDArray[np.float32]:
