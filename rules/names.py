@@ -5,9 +5,8 @@ scale's. Every other note is named by what follows it: a half step or a whole st
 leads to it takes the next letter on that side, so that one which goes up is a raised letter and one which
 goes down a lowered letter (G# before A, Ab before G), and three semitones in a row take two letters in the
 direction of motion (G G# A, A Ab G). A note of an approach figure leads to the figure's target, unless the
-next note is a half step away. A note of a stock ending that no half step joins to its neighbours has the
-name of its degree (C Bb Ab F# down the altered scale of D7). Two tones of a scale on one letter (altered,
-diminished, bebop) are left to the motion too, unless chord or key has them.
+next note is a half step away. Two tones of a scale on one letter (altered, diminished,
+bebop) are left to the motion too, unless chord or key has them.
 
 Cb, Fb, E# and B# are written only where the key, the chord or its scale has them, double accidentals never;
 the plain name of the same key of the piano stands for them.
@@ -39,7 +38,7 @@ def line_names(
 
     ``targets`` gives, for the place of each approach note, that of its target; without it targets are guessed
     from the notes alone. ``degrees`` gives for each note the degree as a stock ending writes it, or None; it
-    names a note that is left by a leap, or that no half step joins to its neighbours.
+    names a note that is left by a leap.
     """
     palettes = [
         palette(chord, scale, rules.key)
@@ -55,8 +54,6 @@ def line_names(
             named = spell_degree(own.root, wanted) if wanted else own.usual[note.pitch % 12]
             target = targets.get(place) if targets is not None else _guess(notes, place)
             goal = _goal(notes, place, target)
-            if wanted and goal is not None and _apart(notes, place, goal) and named[0] != names[goal][0]:
-                goal = None
             beyond = own if goal is None else palettes[notes[goal].chord]
             name = _toward(note.pitch, named, (own, beyond), goal, notes, names)
         names[place] = with_octave(name, note.pitch)
@@ -89,12 +86,6 @@ def _goal(notes: Notes, place: int, target: int | None) -> int | None:
         if goal is not None and abs(notes[goal].pitch - notes[place].pitch) <= widest:
             return goal
     return None
-
-
-def _apart(notes: Notes, place: int, goal: int) -> bool:
-    """Whether no half step joins a note to its goal or to the note before it."""
-    pitch = notes[place].pitch
-    return abs(notes[goal].pitch - pitch) > 1 and (place == 0 or abs(notes[place - 1].pitch - pitch) > 1)
 
 
 def _guess(notes: Notes, place: int) -> int | None:

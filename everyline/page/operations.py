@@ -66,6 +66,7 @@ OPERATIONS: dict[str, tuple[str, str]] = {
     "practice_exercise": ("practice_view", LONG),
     "practice_timing": ("practice_view", SHORT),
     "practice_sound": ("practice_view", LONG),
+    "practice_listened": ("practice_view", LONG),
     "practice_heard": ("practice_view", LONG),
     "drill": ("drill_view", SET),
     "drill_sheet": ("drill_view", SET),

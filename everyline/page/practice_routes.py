@@ -234,6 +234,12 @@ async def _heard(call: Call) -> Response:
     return as_json(await call.run("practice_heard", **kept, **asked))
 
 
+async def _listened(call: Call) -> Response:
+    kept, query = call.server.lines[call.path["line"]], call.query
+    asked = {"tempo": query["tempo"], "since": query.get("since", 0), "width": query.get("width", 160)}
+    return as_json(await call.run("practice_listened", **kept, data=call.body, **asked))
+
+
 BY_ID: dict[str, Schema] = {"line": RULES_ID}
 
 PRACTICE_ROUTES: tuple[Route, ...] = (
@@ -325,5 +331,16 @@ PRACTICE_ROUTES: tuple[Route, ...] = (
         _heard,
         BY_ID,
         body=table({"tempo": TEMPO, "notes": many(PLAYED, MOST_NOTES, 1)}, {"width": WIDTH}),
+    ),
+    Route(
+        "POST",
+        "/api/practice/lines/{line}/heard/recording",
+        "practice_listened",
+        "The same for a recording as WAV, sent as it is, which counts from a second on.",
+        _listened,
+        BY_ID,
+        {"tempo": TEMPO, "since": {"type": "number", "minimum": 0, "maximum": 3600}, "width": WIDTH},
+        needed=("tempo",),
+        raw=True,
     ),
 )

@@ -23,6 +23,7 @@ from everyline.rules.line_text import parse_line
 from everyline.rules.rulefile import parse_rules
 
 if TYPE_CHECKING:
+    from everyline.listening import Heard
     from everyline.page.operations import Workspace
 
 Tables = dict[str, Any]
@@ -246,12 +247,29 @@ def practice_heard(
     """A take, as a MIDI instrument sent it, against the line that was asked for: what was heard, what of it
     was right, early or late, and how surely."""
     from everyline.listening import hear_notes
-    from everyline.listening.asked import compare
 
     line = _line(workspace, tables, text)
     with workspace.counting():
         heard = hear_notes(notes, line.rules, tempo, asked=line.events)
-        compared = compare(heard, line.events)
+        return _heard(line, heard, width)
+
+
+def practice_listened(
+    workspace: Workspace, tables: Tables, text: str, data: bytes, tempo: float, since: float, width: float
+) -> dict[str, Any]:
+    """The same for a recording: the bytes of a WAV file, which counts from the second ``since`` on."""
+    from everyline.listening import hear
+
+    line = _line(workspace, tables, text)
+    with workspace.counting():
+        heard = hear(data, "the take.wav", line.rules, tempo, asked=line.events, since=since)
+        return _heard(line, heard, width)
+
+
+def _heard(line: AnnotatedLine, heard: Heard, width: float) -> dict[str, Any]:
+    from everyline.listening.asked import compare
+
+    compared = compare(heard, line.events)
     row = heard.as_row(compared.events)
     look = {"staves": "staff", "width": width, "fretboard": "none"}
     try:

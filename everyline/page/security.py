@@ -41,7 +41,7 @@ HEADERS = (
     (b"referrer-policy", b"no-referrer"),
     (b"cross-origin-opener-policy", b"same-origin"),
     (b"cross-origin-resource-policy", b"same-origin"),
-    (b"permissions-policy", b"camera=(), microphone=(), geolocation=(), usb=(), payment=()"),
+    (b"permissions-policy", b"camera=(), microphone=(self), geolocation=(), usb=(), payment=()"),
 )
 
 

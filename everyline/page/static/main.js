@@ -94,8 +94,10 @@ function showView(arrived) {
   shown.view = view;
   // At the top, unless the page knows of a place where the reader was.
   if (arrived) scrollTo(0, 0);
-  if (wrong && !OWN_WAY.includes(view)) place.replaceChildren(nothing());
-  else if (summary?.count === "0" && NEEDS_LINES.includes(view)) shown.leave = showConflicts(place);
+  if (wrong && !OWN_WAY.includes(view)) {
+    place.replaceChildren(nothing());
+    place.classList.remove("old");
+  } else if (summary?.count === "0" && NEEDS_LINES.includes(view)) shown.leave = showConflicts(place);
   else shown.leave = SHOW[view](place) ?? (() => {});
   if (arrived) place.focus({ preventScroll: true });
 }

@@ -1,9 +1,10 @@
 // One round, large: the exercise, its sound, the notes shown or hidden, a MIDI instrument, and how it went.
 
-import { post } from "./api.js";
+import { address, post, postFile } from "./api.js";
 import { button, field, h, say, select } from "./dom.js";
 import { connect, instruments, listenTo, onInstruments } from "./instrument.js";
 import { playerChoices, quiet } from "./listen.js";
+import { hasMicrophone, openMicrophone, record } from "./microphone.js";
 import { answerPart } from "./practice-answer.js";
 import { ASKING, GRADES } from "./practice-day.js";
 import { heardPart } from "./practice-heard.js";
@@ -22,6 +23,10 @@ const COUNTS = [
 ];
 const PEDALS =
   "Keys or pedal: space starts and stops; → or Page Down goes on, ← or Page Up goes back, or chooses another grade.";
+const MICROPHONE =
+  "The microphone is open. Wear headphones, for it hears loudspeakers too. It listens to rounds that are played once: " +
+  "neither in a loop nor by ear.";
+const EARLY = 0.3; // seconds before bar 1 in which a first note is an early one and not one of the count-in
 const SLOWEST = 30;
 const FASTEST = 400;
 
@@ -43,6 +48,7 @@ export class RoundPage {
     this.exercise = null;
     this.sound = null;
     this.take = null;
+    this.recording = null;
     this.playing = false;
     this.turn = 0;
     this.tempo = round.begin;
@@ -248,6 +254,8 @@ export class RoundPage {
     this.playing = true;
     this.go.textContent = "Stop";
     this.heard.replaceChildren();
+    // By ear or round and round, the sound itself would be recorded more than what is played.
+    this.recording = hasMicrophone() && this.mode === "once" ? record() : null;
     this.take = new Take((moment) => this.sound.placeAt(moment));
     listenTo((data, moment) => this.take.hear(data, moment));
     this.follow(turn);
@@ -259,13 +267,15 @@ export class RoundPage {
     this.playing = false;
     const moment = performance.now();
     const { whole, lead } = this.sound.timesRound(moment);
+    const since = this.recording ? this.sound.barOne(this.recording.began) - lead - EARLY : 0;
     listenTo(null);
     this.sound.stop();
     this.go.textContent = "Start";
     this.turnWords.textContent = "";
     this.strip.light(null);
     const notes = this.take.struck.length ? this.take.notes(moment, whole, lead) : [];
-    this.tellHeard(notes);
+    if (this.recording) this.tellRecorded(Math.max(0, since));
+    else this.tellHeard(notes);
     this.gradeRow.querySelector('[data-grade="clean"]').focus();
   }
 
@@ -312,9 +322,13 @@ export class RoundPage {
       if (why) this.plugged.textContent = why;
       else this.tellInstruments();
     };
+    const hear = async () => {
+      this.plugged.textContent = (await openMicrophone()) || MICROPHONE;
+    };
     const ask = button("Listen to my MIDI instrument", listen, {}, "button.quiet");
+    const open = button("Listen by microphone", hear, {}, "button.quiet");
     this.tellInstruments();
-    return h("div.row", {}, ask, this.plugged);
+    return h("div.row", {}, ask, open, this.plugged);
   }
 
   tellInstruments() {
@@ -330,10 +344,28 @@ export class RoundPage {
       this.heard.replaceChildren(h("p.help", {}, "No note came from the instrument after the count-in."));
       return;
     }
+    const body = { tempo: this.tempo, notes, width: this.heardWidth };
+    this.showHeard((id) => post(`/api/practice/lines/${id}/heard`, body));
+  }
+
+  async tellRecorded(since) {
+    this.heard.replaceChildren(h("p.help", {}, "Listening to what was recorded…"));
+    const query = { tempo: this.tempo, since: since.toFixed(3), width: this.heardWidth };
+    const { recording } = this;
+    this.showHeard(async (id) =>
+      postFile(address(`/api/practice/lines/${id}/heard/recording`, query), await recording.end()),
+    );
+  }
+
+  get heardWidth() {
+    return Math.round(Math.max(66, Math.min(200, this.body.clientWidth / 5)));
+  }
+
+  /** Show what the server heard, unless another exercise is open by then. */
+  async showHeard(ask) {
     const { id } = this.exercise;
     try {
-      const width = Math.round(Math.max(66, Math.min(200, this.body.clientWidth / 5)));
-      const found = await post(`/api/practice/lines/${id}/heard`, { tempo: this.tempo, notes, width });
+      const found = await ask(id);
       if (this.exercise?.id === id) this.heard.replaceChildren(...heardPart(found));
     } catch (error) {
       if (this.exercise?.id === id) this.heard.replaceChildren(h("p.trouble", { role: "alert" }, error.message));

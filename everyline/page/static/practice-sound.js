@@ -198,6 +198,13 @@ export class RoundSound {
     return { whole, lead: Math.max(0, bars_start - (notes[0]?.start ?? bars_start)) };
   }
 
+  /** How many seconds after a moment bar 1 begins.
+   * @param {number} moment
+   */
+  barOne(moment) {
+    return this.timing.bars_start - (this.gone(moment) ?? 0);
+  }
+
   /** Where in the line a moment is; null where it is not the player's turn.
    * @param {number} moment
    * @returns {Place | null}

@@ -2,6 +2,7 @@
 
 import { get, post, postForStream } from "./api.js";
 import { button, h, say, select, field } from "./dom.js";
+import { closeMicrophone } from "./microphone.js";
 import { doneOf, extraRound, nextOpen, restsAfter, roundName, tempoOf } from "./practice-day.js";
 import { pedals } from "./practice-keys.js";
 import { RoundPage } from "./practice-round.js";
@@ -63,6 +64,7 @@ class PracticePage {
     this.forget();
     document.removeEventListener("visibilitychange", this.seen);
     this.page?.leave();
+    closeMicrophone();
     shown.page = null;
   }
 

@@ -80,7 +80,7 @@ def test_every_kind_of_exercise_is_that_line_in_that_key(served: Served) -> None
             assert [pitches[each["note"]] for each in found["blanks"]] in found["ways"]
 
 
-@pytest.mark.parametrize("key", ["F", "Bb", "Eb", "Ab", "Db", "Gb", "B", "E", "A", "D", "G"])
+@pytest.mark.parametrize("key", ["F", "Db", "Gb", "E"])
 def test_a_line_in_another_key_is_one_of_the_lines_there(key: str) -> None:
     """Intervals stay, and the moved rules have the line: moved by hand, it is the same."""
     corpus = load(None)

@@ -35,26 +35,33 @@ INSTRUMENT = """
 """An instrument that plays when it is told to: [pitch, second of the sound, seconds]."""
 
 
-def round_of_line(page: Page, served: Served, name: str) -> tuple[dict[str, Any], dict[str, Any]]:
-    """The round of playing is open and sounds; its exercise and timing."""
-    given(served, name)
-    opened(page, served, name)
+def open_round(page: Page, served: Served) -> dict[str, Any]:
+    """The round of playing is open; its exercise. Nothing is recorded, so one student does for all."""
+    given(served, "Greta")
+    opened(page, served, "Greta", tempo=120)
     with page.expect_response("**/api/practice/exercise") as exercise:
         page.locator(".round-row", has_text="play").first.click()
     drawn(page)
+    found: dict[str, Any] = exercise.value.json()
+    return found
+
+
+def round_of_line(page: Page, served: Served) -> tuple[dict[str, Any], dict[str, Any]]:
+    """The same, and it sounds; its exercise and timing."""
+    exercise = open_round(page, served)
     page.get_by_role("button", name="Listen to my MIDI instrument").click()
     expect(page.locator(".round-controls")).to_contain_text("Listening to Keys.")
     with page.expect_response("**/timing*") as timing:
         page.locator("#round-start").click()
     started(page)
-    return exercise.value.json(), timing.value.json()
+    return exercise, timing.value.json()
 
 
 def test_what_was_played_is_written_out(page: Page, served: Served) -> None:
     """As asked but for one other note, one note not played, one late; and what was played in the count-in is
     no part of it."""
     page.context.add_init_script(INSTRUMENT)
-    exercise, timing = round_of_line(page, served, "Greta")
+    exercise, timing = round_of_line(page, served)
     pitches = [event["pitch"] for event in _events(served, exercise)]
     notes = [
         [pitch, each["start"], each["end"] - each["start"]]
@@ -81,7 +88,7 @@ def test_what_was_played_is_written_out(page: Page, served: Served) -> None:
 
 def test_silence_is_not_heard_as_anything(page: Page, served: Served) -> None:
     page.context.add_init_script(INSTRUMENT)
-    round_of_line(page, served, "Hugo")
+    round_of_line(page, served)
     page.keyboard.press("PageDown")
     expect(page.locator(".heard")).to_have_text("No note came from the instrument after the count-in.")
 
@@ -97,11 +104,8 @@ def test_silence_is_not_heard_as_anything(page: Page, served: Served) -> None:
     ],
 )
 def test_without_midi_one_sentence_says_so(page: Page, served: Served, script: str, sentence: str) -> None:
-    given(served, "Ida")
     page.context.add_init_script(script)
-    opened(page, served, "Ida")
-    page.get_by_role("button", name="Begin").click()
-    drawn(page)
+    open_round(page, served)
     page.get_by_role("button", name="Listen to my MIDI instrument").click()
     expect(page.locator(".round-controls")).to_contain_text(sentence)
 
