@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from io import BytesIO
 from typing import TYPE_CHECKING, Any
 
+from everyline.corpora.counted import plural
 from everyline.corpora.errors import EverylineError, InputError
 
 if TYPE_CHECKING:
@@ -19,6 +23,10 @@ RATE = 32_000
 MOST_MINUTES = 10
 LARGEST_FILE = 400_000_000
 """Bytes: ten minutes in stereo, in 32 bits at 96,000 samples a second, with room to spare."""
+MOST_SAMPLES = 120_000_000
+"""Samples of all channels together: ten minutes in stereo at 96,000 a second, and half a gigabyte unpacked. Few
+bytes of a packed file can hold many more."""
+_AT_ONCE = 1_000_000
 SILENT = 0.001
 """The part of full scale (-60 dB) that the loudest sample of a recording has to reach."""
 ONE_SIDED = 0.5
@@ -87,25 +95,60 @@ def _decoded(data: bytes, name: str) -> tuple[Any, int]:
     if not data:
         raise InputError(f"{name}: an empty file; record the take again.")
     try:
-        with soundfile.SoundFile(BytesIO(data)) as file:
+        with _unheard(), soundfile.SoundFile(BytesIO(data)) as file:
             rate, most = file.samplerate, file.samplerate * 60 * MOST_MINUTES
             if rate not in _RATES:
                 raise InputError(
                     f"{name}: {rate:,} samples a second; allowed are {_RATES[0]:,} to {_RATES[-1]:,}."
                 )
-            # No more than asked for is read, whatever the header claims.
-            sound = file.read(most + 1, dtype="float32", always_2d=True)
+            sound = _read(file, most, name)
     except (EverylineError, MemoryError):
         raise
     except Exception:  # libsndfile's errors, and whatever damaged bytes lead to
         raise InputError(
             f"{name}: not a WAV, FLAC or MP3 file that can be read, or a damaged one; export it again."
         ) from None
-    if len(sound) > most:
-        raise InputError(
-            f"{name}: longer than {MOST_MINUTES} minutes, so hardly one line; cut the take out of it."
-        )
     return sound, rate
+
+
+@contextmanager
+def _unheard() -> Iterator[None]:
+    """Keeps what the decoder of MP3 says to the terminal of a damaged file from the user: our own sentence
+    tells it."""
+    try:
+        kept = os.dup(2)
+    except OSError:  # there is no standard error
+        yield
+        return
+    try:
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, 2)
+        os.close(nowhere)
+        yield
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
+
+
+def _read(file: Any, most: int, name: str) -> NDArray[np.float32]:
+    """All frames, piece by piece: whatever the header claims, room is made only for what is there."""
+    import numpy as np
+
+    blocks: list[NDArray[np.float32]] = []
+    frames, piece = 0, max(1, _AT_ONCE // file.channels)
+    while len(block := file.read(piece, dtype="float32", always_2d=True)):
+        frames += len(block)
+        if frames > most:
+            raise InputError(
+                f"{name}: longer than {MOST_MINUTES} minutes, so hardly one line; cut the take out of it."
+            )
+        if frames * file.channels > MOST_SAMPLES:
+            raise InputError(
+                f"{name}: more than {MOST_SAMPLES:,} samples in its {plural(file.channels, 'channel')}; export "
+                "it with one channel, at 48,000 samples a second."
+            )
+        blocks.append(block)
+    return np.concatenate(blocks) if blocks else np.zeros((0, file.channels), np.float32)
 
 
 def _one_channel(sound: NDArray[np.float32]) -> tuple[NDArray[np.float32], tuple[str, ...]]:

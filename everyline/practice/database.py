@@ -122,28 +122,31 @@ class Database:
             with self._said():
                 for pragma in PRAGMAS:
                     self._patiently(f"PRAGMA {pragma}")
-                self._look()
+                self._look(create)
         except BaseException:
             self.connection.close()
             raise
 
-    def _connected(self) -> sqlite3.Connection:
+    def _connected(self, in_memory: bool = False) -> sqlite3.Connection:
         import sqlite3
 
-        self.can_change = os.access(self.path, os.W_OK)
+        self.can_change = in_memory or os.access(self.path, os.W_OK)
         mode = "rw" if self.can_change else "ro"
+        place = "file::memory:" if in_memory else f"{self.path.absolute().as_uri()}?mode={mode}"
         # Waiting is ours, in short steps, so that Ctrl-C ends it.
-        found = sqlite3.connect(
-            f"{self.path.absolute().as_uri()}?mode={mode}", uri=True, timeout=0.1, isolation_level=None
-        )
+        found = sqlite3.connect(place, uri=True, timeout=0.1, isolation_level=None)
         found.row_factory = sqlite3.Row
         return found
 
-    def _look(self) -> None:
-        """See whether it is a file of ours, and of which version; a new one gets its tables."""
+    def _look(self, create: bool) -> None:
+        """See whether it is a file of ours, and of which version; with ``create`` a new one gets its
+        tables."""
         with self.reading():
             version, whose, tables = self._state()
         if not tables and not whose and not version:
+            if not create:  # a file that is only read stays as it is, and empty
+                self.connection.close()
+                self.connection = self._connected(in_memory=True)
             if self.can_change:
                 self._lay_out()
             return
@@ -199,10 +202,17 @@ class Database:
         with self._said():
             self._patiently("BEGIN IMMEDIATE")
             try:
+                self._whole()
                 yield
                 self._patiently("COMMIT")
             finally:
                 self._leave()
+
+    def _whole(self) -> None:
+        """Raises InputError where pages or rows are damaged, so that nothing is written into such a file."""
+        found = self.connection.execute("PRAGMA quick_check(1)").fetchone()[0]
+        if found != "ok":
+            raise self.damaged(" ".join(str(found).split()).removeprefix("*** in database main *** "))
 
     def _leave(self) -> None:
         """End the transaction that is open, without what it would change."""

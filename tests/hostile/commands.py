@@ -11,6 +11,7 @@ from pathlib import Path
 
 from everyline.cli.main import COMMANDS, CommandParser
 from tests.hostile.files import NAMES, hostile, sound
+from tests.hostile.takes import TAKES, TEMPO
 from tests.hostile.values import NUMBERS, TEXTS, Chance
 
 SPACE = ("--changes", "Dm7 | G7", "--start", "D4", "--endings", "plain", "--lowest", "C4", "--highest", "C5")
@@ -29,8 +30,10 @@ BEGINNINGS: dict[str, tuple[tuple[str, ...], ...]] = {
         ("rules.toml", LINE),
         *(("rules.toml", f"line.{kind}") for kind in KINDS),
         ("rules.toml", "line.mid", "--tempo", "120", "--asked", "1"),
+        *(("first-enclosure", name, "--tempo", str(TEMPO)) for name in TAKES),
+        ("first-enclosure", "take.wav", "--tempo", str(TEMPO), "--asked", "3", "--from", "0"),
     ),
-    "next": (("rules.toml",), ("rules.toml", "D4 F4"), SPACE),
+    "next": (("rules.toml",), ("rules.toml", "D4 F4"), SPACE, ("rules.toml", "D4 F4", "--why", "Ab4")),
     "learn": (("--changes", "G7 | Cmaj7", "Ab4", "G4", "|", "E4"), ("--changes", "G7 | Cmaj7", "line.mid")),
     "chorus": (("plan.toml",), ("plan.toml", "--order", "smooth", "--most", "1")),
     "facets": (("rules.toml",), SPACE),
@@ -41,15 +44,25 @@ BEGINNINGS: dict[str, tuple[tuple[str, ...], ...]] = {
         ("learn", "line.txt", "--name", "x", "--changes", "Dm7 | G7 | Cmaj7"),
     ),
     "limits": ((), ("largest-leap",)),
-    "drill": (("drill.toml", "--output", "made"), ("--rebuild", "set/manifest.jsonl", "--output", "made")),
-    "lesson": (("lesson.toml",), ("lesson.toml", "--keep", "rules.toml", "--number", "1")),
+    "drill": (
+        ("drill.toml", "--output", "made"),
+        ("drill.toml", "--output", "made.html"),
+        ("--rebuild", "set/manifest.jsonl", "--output", "made"),
+    ),
+    "lesson": (
+        ("lesson.toml",),
+        ("lesson.toml", "--keep", "rules.toml", "--number", "1"),
+        ("lesson.toml", "--keep", "rules.toml", "--notes", "@1 D4 F4 G4 B4 Ab4 F#4 G4 F4 E4:4"),
+        ("lesson.toml", "--add-notes"),
+        ("lesson.toml", "--to", "made.html"),
+    ),
     "student": (
         ("Ada", "show", "--file", "students.db"),
         ("Ada", "show", "1", "--file", "students.db"),
         ("Ben", "begin", "--instrument", "guitar", "--file", "students.db"),
         ("Ada", "record", "1", "--went", "clean", "--tempo", "90", "--file", "students.db"),
-        ("Ada", "give", "rules.toml", "--most", "1", "--file", "students.db", *BOUNDS[0], *BOUNDS[1]),
-        ("Ada", "give", "rules.toml", "--notes", LINE, "--file", "students.db", *BOUNDS[0], *BOUNDS[1]),
+        ("Ada", "give", "rules.toml", "--most", "1", "--file", "students.db"),
+        ("Ada", "give", "rules.toml", "--notes", LINE, "--file", "students.db"),
         ("Ada", "give", "--lesson", "lesson.toml", "--file", "students.db"),
         ("Ada", "propose", "--file", "students.db"),
         ("Ada", "take-back", "--file", "students.db"),
@@ -60,9 +73,25 @@ BEGINNINGS: dict[str, tuple[tuple[str, ...], ...]] = {
         ("Ada", "forget", "--for-ever", "--file", "students.db"),
     ),
     "students": (("--file", "students.db"),),
-    "plan": (("Ada", "--file", "students.db", "--begin", "2026-12-07"), ("student.json", "--days", "2")),
-    "export": (("rules.toml", "--numbers", "1", "--to", "x.mid"), ("lesson.toml", "--to", "x.musicxml")),
-    "sheet": (("lesson.toml", "--to", "x.toml"), ("set", "--to", "x.nothing")),
+    "plan": (
+        ("Ada", "--file", "students.db", "--begin", "2026-12-07"),
+        ("student.json", "--days", "2"),
+        ("student.json", "--to", "x.ics", "--to", "x.json"),
+        ("student.json", "--to", "x.pdf"),
+    ),
+    "export": (
+        ("rules.toml", "--numbers", "1", "--to", "x.mid"),
+        ("rules.toml", "--numbers", "1", "--to", "x.mid", "--feel", "swing", "--bass", "walking"),
+        ("lesson.toml", "--to", "x.musicxml"),
+        ("lesson.toml", "--to", "x.html"),
+        ("rules.toml", "--instrument", "guitar", "--numbers", "1", "--to", "x.svg", "--fretboard", "right"),
+    ),
+    "sheet": (
+        ("lesson.toml", "--to", "x.html"),
+        ("set", "--to", "x.html"),
+        ("set", "--to", "x.pdf"),
+        ("rules.toml", "--numbers", "1", "--to", "x.pdf"),
+    ),
     "serve": ((),),
     "corpus": ((), ("figures",), ("endings", "plain-of-mine", "--corpora", "own"), ("rulefiles",)),
 }
@@ -87,6 +116,12 @@ PLACES = (
     "own",
     "x.mid",
     "x.csv",
+    "x.html",
+    "x.pdf",
+    "x.svg",
+    "x.json",
+    "x.ics",
+    "x.nothing",
 )
 
 
@@ -105,10 +140,13 @@ class Case:
 
 
 @cache
-def options_of(command: str) -> tuple[argparse.Action, ...]:
-    """The options of a command, as its own parser has them."""
-    parser = CommandParser(prog=command)
+def options_of(command: str, action: str = "") -> tuple[argparse.Action, ...]:
+    """The options of a command, or of an action of it, as its own parser has them."""
+    parser: argparse.ArgumentParser = CommandParser(prog=command)
     importlib.import_module(f"everyline.cli.{COMMANDS[command][0]}").options(command, parser)
+    for each in parser._actions:
+        if isinstance(each, argparse._SubParsersAction) and action in each.choices:
+            parser = each.choices[action]
     return tuple(
         each for each in parser._actions if each.option_strings and each.option_strings[0] not in NEVER
     )
@@ -118,8 +156,9 @@ def case(chance: Chance) -> Case:
     """One command line, with files that may be damaged."""
     command = chance.choice(list(COMMANDS))
     words = [command, *chance.choice(BEGINNINGS[command])]
+    options = options_of(command, words[2] if command == "student" else "")
     for _ in range(chance.choice((0, 0, 1, 1, 2))):
-        words += _option(command, chance)
+        words += _option(options, chance)
     if chance.random() < 0.3 and len(words) > 1:
         at = chance.randrange(1, len(words))
         act = chance.random()
@@ -129,7 +168,7 @@ def case(chance: Chance) -> Case:
             del words[at]
         else:
             words.insert(at, str(chance.choice(TEXTS)))
-    known = {name for option in options_of(command) for name in option.option_strings}
+    known = {name for option in options for name in option.option_strings}
     words += [word for bound in BOUNDS if bound[0] in known for word in bound]
     if chance.random() < 0.3:
         words += ["--corpora", "own"]
@@ -149,10 +188,10 @@ def _read_by(words: Sequence[str]) -> list[str]:
     ]
 
 
-def _option(command: str, chance: Chance) -> list[str]:
-    if not options_of(command):
+def _option(options: Sequence[argparse.Action], chance: Chance) -> list[str]:
+    if not options:
         return []
-    option = chance.choice(options_of(command))
+    option = chance.choice(options)
     name = option.option_strings[0]
     if option.nargs == 0:
         return [name]

@@ -8,6 +8,7 @@ import io
 import os
 import sys
 import threading
+import time
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -19,7 +20,9 @@ from tests.hostile.commands import Case
 
 CODES = (0, 1, 2, 3)
 LONGEST = 20.0
-"""Seconds after which work counts as hanging."""
+"""Seconds of one core after which work that has said nothing counts as hanging."""
+WAITED = 240.0
+"""Seconds after which whatever still goes on counts as hanging, working or not."""
 
 
 def broken(case: Case, folder: Path) -> str:
@@ -28,12 +31,13 @@ def broken(case: Case, folder: Path) -> str:
     home = Path.cwd()
     os.chdir(folder)
     try:
+        before = _contents(folder)
         with _watched() as late, warnings.catch_warnings():
             warnings.simplefilter("ignore")
             code, out, err = _run(case.words)
         if late:
-            return f"worked longer than {LONGEST:g} seconds"
-        return _fault(code, out, err) or _left(case, folder, code)
+            return f"worked longer than {LONGEST:g} seconds without a word"
+        return _fault(code, out, err) or _left(before, folder, code)
     finally:
         os.chdir(home)
 
@@ -73,19 +77,29 @@ def _run(words: tuple[str, ...]) -> tuple[int, str, str]:
 
 @contextmanager
 def _watched() -> Iterator[list[bool]]:
-    """Interrupts what works too long, as Ctrl-C would."""
+    """Interrupts what works too long without a word, as Ctrl-C would. Time is that of this process: a busy
+    machine makes no work longer."""
     late: list[bool] = []
+    over = threading.Event()
 
-    def ring() -> None:
-        late.append(True)
-        _thread.interrupt_main()
+    def watch() -> None:
+        begun, spent, told = time.monotonic(), time.process_time(), 0
+        while not over.wait(0.2):
+            said = sys.stderr.buffer.tell() if isinstance(sys.stderr, io.TextIOWrapper) else 0
+            if said != told:
+                spent, told = time.process_time(), said
+            if time.process_time() - spent > LONGEST or time.monotonic() - begun > WAITED:
+                late.append(True)
+                _thread.interrupt_main()
+                return
 
-    timer = threading.Timer(LONGEST, ring)
-    timer.start()
+    watcher = threading.Thread(target=watch, daemon=True)
+    watcher.start()
     try:
         yield late
     finally:
-        timer.cancel()
+        over.set()
+        watcher.join()
 
 
 def _fault(code: int, out: str, err: str) -> str:
@@ -101,13 +115,28 @@ def _fault(code: int, out: str, err: str) -> str:
     return ""
 
 
-def _left(case: Case, folder: Path, code: int) -> str:
-    """Whatever is half there; where the input was refused, anything at all that was not there before."""
-    there = {str(path.relative_to(folder)) for path in folder.rglob("*") if not path.is_dir()}
-    hidden = [name for name in there if name.endswith(".part") and Path(name).name.startswith(".")]
+def _contents(folder: Path) -> dict[str, bytes]:
+    return {
+        str(path.relative_to(folder)): path.read_bytes()
+        for path in folder.rglob("*")
+        if path.is_file() and not path.is_symlink()
+    }
+
+
+def _left(before: dict[str, bytes], folder: Path, code: int) -> str:
+    """Whatever is half there; where the input was refused, anything at all that is not as it was."""
+    there = _contents(folder)
+    hidden = [
+        name
+        for name in there
+        if name.endswith(("-journal", "-wal")) or (name.endswith(".part") and Path(name).name.startswith("."))
+    ]
     if hidden:
         return f"left {hidden}"
-    new = there - set(case.files)
+    new = there.keys() - before.keys()
     if code == 2 and new:
         return f"refused, and left {sorted(new)[:5]}"
+    changed = [name for name, data in before.items() if there.get(name) != data]
+    if code == 2 and changed:
+        return f"refused, and changed {changed[:5]}"
     return ""

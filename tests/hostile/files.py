@@ -22,6 +22,7 @@ from everyline.practice.store import Store
 from everyline.sound.midi_file import write as write_midi
 from everyline.sound.sound_options import SoundOptions
 from everyline.spaces.space import Space
+from tests.hostile.takes import TAKES, spoiled_take, takes
 from tests.hostile.values import Chance, spoiled, spoiled_bytes, spoiled_toml, zipped
 from tests.spaces import CORPUS
 
@@ -172,6 +173,7 @@ def _made() -> dict[str, bytes]:
         "line.mid": write_midi([line], SoundOptions()),
         "set/manifest.jsonl": manifest,
         "line.txt": " ".join(note.name for note in line.notes).encode(),
+        **takes(line),
     }
 
 
@@ -197,6 +199,7 @@ NAMES = (
     "line.mxl",
     "line.mid",
     "line.txt",
+    *TAKES,
     "students.db",
     "student.json",
     "set/manifest.jsonl",
@@ -219,6 +222,8 @@ def hostile(name: str, chance: Chance) -> bytes:
     data = sound(name, chance)
     if name.endswith(".toml"):
         return spoiled_toml(data.decode(), chance)
+    if name in TAKES:
+        return spoiled_take(name, data, chance)
     if name == "line.mxl" and chance.random() < 0.5:
         return zipped(spoiled_bytes(_made()["line.musicxml"], chance), chance)
     if name.endswith(".json") and chance.random() < 0.7:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import struct
+import tracemalloc
 from dataclasses import replace
 from functools import cache
 from io import BytesIO
@@ -123,6 +125,31 @@ def test_what_cannot_be_heard_is_one_sentence(kind: str) -> None:
     with pytest.raises(InputError, match=said) as caught:
         hear(make(), "take.wav", space().rules, 120)
     assert str(caught.value).startswith("take.wav: ") and str(caught.value).count("\n") == 0
+
+
+def test_no_room_is_made_for_what_a_header_claims(monkeypatch: pytest.MonkeyPatch) -> None:
+    rate, channels = 768_000, 1000
+    block = 2 * channels
+    form = struct.pack("<HHIIHH", 1, channels, rate, rate * block, block, 16)
+    size = struct.pack("<I", 2**32 - 1)
+    data = b"RIFF" + size + b"WAVEfmt " + struct.pack("<I", 16) + form + b"data" + size + bytes(20_000)
+    tracemalloc.start()
+    try:
+        with pytest.raises(InputError, match="too short"):
+            recording.read_recording(data, "take.wav")
+        assert tracemalloc.get_traced_memory()[1] < 50_000_000
+    finally:
+        tracemalloc.stop()
+    monkeypatch.setattr(recording, "MOST_SAMPLES", 9_000)
+    with pytest.raises(InputError, match="more than 9,000 samples in its 1000 channels; export it with one"):
+        recording.read_recording(data, "take.wav")
+
+
+def test_the_decoder_says_nothing_of_a_damaged_file(capfd: pytest.CaptureFixture[str]) -> None:
+    data = bytearray(wav(noise(), "MPEG_LAYER_III", form="MP3"))
+    data[900:960] = b"x" * 60
+    recording.read_recording(bytes(data), "take.mp3")
+    assert capfd.readouterr() == ("", "")
 
 
 def test_other_files_tempi_and_missing_packages(monkeypatch: pytest.MonkeyPatch) -> None:

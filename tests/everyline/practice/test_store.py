@@ -253,6 +253,21 @@ def test_a_file_that_is_still_empty_is_a_file_without_students(tmp_path: Path) -
         assert store.students() == ()
         with pytest.raises(InputError, match='no student "Ada"'):
             store.student("Ada")
+    assert path.read_bytes() == b""  # whoever only asks writes nothing
+
+
+def test_nothing_is_written_into_a_damaged_file(tmp_path: Path) -> None:
+    path = tmp_path / "students.db"
+    with Store(path, create=True) as store:
+        store.begin("Ada")
+    whole = path.read_bytes()
+    size = 4096
+    for page in range(1, len(whole) // size):
+        spoiled = whole[: page * size] + b"\xa7" * 8 + whole[page * size + 8 :]
+        path.write_bytes(spoiled)
+        with pytest.raises(InputError, match="is damaged"), Store(path, create=True) as store:
+            store.begin("Ben")
+        assert path.read_bytes() == spoiled
 
 
 def test_a_file_that_is_begun_by_several_at_once_is_begun_once(tmp_path: Path) -> None:
