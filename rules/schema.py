@@ -162,7 +162,7 @@ def shown(value: object) -> str:
     elif isinstance(value, Mapping):
         text = f"{{{', '.join(f'{name} = {shown(each)}' for name, each in value.items())}}}"
     else:
-        text = str(value)
+        text = "null" if value is None else str(value)
     return text if len(text) <= LONGEST_SHOWN else f"{text[:LONGEST_SHOWN]}..."
 
 

@@ -153,7 +153,7 @@ def engine(name: str = DEFAULT, allowance: Allowance | None = None) -> Engine:
             raise
         raise InputError(
             f"the engine {kind.name} needs the package {kind.package}, which is not installed; run "
-            f"python -m pip install {kind.package}, or use the engine {DEFAULT}."
+            f'python -m pip install "everyline[engines]", or use the engine {DEFAULT}.'
         ) from None
     return cast(Engine, module.build(allowance or Allowance()))
 

@@ -215,14 +215,14 @@ def _cliques(near: Any) -> Iterator[list[int]]:
             yield clique
 
 
-def load_solver() -> Any:
-    """The constraint solver's module. Raises NoSolver where it is not installed."""
+def load_solver(extra: str = "engines") -> Any:
+    """The constraint solver's module. Raises NoSolver, naming the extra to install, where it is missing."""
     try:
         from ortools.sat.python import cp_model
     except ImportError:
         raise NoSolver(
             "this needs the constraint solver, which is not installed; get it with: "
-            'pip install "everyline[engines]".'
+            f'pip install "everyline[{extra}]".'
         ) from None
     return cp_model
 

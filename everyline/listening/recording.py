@@ -24,7 +24,7 @@ MOST_MINUTES = 10
 LARGEST_FILE = 400_000_000
 """Bytes: ten minutes in stereo, in 32 bits at 96,000 samples a second, with room to spare."""
 MOST_SAMPLES = 120_000_000
-"""Samples of all channels together: ten minutes in stereo at 96,000 a second, and half a gigabyte unpacked. Few
+"""Samples of all channels together: ten minutes in stereo at 96,000 a second, half a gigabyte unpacked. Few
 bytes of a packed file can hold many more."""
 _AT_ONCE = 1_000_000
 SILENT = 0.001
@@ -144,8 +144,8 @@ def _read(file: Any, most: int, name: str) -> NDArray[np.float32]:
             )
         if frames * file.channels > MOST_SAMPLES:
             raise InputError(
-                f"{name}: more than {MOST_SAMPLES:,} samples in its {plural(file.channels, 'channel')}; export "
-                "it with one channel, at 48,000 samples a second."
+                f"{name}: more than {MOST_SAMPLES:,} samples in its {plural(file.channels, 'channel')}; "
+                "export it with one channel, at 48,000 samples a second."
             )
         blocks.append(block)
     return np.concatenate(blocks) if blocks else np.zeros((0, file.channels), np.float32)

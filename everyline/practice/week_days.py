@@ -97,7 +97,7 @@ class DayModel:
     wanting."""
 
     def __init__(self, standings: Sequence[Standing], wishes: Wishes, more: int = 0) -> None:
-        self.cp = load_solver()
+        self.cp = load_solver("practice")
         self.model = self.cp.CpModel()
         self.wishes = wishes
         days = wishes.days_to_look_at()

@@ -80,7 +80,7 @@ def rounds_of(turns: Sequence[Turn], room: int, seed: int) -> tuple[list[Task], 
 
 def _chosen(turns: Sequence[Turn], room: int, seed: int) -> tuple[list[Task], bool]:
     """What is done on the day."""
-    cp = load_solver()
+    cp = load_solver("practice")
     model = cp.CpModel()
     rounds = min(room, MOST_ROUNDS * len(turns))
     costs: list[Any] = []
@@ -119,7 +119,7 @@ def _chosen(turns: Sequence[Turn], room: int, seed: int) -> tuple[list[Task], bo
 
 def _ordered(tasks: Sequence[Task], new: set[int], seed: int) -> tuple[list[Task], bool]:
     """The same tasks in the order of the day."""
-    cp = load_solver()
+    cp = load_solver("practice")
     model = cp.CpModel()
     places = range(len(tasks))
     at = {(task, place): model.new_bool_var("") for task in tasks for place in places}

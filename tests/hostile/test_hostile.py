@@ -2,17 +2,11 @@
 
 from __future__ import annotations
 
-import os
 import random
-import signal
-import subprocess
-import sys
-import time
 from collections.abc import Iterator
 from pathlib import Path
 
 import httpx2
-import psutil
 import pytest
 
 from everyline.cli.main import COMMANDS
@@ -23,8 +17,8 @@ from tests.hostile.files import NAMES, sound
 from tests.hostile.requests import asked
 from tests.sweeps import sweep
 
-COMMAND_LINES, REQUESTS, STOPS = sweep(8, 40), sweep(60, 400), sweep(1, 4)
-"""How many: batches of 25 command lines, requests, rounds of stops."""
+COMMAND_LINES, REQUESTS = sweep(8, 40), sweep(60, 400)
+"""How many: batches of 25 command lines, requests."""
 TABLES = {"changes": "Dm7 | G7", "entry": {"start": ["D4"]}, "ending": {"use": ["plain"]}}
 ANSWERS = (200, 206, 400, 404, 405, 413, 415, 416, 503)
 
@@ -84,48 +78,3 @@ def test_requests(server: Served) -> None:
         if answer.status_code >= 400 and made.method != "HEAD":
             said = answer.json()["error"]
             assert said and "\n" not in said, (number, made)
-
-
-STOPPED: dict[str, str] = {
-    "set": "drill --rules first-enclosure --lines 300 --kinds complete slip --output set",
-    "x.parquet": "export first-enclosure --numbers 1-3000 --part-lines 150 --to x.parquet",
-    "x.jsonl": "list first-enclosure --most 3000 --format jsonl --output x.jsonl",
-    "mine.toml": "learn --changes Cmaj7|G7|Cmaj7 --name mine --output mine.toml Ab4 G4 | E4",
-    "kept.toml": "lesson kept.toml --keep first-enclosure --number 3",
-}
-"""Command lines that write, by what they write."""
-GONE_ON_WITH = ("set", "x.parquet")
-ENDING = tuple(
-    signal.Signals[name] for name in ("SIGINT", "SIGTERM", "SIGHUP", "SIGKILL") if hasattr(signal, name)
-)
-
-
-def contents(place: Path) -> dict[str, bytes]:
-    return {str(each.relative_to(place)): each.read_bytes() for each in place.rglob("*") if each.is_file()}
-
-
-@pytest.mark.slow
-@pytest.mark.skipif(os.name != "posix", reason="signals of Unix")
-@pytest.mark.parametrize("written", STOPPED)
-@pytest.mark.parametrize("turn", range(STOPS))
-def test_stops_at_any_moment(written: str, turn: int, tmp_path: Path) -> None:
-    """Stopped with each signal at a random moment, and then let go on to the end: the bytes of one run."""
-    chance = random.Random(f"{written} {turn}")
-    command = [sys.executable, "-m", "everyline", *STOPPED[written].split()]
-    for number in ENDING:
-        with subprocess.Popen(command, cwd=tmp_path, stderr=subprocess.PIPE, text=True) as run:
-            time.sleep(chance.uniform(0.2, 2.5))
-            family = psutil.Process(run.pid).children(recursive=True) if run.poll() is None else []
-            run.send_signal(number)
-            _, said = run.communicate(timeout=60)
-        # 2: it was done already. The signal itself: it came before there was a program. SIGINT is what Python
-        # makes of 130 where it was interrupted in code that it was given as text; shells call both 130.
-        assert run.returncode in (0, 2, 130, -number, -signal.SIGINT), said
-        assert run.returncode != 130 or said.endswith("everyline: stopped.\n")
-        assert not psutil.wait_procs(family, 20)[1]
-        assert number == signal.SIGKILL or not list(tmp_path.rglob(".*.part"))
-    if written in GONE_ON_WITH:
-        (tmp_path / "again").mkdir()
-        for folder in (tmp_path, tmp_path / "again"):
-            assert subprocess.run(command, cwd=folder, capture_output=True, check=False).returncode in (0, 2)
-        assert contents(tmp_path / written) == contents(tmp_path / "again" / written)

@@ -80,7 +80,7 @@ def with_(place: int, key: str, value: Any) -> Any:
         (lambda rows: [rows[0], *rows[2:], [1]], r"row 4: \[1\] is not a table of keys"),
         (lambda rows: [], "is empty"),
         (lambda rows: [7], "7 is not a table of keys"),
-        (lambda rows: [None, *rows], "row 1: None is not a table of keys"),
+        (lambda rows: [None, *rows], "row 1: null is not a table of keys"),
     ],
 )
 def test_what_is_wrong_in_a_manifest(rows: Rows, tmp_path: Path, change: Any, says: str) -> None:
