@@ -64,7 +64,7 @@ def test_a_missing_package_is_named(
     for key in {module, *loaded}:
         monkeypatch.setitem(sys.modules, key, None)
     monkeypatch.delitem(sys.modules, ENGINES[name].module, raising=False)
-    with pytest.raises(InputError, match=rf"pip install {package}\b"):
+    with pytest.raises(InputError, match=rf"the package {package}, .*pip install .everyline\[engines\]"):
         engine(name)
 
 

@@ -160,7 +160,7 @@ def test_the_command_with_a_file_and_options(tmp_path: Path, capsys: pytest.Capt
     ("keys", "says"),
     [
         ({"lines": 0}, "from 1 to 1000000"),
-        ({"lines": None}, "lines = None: it must be a whole number"),
+        ({"lines": None}, "lines = null: it must be a whole number"),
         ({"sampling": "unifrom"}, 'Did you mean "uniform"'),
         ({"sampling": "balanced"}, "needs traits"),
         ({"traits": ["start-degre"]}, 'Did you mean "start-degree"'),
