@@ -7,6 +7,7 @@ import { showConflicts } from "./conflicts.js";
 import { brief, button, byId, focused, h, lines, redrawing } from "./dom.js";
 import { showDrills } from "./drills.js";
 import { setUpFile } from "./file.js";
+import { setUpFirst } from "./first.js";
 import { lessonSize, onLesson, redoLesson, setUpLesson, undoLesson } from "./kept.js";
 import { showLesson } from "./lesson.js";
 import { showLines } from "./lines.js";
@@ -201,6 +202,7 @@ async function start() {
   setUpLinks();
   setUpTop();
   setUpBand();
+  setUpFirst(byId("first"));
   listenToChanges();
   const asked = readAddress();
   setUpRules(byId("rules"));

@@ -3,6 +3,7 @@
 import { select, written } from "./controls.js";
 import { explained } from "./explain.js";
 import { h } from "./dom.js";
+import { progressionOf } from "./first-rules.js";
 import { keyOf, keysPart } from "./keys.js";
 import { at, change, state } from "./state.js";
 
@@ -19,7 +20,7 @@ export function musicSays() {
 }
 
 export function musicPart(body) {
-  body.append(progressions(), explained("changes", keyOf("", "changes"), changesField()));
+  body.append(progressionChoice(), explained("changes", keyOf("", "changes"), changesField()));
   keysPart(body, "", ["key", "meter"]);
   const subdivision = select(
     "A beat is divided into",
@@ -34,11 +35,12 @@ export function musicPart(body) {
   keysPart(body, "", ["title"]);
 }
 
-function progressions() {
+/** A progression of the corpora, or one's own. */
+export function progressionChoice(words = "A progression", key = "progression") {
   const { progressions } = state.vocabulary;
-  const found = progressions.find((each) => each.changes === at("changes"));
+  const found = progressionOf(state.tables, progressions);
   const options = progressions.map((each) => [each.name, `${each.title} (${each.key})`]);
-  return select("A progression", "progression", [["", "my own"], ...options], found?.name, (name) => {
+  return select(words, key, [["", "my own"], ...options], found?.name, (name) => {
     const chosen = progressions.find((each) => each.name === name);
     if (!chosen) return;
     const { changes, key, meter } = chosen;
@@ -46,9 +48,9 @@ function progressions() {
   });
 }
 
-function changesField() {
-  const rows = Math.min(6, Math.max(2, Math.ceil((at("changes") ?? "").length / 38)));
-  const area = h("textarea", { rows, "data-key": "changes", spellcheck: "false", id: "changes" });
+/** The chord changes as text. */
+export function changesArea(attributes) {
+  const area = h("textarea", { spellcheck: "false", ...attributes });
   area.value = area.defaultValue = at("changes") ?? "";
   const use = () => change({ changes: area.value.trim() });
   area.addEventListener("change", use);
@@ -57,6 +59,12 @@ function changesField() {
     event.preventDefault();
     use();
   });
+  return area;
+}
+
+function changesField() {
+  const rows = Math.min(6, Math.max(2, Math.ceil((at("changes") ?? "").length / 38)));
+  const area = changesArea({ rows, "data-key": "changes", id: "changes" });
   return h(
     "div.field",
     {},
@@ -70,7 +78,7 @@ function changesField() {
 // -- range ---------------------------------------------------------------------------------------------------
 
 /** The instrument that the range is of: a position or strings alone mean the guitar. */
-function rangeInstrument(range) {
+export function rangeInstrument(range) {
   const name = range.instrument ?? (range.position === undefined && !range.strings ? undefined : "guitar");
   return state.vocabulary.instruments.find((each) => each.name === name);
 }
@@ -119,11 +127,17 @@ function rangeEnds(body, chosen) {
   }
 }
 
-function instrumentChoice(chosen) {
+/** An instrument by its family; ``none`` are the words for a range without one. */
+export function instrumentChoice(
+  chosen,
+  words = "Instrument",
+  key = "range.instrument",
+  none = "none: two pitches",
+) {
   const { instruments } = state.vocabulary;
   const families = [...new Set(instruments.map((each) => each.family))];
   const set = (name) => change({ range: null, ...(name ? { "range.instrument": name } : {}) });
-  const choose = select("Instrument", "range.instrument", [["", "none: two pitches"]], "", set);
+  const choose = select(words, key, [["", none]], "", set);
   const place = choose.querySelector("select");
   for (const family of families) {
     const here = instruments.filter((each) => each.family === family);

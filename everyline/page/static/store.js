@@ -24,7 +24,15 @@
 
 /** @typedef {{name: string, help: string, many: boolean, keys: Key[]}} Section */
 /** @typedef {{kind: string, title: string, summary: string, keys: Key[], example: Tables}} LimitKind */
-/** @typedef {{name: string, title: string, family: string, strings: number[], frets: number}} Instrument */
+/**
+ * @typedef {object} Instrument
+ * @property {string} name
+ * @property {string} title
+ * @property {string} family
+ * @property {number[]} strings MIDI numbers
+ * @property {number} frets
+ * @property {[string, string]} comfortable the lowest and the highest pitch without special effort
+ */
 
 /**
  * Everything that controls are made from; it does not change while the server runs.

@@ -13,6 +13,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from tests.everyline.page.served import II_V_I, Served
 from tests.everyline.page.test_browser import NO_LINE, address, visit
+from tests.sweeps import sweep
 
 pytestmark = pytest.mark.browser
 
@@ -109,6 +110,23 @@ def test_no_violation(browser: Browser, served: Served, state: str, theme: Any) 
     found = Axe().run(page, options=RULES)
     context.close()
     assert found.violations_count == 0, found.generate_report()[:4000]
+
+
+# A window of 1280 by 900 at 200 % has half as many pixels of a style sheet.
+SMALLER = {"tablet": (820, 1180), "zoomed": (640, 450), "phone": (390, 844)}
+
+
+@pytest.mark.parametrize("state", list(STATES)[: sweep(small=1, full=len(STATES))])
+def test_no_violation_where_there_is_less_room(browser: Browser, served: Served, state: str) -> None:
+    page = browser.new_page(viewport={"width": 820, "height": 1180})
+    STATES[state](page, served)
+    for size, (width, height) in SMALLER.items():
+        page.set_viewport_size({"width": width, "height": height})
+        for theme in ("light", "dark"):
+            page.emulate_media(color_scheme=theme)
+            found = Axe().run(page, options=RULES)
+            assert found.violations_count == 0, (size, theme, found.generate_report()[:4000])
+    page.close()
 
 
 @pytest.mark.parametrize("size", SIZES)
