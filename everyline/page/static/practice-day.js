@@ -3,7 +3,7 @@
 /** @typedef {{line: string, kind: string, key: string, tempo: number | null}} Played */
 /** @typedef {Played & {name: string, reason: string}} Planned a round to be played, with why it is due */
 /** @typedef {Played & {id: string, grade: string}} Done */
-/** @typedef {{line: string, name: string, key: string, tempo: number}} LineNow a line with the tempo of its next round */
+/** @typedef {{line: string, name: string, key: string, tempo: number}} LineNow a line, its next round's tempo */
 /** @typedef {{rounds: Planned[], rests_after: number[], done: Done[], lines: LineNow[], day: string}} Day */
 
 /** @type {[string, string][]} the grades, from worst to best: what is recorded, and what the button says */

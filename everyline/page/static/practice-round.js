@@ -22,9 +22,9 @@ const COUNTS = [
   ["2", "two bars"],
 ];
 const PEDALS =
-  "Keys or pedal: space starts and stops; → or Page Down goes on, ← or Page Up goes back, or chooses another grade.";
+  "Keys or pedal: space starts and stops; → or Page Down goes on, ← or Page Up goes back, or to another grade.";
 const MICROPHONE =
-  "The microphone is open. Wear headphones, for it hears loudspeakers too. It listens to rounds that are played once: " +
+  "The microphone is open. Wear headphones, for it hears loudspeakers too. It listens to rounds played once: " +
   "neither in a loop nor by ear.";
 const EARLY = 0.3; // seconds before bar 1 in which a first note is an early one and not one of the count-in
 const SLOWEST = 30;

@@ -112,4 +112,4 @@ export function settingsForm(settings, use) {
 
 /** @param {Settings} settings */
 const words = ({ weekdays, minutes, tempo, goal }) =>
-  `${weekdays.length} day${weekdays.length === 1 ? "" : "s"} a week, ${minutes} minutes, tempi from ${tempo} to ${goal}`;
+  `${weekdays.length} day${weekdays.length === 1 ? "" : "s"} a week, ${minutes} minutes, tempi ${tempo} to ${goal}`;

@@ -277,7 +277,7 @@ class PracticePage {
 
   tell(recorded, planned, grade, tempo) {
     if (!recorded) {
-      this.told.replaceChildren(h("p", {}, "Another window has recorded this round already; it is not recorded twice."));
+      this.told.replaceChildren(h("p", {}, "Another window has recorded this round; it is not recorded twice."));
       return;
     }
     const at = tempo === null ? "" : ` at ${tempo}`;
