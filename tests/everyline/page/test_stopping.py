@@ -157,8 +157,9 @@ def test_changed_rules_stop_what_was_asked_for_the_old_ones(page: Page, served: 
     page.on("requestfailed", lambda request: failed.append(request.url))
     page.route("**/choices", lambda route: None)  # never answered: only the page itself can end it
     page.goto(f"{served.address}/")
+    page.wait_for_selector("html[data-ready=yes]")
     with page.expect_request("**/choices"):
-        page.wait_for_selector("html[data-ready=yes]")
+        page.click("#part-handoff summary")
     page.fill("#changes", "Gm7 | C7 | Fmaj7")
     with page.expect_event("requestfailed"):
         page.press("#changes", "Enter")
