@@ -101,6 +101,7 @@ def test_back_leads_through_changes_of_rules(page: Page, served: Served) -> None
     page.click("#part-handoff summary")
     page.locator("#part-handoff label.chip", has_text="guide tones").click()
     expect(page.locator("#count")).not_to_contain_text(f"{before:,}".replace(",", "\u202f"))
+    page.wait_for_function("location.hash.includes('handoff')")
     page.go_back()
     expect(page.locator("#count")).to_contain_text(f"{before:,}".replace(",", "\u202f"))
     page.go_forward()
