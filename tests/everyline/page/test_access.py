@@ -13,12 +13,12 @@ from playwright.sync_api import Browser, Page, expect
 
 from tests.everyline.page.served import II_V_I, Served
 from tests.everyline.page.test_browser import NO_LINE, address, visit
-from tests.sweeps import sweep
+from tests.sweeps import sweep, sweep_size
 
 pytestmark = pytest.mark.browser
 
 RULES = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
-SIZES = {"workspace": (1280, 900), "tablet": (820, 1180), "phone": (390, 844)}
+SIZES = {"desktop": (1280, 900), "tablet": (820, 1180), "phone": (390, 844)}
 GUITAR = {**II_V_I, "range": {"instrument": "guitar", "position": 5}}
 
 
@@ -101,8 +101,16 @@ STATES = {
 """Every state of the page, and how one comes there."""
 
 
-@pytest.mark.parametrize("theme", ["light", "dark"])
-@pytest.mark.parametrize("state", STATES)
+BOTH = ("light", "dark")
+THEMES = [
+    (state, theme)
+    for place, state in enumerate(STATES)
+    for theme in (BOTH if sweep_size() == "full" else BOTH[place % 2 :][:1])
+]
+"""Every state in both themes, in the small sweep in one of them by turns."""
+
+
+@pytest.mark.parametrize(("state", "theme"), THEMES)
 def test_no_violation(browser: Browser, served: Served, state: str, theme: Any) -> None:
     context = browser.new_context(viewport={"width": 1280, "height": 900}, color_scheme=theme)
     page = context.new_page()
@@ -129,7 +137,7 @@ def test_no_violation_where_there_is_less_room(browser: Browser, served: Served,
     page.close()
 
 
-@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("size", list(SIZES)[sweep(small=2, full=0) :])  # the phone, where room is least
 @pytest.mark.parametrize("state", STATES)
 def test_nothing_runs_over_the_edge(browser: Browser, served: Served, state: str, size: str) -> None:
     """The phone is as narrow as a workspace at four times its print, so this holds the 200 % zoom too."""
