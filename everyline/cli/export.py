@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import argparse
 import re
-from dataclasses import replace
 from pathlib import Path
 
 from everyline.cli import parquet
 from everyline.cli.format_options import FOLDER, check_options
 from everyline.cli.main import NO
 from everyline.cli.messages import say
-from everyline.cli.selection import add_choice, paper_options, picked, words
+from everyline.cli.selection import add_choice, pace_of, paper_options, picked, stated, words
 from everyline.cli.source import add_rules, bounded
 from everyline.corpora.errors import InputError
 from everyline.files.formats import FORMATS, ExportOptions, export, format_of
+from everyline.sound.sound_options import SoundOptions, ladder
 
 
 def options(name: str, parser: argparse.ArgumentParser) -> None:
@@ -81,27 +81,16 @@ def run(name: str, arguments: argparse.Namespace) -> int:
 
 def export_options(title: str, arguments: argparse.Namespace) -> ExportOptions:
     """What the options of ``add_look`` and ``add_sound`` say."""
-    said = {
-        "count_in": arguments.count_in,
-        "repeats": arguments.repeats,
-        "feel": arguments.feel,
-        "bass": arguments.bass,
-    }
-    return replace(
-        paper_options(title, arguments),
-        mute=frozenset(words(arguments.mute)),
-        ladder=_ladder(arguments.ladder),
-        loop=arguments.loop,
-        backing_seed=arguments.backing_seed,
-        **{name: value for name, value in said.items() if value is not None},
+    said = {**pace_of(arguments), **stated(arguments, "count_in", "repeats", "feel", "bass")}
+    if arguments.ladder is not None:
+        said["tempi"] = _ladder(arguments.ladder)
+    sound = SoundOptions(
+        mute=frozenset(words(arguments.mute)), loop=arguments.loop, seed=arguments.backing_seed, **said
     )
+    return ExportOptions(title, paper_options(arguments), sound, not arguments.black)
 
 
-def _ladder(text: str | None) -> tuple[float, ...]:
-    if text is None:
-        return ()
-    from everyline.sound.sound_options import ladder
-
+def _ladder(text: str) -> tuple[float, ...]:
     found = re.fullmatch(r"(\d+(?:\.\d+)?)-(\d+(?:\.\d+)?)/(\d+)", text.strip())
     if found is None:
         raise InputError(f'--ladder "{text}": write first tempo, last tempo and steps, such as 60-120/5.')

@@ -5,10 +5,10 @@ from __future__ import annotations
 import argparse
 import re
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import islice
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from everyline.cli.by_taste import add_taste, space_of, temperature_of
 from everyline.cli.messages import say_at_end
@@ -20,6 +20,7 @@ from everyline.files.formats import ExportOptions
 from everyline.solver.picking import MOST_PICKED
 
 if TYPE_CHECKING:
+    from everyline.paper.score_options import ScoreOptions
     from everyline.paper.sheet import SheetExercise
     from everyline.rules.annotate import AnnotatedLine
     from everyline.spaces.space import Space
@@ -91,25 +92,36 @@ def add_look(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--swing", help="by-tempo (default), straight, or a ratio such as 2:1")
 
 
-def paper_options(title: str, arguments: argparse.Namespace) -> ExportOptions:
-    """What the options of ``add_look`` say."""
-    said = {
-        "tempo": arguments.tempo,
-        "swing": arguments.swing,
-        "staves": arguments.staves,
-        "open_strings": arguments.open_strings,
-    }
-    return ExportOptions(
-        title=title,
-        labels=not arguments.no_labels,
-        concert=arguments.concert,
-        colour=not arguments.black,
-        fingers=not arguments.no_fingers,
-        on_strings=_strings(arguments.on_strings),
-        hand_at=arguments.hand_at,
-        fretboard=arguments.fretboard,
-        **{name: value for name, value in said.items() if value is not None},
+def paper_options(arguments: argparse.Namespace) -> ScoreOptions:
+    """What the options of ``add_look`` say of a score."""
+    from everyline.paper.fingering import Hand
+
+    hand = Hand(
+        strings=_strings(arguments.on_strings),
+        position=arguments.hand_at,
+        **stated(arguments, "open_strings"),
     )
+    return replace(
+        ExportOptions().score,
+        concert=arguments.concert,
+        roles=not arguments.no_labels,
+        degrees=not arguments.no_labels,
+        fingers=not arguments.no_fingers,
+        fretboard=arguments.fretboard,
+        hand=hand,
+        **stated(arguments, "staves", "tempo", "swing"),
+    )
+
+
+def pace_of(arguments: argparse.Namespace) -> dict[str, Any]:
+    """What the options of ``add_look`` say of a sound: tempo and swing."""
+    tempi = {} if arguments.tempo is None else {"tempi": (arguments.tempo,)}
+    return {**tempi, **stated(arguments, "swing")}
+
+
+def stated(arguments: argparse.Namespace, *names: str) -> dict[str, Any]:
+    """Those of the options that a command line has, by name."""
+    return {name: getattr(arguments, name) for name in names if getattr(arguments, name) is not None}
 
 
 def _strings(texts: list[str] | None) -> tuple[int, ...] | None:
@@ -125,8 +137,6 @@ def moved(exercise: SheetExercise, octaves: int | None) -> SheetExercise:
     """The exercise with its line moved by octaves, where any are asked for."""
     if not octaves:
         return exercise
-    from dataclasses import replace
-
     from everyline.paper.fingering import in_octave
 
     solution = exercise.solution and in_octave(exercise.solution, octaves)
@@ -143,8 +153,6 @@ def picked(
 
     ``finish`` is done to each before it is moved; it is given the lines' space where they are of one.
     """
-    from dataclasses import replace
-
     from everyline.files.worksheet import is_drill, is_lesson, worksheet
     from everyline.paper.sheet import SheetExercise
 

@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING, Any
 
 from everyline.cli.main import NO
 from everyline.cli.messages import say
-from everyline.cli.selection import Picked, add_choice, paper_options, picked, words
+from everyline.cli.selection import Picked, add_choice, pace_of, paper_options, picked, words
 from everyline.cli.source import add_rules, bounded
 from everyline.corpora.errors import InputError
-from everyline.files.formats import STUDENT, handout_options, score_options
+from everyline.files.formats import STUDENT
 from everyline.text.plain_rules import plain_rules
 
 if TYPE_CHECKING:
@@ -131,9 +131,11 @@ def _for_student(arguments: argparse.Namespace) -> int:
         if found is None:
             say("no line satisfies these rules; nothing was written.")
             return NO
-        from everyline.handout.write import handout, write_handout
+        from everyline.handout.write import HandoutOptions, handout, write_handout
+        from everyline.sound.sound_options import SoundOptions
 
-        options = handout_options(paper_options("", arguments))
+        sound = SoundOptions(**pace_of(arguments))
+        options = HandoutOptions(paper_options(arguments), not arguments.black, sound)
         remark = " ".join(filter(None, (arguments.subtitle, found.remark, *arguments.remark)))
         write_handout(arguments.to, handout(found.title or "Lines", found.exercises, remark, options))
     return 0
@@ -142,7 +144,7 @@ def _for_student(arguments: argparse.Namespace) -> int:
 def _print(found: Picked, arguments: argparse.Namespace) -> None:
     from everyline.paper.sheet import Sheet, SheetOptions, twelve_key_sheet, write_sheet
 
-    score = score_options(paper_options("", arguments))
+    score = paper_options(arguments)
     look = SheetOptions(
         paper=arguments.paper,
         score=score,

@@ -6,105 +6,49 @@ import io
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from everyline.corpora.errors import InputError, did_you_mean
 from everyline.files.writing import writing
+from everyline.paper.score_options import ScoreOptions
 from everyline.rules.annotate import AnnotatedLine
+from everyline.sound.sound_options import SoundOptions
+from everyline.sound.swing import BY_TEMPO
 from everyline.text.rows import write_rows
 
-if TYPE_CHECKING:
-    from everyline.handout.write import HandoutOptions
-    from everyline.paper.score_options import ScoreOptions
-    from everyline.sound.sound_options import SoundOptions
+
+def _usual_score() -> ScoreOptions:
+    return ScoreOptions(tempo=120.0, swing=BY_TEMPO)
 
 
 @dataclass(frozen=True)
 class ExportOptions:
-    """What paper and sound share.
-
-    ``tempo`` is in beats a minute, ``swing`` by-tempo, straight or a ratio (2:1). A ``ladder`` of tempi plays
-    each line at each of them in turn. ``on_strings`` (1 the highest), ``hand_at`` (a fret) and
-    ``open_strings`` (avoid, allow, prefer or never) say how tablature is fingered, ``fretboard`` (right or
-    left, the hand that plucks) draws the fretboard below each line; ``fingers`` prints which finger plays
-    each note. ``feel``, ``bass`` and ``backing_seed`` say how lines are accompanied (see ``SoundOptions``);
-    ``sound`` says everything about it at once, and then holds alone.
-    """
+    """How lines are written in any format: a title, how they look as a score, how they sound, and whether
+    pictures are in colour."""
 
     title: str = ""
-    tempo: float = 120.0
-    swing: str = "by-tempo"
-    staves: str = "auto"
-    labels: bool = True
-    concert: bool = False
+    score: ScoreOptions = field(default_factory=_usual_score)
+    sound: SoundOptions = field(default_factory=SoundOptions)
     colour: bool = True
-    fingers: bool = True
-    on_strings: tuple[int, ...] | None = None
-    hand_at: int | None = None
-    open_strings: str = "avoid"
-    fretboard: str | None = None
-    count_in: int = 1
-    repeats: int = 1
-    ladder: tuple[float, ...] = ()
-    mute: frozenset[str] = field(default_factory=frozenset)
-    loop: bool = False
-    feel: str = "by-meter"
-    bass: str = "by-feel"
-    backing_seed: int | None = None
-    sound: SoundOptions | None = None
+
+    @property
+    def titled(self) -> ScoreOptions:
+        """The score under its title. Raises InputError for one that cannot be printed."""
+        return replace(self.score, title=self.title)
 
 
 Writer = Callable[[Sequence[AnnotatedLine], ExportOptions], bytes]
 
 
-def score_options(options: ExportOptions) -> ScoreOptions:
-    """What the score shows."""
-    from everyline.paper.fingering import Hand
-    from everyline.paper.score_options import ScoreOptions
-
-    return ScoreOptions(
-        hand=Hand(options.open_strings, options.on_strings, options.hand_at),
-        fretboard=options.fretboard,
-        staves=options.staves,
-        concert=options.concert,
-        roles=options.labels,
-        degrees=options.labels,
-        fingers=options.fingers,
-        tempo=options.tempo,
-        swing=options.swing,
-        title=options.title,
-    )
-
-
-def sound_options(options: ExportOptions) -> SoundOptions:
-    """How the lines are played."""
-    if options.sound is not None:
-        return options.sound
-    from everyline.sound.sound_options import SoundOptions
-
-    return SoundOptions(
-        tempi=options.ladder or (options.tempo,),
-        swing=options.swing,
-        count_in=options.count_in,
-        repeats=options.repeats,
-        mute=options.mute,
-        loop=options.loop,
-        feel=options.feel,
-        bass=options.bass,
-        seed=options.backing_seed,
-    )
-
-
 def _musicxml(lines: Sequence[AnnotatedLine], options: ExportOptions) -> bytes:
     from everyline.paper.musicxml import write
 
-    return write(lines, score_options(options))
+    return write(lines, options.titled)
 
 
 def _svg(lines: Sequence[AnnotatedLine], options: ExportOptions) -> bytes:
     from everyline.paper.picture import PictureOptions, svg
 
-    return svg(lines, score_options(options), PictureOptions(colour=options.colour)).encode()
+    return svg(lines, options.titled, PictureOptions(colour=options.colour)).encode()
 
 
 def _png(lines: Sequence[AnnotatedLine], options: ExportOptions) -> bytes:
@@ -117,36 +61,30 @@ def _pdf(lines: Sequence[AnnotatedLine], options: ExportOptions) -> bytes:
     from everyline.paper.sheet import Sheet, SheetExercise, SheetOptions, sheet_pdf
 
     exercises = [SheetExercise(line, task=line.guide) for line in lines]  # the sheet prints numbers itself
-    look = SheetOptions(score=score_options(options), colour=options.colour)
+    look = SheetOptions(score=options.titled, colour=options.colour)
     return sheet_pdf(Sheet(options.title or "Lines", exercises), look)
 
 
 def _html(lines: Sequence[AnnotatedLine], options: ExportOptions) -> bytes:
-    from everyline.handout.write import handout
+    from everyline.handout.write import HandoutOptions, handout
     from everyline.paper.sheet import SheetExercise
 
     exercises = [SheetExercise(line, task=line.guide) for line in lines]
-    return handout(options.title or "Lines", exercises, options=handout_options(options))
-
-
-def handout_options(options: ExportOptions) -> HandoutOptions:
-    """How a student's file looks and sounds."""
-    from everyline.handout.write import HandoutOptions
-
-    return HandoutOptions(score_options(replace(options, title="")), options.colour, sound_options(options))
+    look = HandoutOptions(options.score, options.colour, options.sound)
+    return handout(options.title or "Lines", exercises, options=look)
 
 
 def _midi(lines: Sequence[AnnotatedLine], options: ExportOptions) -> bytes:
     from everyline.sound.midi_file import write
 
-    return write(lines, sound_options(options))
+    return write(lines, options.sound)
 
 
 def _audio(form: str) -> Writer:
     def write(lines: Sequence[AnnotatedLine], options: ExportOptions) -> bytes:
         from everyline.sound.audio import write as write_audio
 
-        return write_audio(lines, sound_options(options), form)
+        return write_audio(lines, options.sound, form)
 
     return write
 
@@ -162,7 +100,8 @@ def _rows(form: str) -> Writer:
 
 @dataclass(frozen=True, slots=True)
 class Format:
-    """A kind of file: its media type, the fields of ``ExportOptions`` that it shows or sounds, its writer."""
+    """A kind of file: its media type, which options it shows or sounds (see ``cli.format_options``), its
+    writer."""
 
     media_type: str
     shows: frozenset[str]
@@ -196,9 +135,9 @@ STUDENT = ".html"
 """The suffix of a file for a student, which holds a lesson or a drill set with sound and answers."""
 
 
-def showing(field: str) -> tuple[str, ...]:
-    """The suffixes of the formats that show or sound a field of ``ExportOptions``."""
-    return tuple(suffix for suffix, form in FORMATS.items() if field in form.shows)
+def showing(option: str) -> tuple[str, ...]:
+    """The suffixes of the formats in which an option is seen or heard."""
+    return tuple(suffix for suffix, form in FORMATS.items() if option in form.shows)
 
 
 def export(lines: Sequence[AnnotatedLine], path: Path | str, options: ExportOptions | None = None) -> None:

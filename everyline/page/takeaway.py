@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from everyline.files.formats import FORMATS, ExportOptions
@@ -40,9 +41,10 @@ def sound_options(options: dict[str, Any]) -> SoundOptions:
     )
 
 
-def options_of(sound: dict[str, Any], **more: Any) -> ExportOptions:
-    """The page's choices as options of a file; ``more`` are others of its fields."""
-    return ExportOptions(tempo=sound["tempo"], swing=sound["swing"], sound=sound_options(sound), **more)
+def options_of(sound: dict[str, Any], title: str = "", **score: Any) -> ExportOptions:
+    """The page's choices as options of a file; ``score`` are fields of a score."""
+    usual = ExportOptions(title, sound=sound_options(sound))
+    return replace(usual, score=replace(usual.score, tempo=sound["tempo"], swing=sound["swing"], **score))
 
 
 def timing(workspace: Workspace, tables: Tables, number: str, options: dict[str, Any]) -> dict[str, Any]:
@@ -55,8 +57,6 @@ def timing_of(line: AnnotatedLine, options: dict[str, Any]) -> dict[str, Any]:
 
     ``loop`` says of the same line as a loop how long it is, and where bar 1 is in it.
     """
-    from dataclasses import replace
-
     from everyline.sound.performance import perform
 
     chosen = sound_options(options)
@@ -112,5 +112,5 @@ def files(
     """Lines as one file of a format, a suffix without its dot. On paper each is explained bar by bar."""
     if form == "pdf":
         return sheet(lines, staves=staves, tempo=options["tempo"], title=title, fretboard=fretboard)
-    look = {"staves": staves, "title": title, "fretboard": shown_fretboard(lines, fretboard)}
-    return FORMATS[f".{form}"].write(lines, options_of(options, **look))
+    look = {"staves": staves, "fretboard": shown_fretboard(lines, fretboard)}
+    return FORMATS[f".{form}"].write(lines, options_of(options, title, **look))
