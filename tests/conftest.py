@@ -2,11 +2,17 @@
 
 import os
 import shutil
+import signal
 
 import pytest
 from hypothesis import HealthCheck, settings
 
 IN_CI = os.environ.get("CI", "") not in ("", "0", "false")
+
+# What is ignored here is ignored by every program under test: one that is to end when its window closes would
+# go on for ever in a suite that was started to outlive its own.
+if hasattr(signal, "SIGHUP"):
+    signal.signal(signal.SIGHUP, signal.SIG_DFL)
 
 # No deadline: two shared cores make single timings meaningless. In CI the same examples every time.
 settings.register_profile("local", deadline=None, suppress_health_check=[HealthCheck.too_slow])

@@ -18,6 +18,7 @@ from everyline.corpora.errors import InputError, did_you_mean
 from everyline.practice.records import GivenLine, Grade, Kind, Practised, Student
 
 if TYPE_CHECKING:
+    from everyline.practice.kept import KeptLines
     from everyline.practice.store import Store
 
 KINDS = {kind.name.lower(): kind for kind in Kind}
@@ -96,20 +97,20 @@ def _add_corpora(parser: argparse.ArgumentParser) -> None:
 
 
 def _show(arguments: argparse.Namespace) -> int:
-    from everyline.practice.kept import Shelf
+    from everyline.practice.kept import KeptLines
     from everyline.practice.path import in_the_hands, standing
     from everyline.text.drawing import draw
 
     with opened(arguments) as store:
         student = store.student(arguments.name)
     corpus = load(getattr(arguments, "corpora", None))
-    shelf = Shelf(corpus)
+    kept = KeptLines(corpus)
     if getattr(arguments, "lines", None):
         for place in arguments.lines:
             line = student.line(place)
             print(f"{line.place}. {line.title}, given {line.given}")
-            _say_moved(shelf, line)
-            print("\n".join([draw(shelf.line(line)), "", *map(_round_words, student.rounds_on(line)), ""]))
+            _say_moved(kept, line)
+            print("\n".join([draw(kept.line(line)), "", *map(_round_words, student.rounds_on(line)), ""]))
         return 0
     plays = f", {student.instrument}" if student.instrument else ""
     print(
@@ -121,14 +122,14 @@ def _show(arguments: argparse.Namespace) -> int:
         if rounds:
             held = ", in the hands" if in_the_hands(student, line) else ""
             print(f"   {plural(len(rounds), 'round')}{held}; last {_round_words(rounds[-1])}")
-        _say_moved(shelf, line)
+        _say_moved(kept, line)
     if student.lines:
         print(f"\n{standing(student, corpus).words}")
     return 0
 
 
-def _say_moved(shelf: object, line: GivenLine) -> None:
-    moved = shelf.moved_on(line)  # type: ignore[attr-defined]
+def _say_moved(kept: KeptLines, line: GivenLine) -> None:
+    moved = kept.moved_on(line)
     if moved:
         say(f"line {line.place}: {moved}")
 

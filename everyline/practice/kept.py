@@ -125,7 +125,7 @@ def readable(text: str, corpus: Corpus) -> tuple[Mapping[str, Any], Rules, str]:
 
 
 @dataclass
-class Shelf:
+class KeptLines:
     """Shows kept lines. Rules are read once for all lines that have them."""
 
     corpus: Corpus

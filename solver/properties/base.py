@@ -149,23 +149,25 @@ def facet(
     return Facet(kind, title, tuple(Value(*each) for each in values if each[1] or named), note)
 
 
-def facet_of_notes(kind: str, title: str, read: Callable[[Rules], NoteReader]) -> NoteFacet:
-    """A facet with the values that a reader of notes finds; ``title`` may name {first}, the first chord."""
+def faceted(
+    name: str, says: str, read: Callable[[Rules], NoteReader], column: str, title: str = ""
+) -> Property:
+    """A property read off the notes that is a facet; its ``title`` may name {first}, the first chord."""
 
     def count(rules: Rules, diagram: Diagram) -> list[Facet]:
         reader = read(rules)
         found = reader.counted(rules, diagram)
         values = ((reader.label(value), lines) for value, lines in found.items())
-        return [facet(kind, title.format(first=rules.progression.chords[0].symbol), values)]
+        return [facet(name, (title or says).format(first=rules.progression.chords[0].symbol), values)]
 
-    return count
+    return Property(name, says, notes=read, note_facet=count, column=column)
 
 
-def tally_of_lines(read: Callable[[Rules], NoteReader]) -> Tallied:
-    """A tally of lines by what a reader of notes finds, a number each."""
+def tallied(name: str, says: str, read: Callable[[Rules], NoteReader], column: str) -> Property:
+    """A property read off the notes that is a tally of lines; its values are numbers."""
 
     def count(rules: Rules, diagram: Diagram) -> Iterable[Count]:
         reader = read(rules)
         return [Count(reader.label(n), n, lines) for n, lines in reader.counted(rules, diagram).items()]
 
-    return Tallied(LINES, count)
+    return Property(name, says, notes=read, tally=Tallied(LINES, count), column=column)

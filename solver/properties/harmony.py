@@ -15,7 +15,7 @@ from everyline.solver.properties.base import (
     Property,
     Tallied,
     facet,
-    facet_of_notes,
+    faceted,
 )
 from everyline.solver.properties.pitch import played
 
@@ -57,14 +57,11 @@ def _landings(rules: Rules, diagram: Diagram) -> list[Facet]:
     return found
 
 
-_OUTSIDE = "notes that are not chord tones of the chord they sound over"
-
-OUTSIDE_NOTES = Property(
+OUTSIDE_NOTES = faceted(
     "outside-notes",
-    _OUTSIDE,
-    notes=_outside_notes,
-    note_facet=facet_of_notes("outside-notes", _OUTSIDE, _outside_notes),
-    column="outside_notes",
+    "notes that are not chord tones of the chord they sound over",
+    _outside_notes,
+    "outside_notes",
 )
 LANDING = Property("landing", "degree of the first note in each chord", note_facet=_landings)
 DEGREE = Property(

@@ -18,8 +18,8 @@ from everyline.solver.properties.base import (
     NoteReader,
     Property,
     Tallied,
-    facet_of_notes,
-    tally_of_lines,
+    faceted,
+    tallied,
 )
 
 # -- the highest note ----------------------------------------------------------------------------------------
@@ -167,33 +167,18 @@ def _intervals(rules: Rules, diagram: Diagram) -> Iterable[Count]:
     return (Count(f"{step:+d}" if step else "0", step, found[step]) for step in steps)
 
 
-HIGHEST_NOTE = Property(
-    "highest-note",
-    "highest note of the line",
-    notes=_highest_note,
-    note_facet=facet_of_notes("highest-note", "highest note of the line", _highest_note),
-    column="highest_pitch",
+HIGHEST_NOTE = faceted("highest-note", "highest note of the line", _highest_note, "highest_pitch")
+RANGE = tallied(
+    "range", "semitones from the lowest note of each line to its highest", _range, "range_semitones"
 )
-RANGE = Property(
-    "range",
-    "semitones from the lowest note of each line to its highest",
-    notes=_range,
-    tally=tally_of_lines(_range),
-    column="range_semitones",
+LARGEST_LEAP = tallied(
+    "largest-leap", "semitones of the widest interval of each line", _largest_leap, "largest_leap"
 )
-LARGEST_LEAP = Property(
-    "largest-leap",
-    "semitones of the widest interval of each line",
-    notes=_largest_leap,
-    tally=tally_of_lines(_largest_leap),
-    column="largest_leap",
-)
-DIRECTION_CHANGES = Property(
+DIRECTION_CHANGES = tallied(
     "direction-changes",
     "how often each line turns from up to down or back",
-    notes=_direction_changes,
-    tally=tally_of_lines(_direction_changes),
-    column="direction_changes",
+    _direction_changes,
+    "direction_changes",
 )
 DIRECTION = Property("direction", "whether the line ends above, below or at its first note", notes=_direction)
 PITCH = Property("pitch", "each note", tally=Tallied(NOTES, _pitches))

@@ -9,7 +9,7 @@ from everyline.rules.line import Note
 from everyline.rules.ruleset import Rules
 from everyline.rules.spelling import spell
 from everyline.solver.diagram import Diagram
-from everyline.solver.properties.base import NoteReader, Property, facet_of_notes
+from everyline.solver.properties.base import NoteReader, faceted
 
 
 def _start_note(rules: Rules) -> NoteReader:
@@ -74,24 +74,12 @@ def _by_first(diagram: Diagram, state: Callable[[int, int], int]) -> dict[int, i
     return found
 
 
-START_NOTE = Property(
-    "start-note",
-    "first note",
-    notes=_start_note,
-    note_facet=facet_of_notes("start-note", "first note", _start_note),
-    column="start_pitch",
-)
-START_DEGREE = Property(
+START_NOTE = faceted("start-note", "first note", _start_note, "start_pitch")
+START_DEGREE = faceted(
     "start-degree",
     "first note as a degree of the first chord",
-    notes=_start_degree,
-    note_facet=facet_of_notes("start-degree", "first note as a degree of {first}", _start_degree),
-    column="start_degree",
+    _start_degree,
+    "start_degree",
+    "first note as a degree of {first}",
 )
-ENTRY_BEAT = Property(
-    "entry-beat",
-    "beat on which the line starts",
-    notes=_entry_beat,
-    note_facet=facet_of_notes("entry-beat", "beat on which the line starts", _entry_beat),
-    column="entry_beat",
-)
+ENTRY_BEAT = faceted("entry-beat", "beat on which the line starts", _entry_beat, "entry_beat")

@@ -8,7 +8,7 @@ from everyline.rules.ruleset import Rules
 from everyline.solver.diagram import Diagram
 from everyline.solver.fold import Fold
 from everyline.solver.packs import Packs
-from everyline.solver.properties.base import Facet, NoteReader, Property, facet, tally_of_lines
+from everyline.solver.properties.base import Facet, NoteReader, Property, facet, tallied
 
 Pattern = tuple[int, ...]
 """Ticks after the beat at which notes begin."""
@@ -60,6 +60,4 @@ RHYTHM = Property(
     "places in a beat at which notes begin, counted aloud as on beat 1, in any beat of the line",
     note_facet=_rhythms,
 )
-NUMBER_OF_NOTES = Property(
-    "notes", "how many notes each line has", notes=_notes, tally=tally_of_lines(_notes), column="notes"
-)
+NUMBER_OF_NOTES = tallied("notes", "how many notes each line has", _notes, "notes")

@@ -1,6 +1,6 @@
 // The address of everything that the page can show: which page, which rules, which line, what was typed.
 
-import { USUAL_DRILL } from "./store.js";
+import { USUAL_DRILL, USUAL_WHERE } from "./store.js";
 import { isTable } from "./shapes.js";
 
 /** @typedef {import("./store.js").Tables} Tables */
@@ -35,22 +35,7 @@ const LONGEST_TYPED = 10_000;
  * @property {Drill} drill
  */
 
-/** @type {Where} */
-export const USUAL = Object.freeze({
-  view: "lines",
-  number: "1",
-  order: "good",
-  place: "1",
-  draw: "1",
-  staves: "auto",
-  fretboard: "none",
-  begun: "[]",
-  board: "staff",
-  plan: "",
-  typed: "",
-  student: "",
-  drill: USUAL_DRILL,
-});
+export const USUAL = USUAL_WHERE;
 
 /** @param {string} value */
 const isNumber = (value) => /^[1-9]\d{0,399}$/.test(value);

@@ -137,7 +137,26 @@ export const USUAL_DRILL = Object.freeze({
   seed: 1,
 });
 
-/** @type {Listening} */
+/**
+ * What an address holds when it says nothing of it.
+ * @type {import("./address.js").Where}
+ */
+export const USUAL_WHERE = Object.freeze({
+  view: "lines",
+  number: "1",
+  order: "good",
+  place: "1",
+  draw: "1",
+  staves: "auto",
+  fretboard: "none",
+  begun: "[]",
+  board: "staff",
+  plan: "",
+  typed: "",
+  student: "",
+  drill: USUAL_DRILL,
+});
+
 /** @type {Listening} */
 export const USUAL_LISTENING = {
   tempo: 120,
@@ -160,18 +179,7 @@ export const state = {
   trouble: "",
   away: false,
   counting: false,
-  view: "lines",
-  number: "1",
-  order: "good",
-  place: "1",
-  draw: "1",
-  staves: "auto",
-  fretboard: "none",
-  begun: "[]",
-  board: "staff",
-  plan: "",
-  typed: "",
-  student: "",
+  ...USUAL_WHERE,
   drill: structuredClone(USUAL_DRILL),
   lesson: structuredClone(EMPTY_LESSON),
   listening: { ...USUAL_LISTENING },

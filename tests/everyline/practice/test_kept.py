@@ -11,7 +11,7 @@ import pytest
 from everyline.corpora import load as load_corpus
 from everyline.corpora import read_toml
 from everyline.corpora.errors import InputError
-from everyline.practice.kept import OWN_TEXT, RuleFile, Shelf
+from everyline.practice.kept import OWN_TEXT, KeptLines, RuleFile
 from everyline.rules.annotate import unexplained
 from everyline.rules.canonical import fingerprint
 from everyline.rules.rulefile import parse_rules
@@ -40,12 +40,12 @@ def test_lines_of_every_rule_file_of_the_corpora_are_kept_and_shown(name: str) -
 def test_a_kept_line_is_shown_as_it_was(name: str) -> None:
     entry = CORPUS.rulefiles[name]
     source = RuleFile.of(read_toml(entry.path), name, CORPUS, entry.path)
-    space, shelf = Space(source.rules), Shelf(CORPUS)
+    space, kept_lines = Space(source.rules), KeptLines(CORPUS)
     for line in space.samples(12, seed=3):
         given = source.line(line, DAY)
-        shown = shelf.line(given)
+        shown = kept_lines.line(given)
         assert (shown.notes, shown.number) == (line.notes, line.number)
-        assert given.strangeness == line.strangeness and shelf.moved_on(given) == ""
+        assert given.strangeness == line.strangeness and kept_lines.moved_on(given) == ""
         assert given.beats == space.rules.progression.bars * space.rules.progression.beats_per_bar
 
 
@@ -54,16 +54,16 @@ def test_a_rule_file_that_changes_does_not_change_the_line(tmp_path: Path) -> No
     path.write_text(TEXT)
     line = kept(path)
     assert line.rules_text == TEXT and line.rules_name == str(path) and not line.altered
-    before = Shelf(CORPUS).line(line)
+    before = KeptLines(CORPUS).line(line)
     for text in ('changes = "Gm7 | C7 | Fmaj7"\n', "changes = ", TEXT.replace("D4", "F4")):
         path.write_text(text)
-        shelf = Shelf(CORPUS)
-        assert shelf.line(line).notes == before.notes and shelf.line(line).number == 7
-        assert "has moved on since this line was given" in shelf.moved_on(line)
+        kept_lines = KeptLines(CORPUS)
+        assert kept_lines.line(line).notes == before.notes and kept_lines.line(line).number == 7
+        assert "has moved on since this line was given" in kept_lines.moved_on(line)
     path.write_text("# another remark\n" + TEXT)
-    assert Shelf(CORPUS).moved_on(line) == "", "the same lines under the same numbers"
+    assert KeptLines(CORPUS).moved_on(line) == "", "the same lines under the same numbers"
     path.unlink()
-    assert Shelf(CORPUS).moved_on(line) == "", "the line needs its file no more"
+    assert KeptLines(CORPUS).moved_on(line) == "", "the line needs its file no more"
 
 
 def test_corpora_that_change_do_not_change_the_line(tmp_path: Path) -> None:
@@ -77,19 +77,19 @@ def test_corpora_that_change_do_not_change_the_line(tmp_path: Path) -> None:
     source = RuleFile.of(tables, "mine", corpus, None)
     line = source.line(Space(source.rules).line(1), DAY)
     assert line.rules_name == OWN_TEXT and line.altered
-    shown = Shelf(corpus).line(line)
-    assert shown.ending == "mine" and Shelf(corpus).moved_on(line) == ""
+    shown = KeptLines(corpus).line(line)
+    assert shown.ending == "mine" and KeptLines(corpus).moved_on(line) == ""
 
     (folder / "endings" / "mine.toml").write_text(ending.replace("b9 1 b7 5 | 3", "3 5 b7 b9 | 5"))
-    shelf = Shelf(load_corpus(folder))
-    assert "corpora have moved on" in shelf.moved_on(line)
-    assert shelf.line(line).events == shown.events and shelf.line(line).number is None
+    kept_lines = KeptLines(load_corpus(folder))
+    assert "corpora have moved on" in kept_lines.moved_on(line)
+    assert kept_lines.line(line).events == shown.events and kept_lines.line(line).number is None
 
     (folder / "endings" / "mine.toml").unlink()
-    shelf = Shelf(load_corpus(folder))
-    assert "can no longer be read" in shelf.moved_on(line) and "mine" in shelf.moved_on(line)
-    assert shelf.line(line).events == shown.events
-    assert [note.chord for note in shelf.line(line).notes] == [note.chord for note in shown.notes]
+    kept_lines = KeptLines(load_corpus(folder))
+    assert "can no longer be read" in kept_lines.moved_on(line) and "mine" in kept_lines.moved_on(line)
+    assert kept_lines.line(line).events == shown.events
+    assert [note.chord for note in kept_lines.line(line).notes] == [note.chord for note in shown.notes]
 
 
 def test_changes_by_name_are_kept_as_chords() -> None:
@@ -105,7 +105,7 @@ def test_rules_that_options_changed_are_kept_as_they_were_then() -> None:
     source = RuleFile.of(tables, "first-enclosure", CORPUS, entry.path)
     assert source.altered and source.level == entry.level and source.name == "first-enclosure"
     line = source.line(Space(source.rules).line(1), DAY)
-    assert Shelf(CORPUS).moved_on(line) == "" and Shelf(CORPUS).line(line).number == 1
+    assert KeptLines(CORPUS).moved_on(line) == "" and KeptLines(CORPUS).line(line).number == 1
 
 
 def test_a_line_that_is_not_valid_is_kept_too() -> None:
@@ -113,7 +113,7 @@ def test_a_line_that_is_not_valid_is_kept_too() -> None:
     line = parse(source.text).line(1)
     odd = source.line(unexplained(source.rules, line.events[:3]), DAY, "Mine")
     assert (odd.number, odd.strangeness, odd.title) == (None, None, "Mine")
-    shown = Shelf(CORPUS).line(odd)
+    shown = KeptLines(CORPUS).line(odd)
     assert shown.events == line.events[:3] and shown.number is None
 
 
