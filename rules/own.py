@@ -226,6 +226,7 @@ class StepRule:
             problem = f"the state {state!r} cannot be hashed; use numbers, texts or tuples"
             raise RuleFailed(self.kind, problem, reading, note) from None
         bool(state == state)  # lines whose states are equal go on together, so it must answer that too
+        # Whatever hashes is a state; it came from a teacher's function without a type.
         return state  # type: ignore[no-any-return]
 
 

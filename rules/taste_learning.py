@@ -99,6 +99,7 @@ def learned(
         _harmony(moves, toward, weights),
         _rhythm(beats, toward, weights),
         statistics(moves, beats),
+        # Title, source and licence are texts, which the type of a mapping cannot say of single names.
         **(texts or {}),  # type: ignore[arg-type]
     )
     return taste, evidence

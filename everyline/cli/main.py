@@ -110,6 +110,7 @@ class CommandParser(argparse.ArgumentParser):
         try:
             return super()._get_value(action, arg_string)
         except argparse.ArgumentError:
+            # argparse lets the type be any callable; only these two have words of their own.
             wanted = {int: "a whole number", float: "a number"}.get(action.type)  # type: ignore[call-overload]
             if wanted is None:
                 raise

@@ -16,6 +16,7 @@ class PatientProtocol(H11Protocol):
 
     _waiting: asyncio.TimerHandle | None = None
 
+    # The transport of a stream, as the protocol that this extends has it; asyncio promises any transport.
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
         """Begin to wait for the first request."""
         super().connection_made(transport)

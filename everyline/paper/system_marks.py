@@ -96,6 +96,7 @@ class SystemMarks:
     def dress(self, page: Element) -> System:
         """One page of verovio's that holds one system."""
         found = _Found()
+        # Every glyph that verovio defines has one path.
         glyphs = {
             glyph.get("id", "").partition("-")[0]: glyph.find("path").get("d", "")  # type: ignore[union-attr]
             for glyph in page.find("defs") or ()

@@ -180,7 +180,7 @@ class Processes:
             busy = {each.pipe: each for each in self._all if each.task is not None}
             if not busy:
                 return
-            for pipe in wait(list(busy)):
+            for pipe in wait(list(busy)):  # typed as any object that can be waited for
                 each = busy[pipe]  # type: ignore[index]
                 assert each.task is not None
                 place, task, losses = each.task

@@ -46,7 +46,7 @@ def read(data: bytes, path: Path, rules: Rules) -> Raw:
 
 
 def _require() -> None:
-    try:
+    try:  # imported to see whether they are there
         import defusedxml  # noqa: F401
         import music21  # noqa: F401
     except ImportError:

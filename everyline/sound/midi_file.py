@@ -78,7 +78,7 @@ def write_performance(
 
 
 def _require_mido() -> None:
-    try:
+    try:  # imported to see whether it is there
         import mido  # noqa: F401
     except ImportError:
         raise EverylineError(

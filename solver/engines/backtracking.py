@@ -42,6 +42,7 @@ class BacktrackingEngine(GeneralEngine):
             yield tuple(solution[place] for place in range(len(domains)))
 
 
+# The package says nothing of types.
 class _Prefix(Constraint):  # type: ignore[misc]
     """The first notes of a line, as many as it is given variables, begin a valid one.
 
@@ -76,6 +77,7 @@ class _Prefix(Constraint):  # type: ignore[misc]
         return bool(domain)
 
 
+# The package says nothing of types.
 class _InOrder(OptimizedBacktrackingSolver):  # type: ignore[misc]
     """Takes the variables in the order of the notes."""
 
