@@ -12,7 +12,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
 from tests.everyline.page.served import II_V_I, Served
-from tests.everyline.page.test_browser import NO_LINE, address, visit
+from tests.everyline.page.visiting import NO_LINE, address, visit
 from tests.sweeps import sweep, sweep_size
 
 pytestmark = pytest.mark.browser

@@ -9,7 +9,7 @@ from playwright.sync_api import Page, expect
 from pypdf import PdfReader
 
 from tests.everyline.page.served import Served
-from tests.everyline.page.test_browser import address, space, take, visit
+from tests.everyline.page.visiting import address, space, take, visit
 
 pytestmark = pytest.mark.browser
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import json
 import tomllib
 import wave
 from pathlib import Path
@@ -11,46 +10,11 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, expect
 
-from everyline.corpora import load
 from everyline.rules.rule_text import to_toml
-from everyline.rules.rulefile import parse_rules
-from everyline.spaces.space import Space
 from tests.everyline.page.served import II_V_I, Served
+from tests.everyline.page.visiting import NO_LINE, address, count, counted, space, take, visit
 
 pytestmark = pytest.mark.browser
-
-NO_LINE = {**II_V_I, "limit": [{"kind": "largest-leap", "semitones": 2}]}
-
-
-def address(served: Served, view: str, tables: object = None, **more: str) -> str:
-    """The address of a page with rules, as the page itself writes it."""
-    from urllib.parse import urlencode
-
-    query = {"order": "number", **more} if view == "lines" else dict(more)
-    for key, value in (tables or II_V_I).items():  # type: ignore[attr-defined]
-        if isinstance(value, dict):
-            query |= {
-                f"{key}.{inner}": each if isinstance(each, str) else json.dumps(each)
-                for inner, each in value.items()
-            }
-        else:
-            query[key] = value if isinstance(value, str) else json.dumps(value)
-    return f"{served.address}/#{view}?{urlencode(query)}"
-
-
-def visit(page: Page, where: str) -> None:
-    """Go to an address and wait until the page has counted."""
-    page.goto(where)
-    page.wait_for_selector("html[data-ready=yes]")
-
-
-def space(tables: object = None) -> Space:
-    return Space(parse_rules(tables or II_V_I, load()))  # type: ignore[arg-type]
-
-
-def count(page: Page) -> int:
-    """The count on the screen."""
-    return int("".join(c for c in page.locator("#count").inner_text() if c.isdigit()))
 
 
 def test_changes_typed_are_counted_at_once(page: Page, served: Served) -> None:
@@ -228,13 +192,6 @@ def test_a_loop_goes_round_without_a_gap(page: Page, served: Served) -> None:
     expect(page.locator("tr.now")).to_have_count(0)
 
 
-def take(page: Page, name: str, exact: bool = True) -> tuple[str, bytes]:
-    """Press a button and answer the file that comes."""
-    with page.expect_download(timeout=60_000) as coming:
-        page.get_by_role("button", name=name, exact=exact).click()
-    return coming.value.suggested_filename, Path(coming.value.path()).read_bytes()
-
-
 def test_what_is_taken_away_reads_back_as_the_line(page: Page, served: Served, downloads: Path) -> None:
     """Read back with music21, mido and the standard library's wave."""
     import mido
@@ -338,87 +295,6 @@ def test_an_address_reopens_what_it_shows(page: Page, served: Served) -> None:
     other.close()
 
 
-def test_a_lesson_is_kept_and_taken_away(page: Page, served: Served) -> None:
-    visit(page, address(served, "lines"))
-    for number in (1, 3):
-        page.get_by_role("button", name=f"Keep line {number} in the lesson").click()
-    page.get_by_role("link", name="Lesson (2)").click()
-    page.get_by_label("Title").first.fill("Monday")
-    page.get_by_label("Title").first.press("Tab")
-    page.get_by_role("button", name="Move line 2 earlier").click()
-    name, data = take(page, "Text")
-    text = data.decode()
-    assert text.index("line 3") < text.index("line 1,")
-    name, data = take(page, "Keep as a lesson file")
-    page.reload()
-    page.wait_for_selector("html[data-ready=yes]")
-    page.get_by_role("link", name="Lesson (2)").click()
-    expect(page.locator("h2", has_text="Monday")).to_be_visible()
-    expect(page.locator(".lesson-item music-strip[data-ready]")).to_have_count(2)
-    page.get_by_role("button", name="Empty the lesson").click()
-    expect(page.locator(".lesson-item")).to_have_count(0)
-    page.set_input_files("#lesson-pick", {"name": name, "mimeType": "text/plain", "buffer": data})
-    expect(page.locator(".lesson-item")).to_have_count(2)
-    expect(page.locator(".lesson-item h3").first).to_contain_text("No. 3")
-
-
-def test_two_windows_keep_one_lesson(page: Page, served: Served) -> None:
-    """What one window keeps, the other shows and does not write over."""
-    visit(page, address(served, "lesson"))
-    other = page.context.new_page()
-    visit(other, address(served, "lines"))
-    other.get_by_role("button", name="Keep line 2 in the lesson").click()
-    expect(page.locator(".lesson-item")).to_have_count(1)
-    page.get_by_role("link", name="Lines", exact=True).click()
-    page.get_by_role("button", name="By number").click()
-    page.get_by_role("button", name="Keep line 1 in the lesson").click()
-    expect(other.get_by_role("link", name="Lesson (2)")).to_be_visible()
-    other.close()
-
-
-def test_paper_shows_music_and_no_controls(page: Page, served: Served) -> None:
-    visit(page, address(served, "line", line="17"))
-    page.wait_for_selector("music-strip[data-ready]")
-    page.emulate_media(media="print")
-    for hidden in ("nav", "#rules", ".player", ".take", "button >> nth=0", "#count"):
-        expect(page.locator(hidden).first).to_be_hidden()
-    expect(page.locator("music-strip")).to_be_visible()
-    expect(page.get_by_role("table")).to_be_visible()
-
-
-@pytest.mark.parametrize("sampling", ["uniform", "balanced", "pairs", "smoothest", "varied"])
-def test_a_drill_set_is_made(page: Page, served: Served, sampling: str) -> None:
-    visit(page, address(served, "drills"))
-    page.get_by_label("How many exercises", exact=True).fill("8")
-    page.get_by_label("Lines", exact=True).select_option(sampling)
-    for kind in ("fill in the notes that are blank", "find the note that breaks a rule"):
-        page.get_by_label(kind).check()
-    page.get_by_role("button", name="Make the set").click()
-    page.wait_for_selector(".exercise", timeout=60_000)
-    assert 1 <= page.locator(".exercise").count() <= 8
-    name, data = take(page, "Sheet (PDF)")
-    assert name == "drill.pdf" and data[:5] == b"%PDF-"
-    name, data = take(page, "Answers (PDF)")
-    assert name == "answers.pdf" and data[:5] == b"%PDF-"
-
-
-def test_a_drill_set_in_all_keys_goes_into_the_lesson(page: Page, served: Served) -> None:
-    visit(page, address(served, "drills"))
-    page.get_by_label("Keys", exact=True).select_option("cycle")
-    page.get_by_role("button", name="Make the set").click()
-    page.wait_for_selector(".exercise", timeout=60_000)
-    page.get_by_role("button", name="Keep all in the lesson").click()
-    page.get_by_role("link", name="Lesson (12)").click()
-    expect(page.locator(".lesson-item")).to_have_count(12)
-    changes = page.locator(".lesson-item h3 .help").all_inner_texts()
-    assert len(set(changes)) == 12
-
-
-def counted(count: int) -> str:
-    """A count as the page writes it."""
-    return f"{count:,} line{'s' * (count != 1)}".replace(",", "\u202f")
-
-
 def test_a_line_is_built_note_by_note_and_cut(page: Page, served: Served) -> None:
     whole = space()
     first = whole.line(40).events
@@ -481,27 +357,6 @@ def test_no_choice_moves_while_its_count_is_new(page: Page, served: Served) -> N
         return [chip.offsetLeft, chip.offsetTop];
     })"""
     assert page.evaluate(places, "…") == page.evaluate(places, "19\u202f212\u202f335")
-
-
-def test_what_is_lost_of_a_lesson_comes_back(page: Page, served: Served) -> None:
-    visit(page, address(served, "lines", order="number"))
-    for number in (1, 2):
-        page.get_by_role("button", name=f"Keep line {number} in the lesson").click()
-    page.get_by_role("link", name="Lesson (2)").click()
-    _, other = take(page, "Keep as a lesson file")
-    page.get_by_role("button", name="Take line 1 out").click()
-    expect(page.locator(".lesson-item")).to_have_count(1)
-    # Whoever goes on by keyboard is where they were.
-    expect(page.get_by_role("button", name="Take line 1 out")).to_be_focused()
-    file = {"name": "other.toml", "mimeType": "text/plain", "buffer": other}
-    for answer, left in (("Cancel", 1), ("Replace the lesson", 2)):
-        page.set_input_files("#lesson-pick", file)  # type: ignore[arg-type]
-        page.get_by_role("dialog").get_by_role("button", name=answer).click()
-        expect(page.locator(".lesson-item")).to_have_count(left)
-    page.get_by_role("button", name="Undo").click()
-    expect(page.locator(".lesson-item")).to_have_count(1)
-    page.keyboard.press("Control+z")
-    expect(page.locator(".lesson-item")).to_have_count(2)
 
 
 def test_the_first_view_is_eight_good_lines_to_be_heard(page: Page, served: Served) -> None:

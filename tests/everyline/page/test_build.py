@@ -13,7 +13,7 @@ from everyline.spaces.building import build
 from everyline.spaces.why_not import why_not
 from tests.everyline.page.served import II_V_I, Served
 from tests.everyline.page.test_access import RULES
-from tests.everyline.page.test_browser import address, counted, space, visit
+from tests.everyline.page.visiting import address, counted, space, visit
 
 pytestmark = pytest.mark.browser
 

@@ -14,7 +14,7 @@ from everyline.page.operations import Workspace
 from everyline.rules.rulefile import parse_rules
 from tests.everyline.page.node import run
 from tests.everyline.page.served import Served
-from tests.everyline.page.test_browser import space, visit
+from tests.everyline.page.visiting import space, visit
 from tests.sweeps import sweep
 
 LEVELS = 5

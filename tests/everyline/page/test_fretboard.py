@@ -8,7 +8,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from tests.everyline.page.served import II_V_I, Served
 from tests.everyline.page.test_access import GUITAR, RULES
-from tests.everyline.page.test_browser import address, space, visit
+from tests.everyline.page.visiting import address, space, visit
 
 pytestmark = pytest.mark.browser
 

@@ -20,7 +20,7 @@ from everyline.sound.performance import perform
 from everyline.sound.sound_options import LINE, SoundOptions
 from tests.everyline.page.served import Served
 from tests.everyline.page.test_access import GUITAR, RULES
-from tests.everyline.page.test_browser import address, space, take, visit
+from tests.everyline.page.visiting import address, space, take, visit
 
 SPACE = parse('changes = "Dm7 | G7 | Cmaj7"\nkey = "C"\n[range]\ninstrument = "guitar"\nposition = 5\n')
 FIRST, SECOND = SPACE.line(1000), SPACE.line(200_000)

@@ -17,7 +17,7 @@ from everyline.rules.limits import LIMITS
 from everyline.rules.rulefile import parse_rules
 from everyline.spaces.space import Space
 from tests.everyline.page.served import II_V_I, Served
-from tests.everyline.page.test_browser import address, space, visit
+from tests.everyline.page.visiting import address, space, visit
 from tests.sweeps import sweep
 
 # -- words and examples, without a browser -------------------------------------------------------------------

@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from tests.everyline.page.served import II_V_I, Served
-from tests.everyline.page.test_browser import address, count, space, visit
+from tests.everyline.page.visiting import address, count, space, visit
 
 pytestmark = pytest.mark.browser
 

@@ -17,7 +17,7 @@ from everyline.spaces.choruses import Chorus, parse_plan
 from tests.everyline.page.node import run
 from tests.everyline.page.served import II_V_I, Served
 from tests.everyline.page.test_access import RULES
-from tests.everyline.page.test_browser import address, take, visit
+from tests.everyline.page.visiting import address, take, visit
 
 BLUES: dict[str, Any] = {
     "title": "A blues in three breaths",

@@ -16,7 +16,7 @@ from everyline.rules.line_text import parse_line
 from tests.everyline.page.practising import given, practises, rounds
 from tests.everyline.page.served import Served
 from tests.everyline.page.test_access import RULES
-from tests.everyline.page.test_browser import address, space, visit
+from tests.everyline.page.visiting import address, space, visit
 
 pytestmark = pytest.mark.browser
 

@@ -1,0 +1,108 @@
+"""Lessons and drill sets in a real Chromium: kept, changed in two windows, printed, taken away."""
+
+from __future__ import annotations
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.everyline.page.served import Served
+from tests.everyline.page.visiting import address, take, visit
+
+pytestmark = pytest.mark.browser
+
+
+def test_a_lesson_is_kept_and_taken_away(page: Page, served: Served) -> None:
+    visit(page, address(served, "lines"))
+    for number in (1, 3):
+        page.get_by_role("button", name=f"Keep line {number} in the lesson").click()
+    page.get_by_role("link", name="Lesson (2)").click()
+    page.get_by_label("Title").first.fill("Monday")
+    page.get_by_label("Title").first.press("Tab")
+    page.get_by_role("button", name="Move line 2 earlier").click()
+    name, data = take(page, "Text")
+    text = data.decode()
+    assert text.index("line 3") < text.index("line 1,")
+    name, data = take(page, "Keep as a lesson file")
+    page.reload()
+    page.wait_for_selector("html[data-ready=yes]")
+    page.get_by_role("link", name="Lesson (2)").click()
+    expect(page.locator("h2", has_text="Monday")).to_be_visible()
+    expect(page.locator(".lesson-item music-strip[data-ready]")).to_have_count(2)
+    page.get_by_role("button", name="Empty the lesson").click()
+    expect(page.locator(".lesson-item")).to_have_count(0)
+    page.set_input_files("#lesson-pick", {"name": name, "mimeType": "text/plain", "buffer": data})
+    expect(page.locator(".lesson-item")).to_have_count(2)
+    expect(page.locator(".lesson-item h3").first).to_contain_text("No. 3")
+
+
+def test_two_windows_keep_one_lesson(page: Page, served: Served) -> None:
+    """What one window keeps, the other shows and does not write over."""
+    visit(page, address(served, "lesson"))
+    other = page.context.new_page()
+    visit(other, address(served, "lines"))
+    other.get_by_role("button", name="Keep line 2 in the lesson").click()
+    expect(page.locator(".lesson-item")).to_have_count(1)
+    page.get_by_role("link", name="Lines", exact=True).click()
+    page.get_by_role("button", name="By number").click()
+    page.get_by_role("button", name="Keep line 1 in the lesson").click()
+    expect(other.get_by_role("link", name="Lesson (2)")).to_be_visible()
+    other.close()
+
+
+def test_paper_shows_music_and_no_controls(page: Page, served: Served) -> None:
+    visit(page, address(served, "line", line="17"))
+    page.wait_for_selector("music-strip[data-ready]")
+    page.emulate_media(media="print")
+    for hidden in ("nav", "#rules", ".player", ".take", "button >> nth=0", "#count"):
+        expect(page.locator(hidden).first).to_be_hidden()
+    expect(page.locator("music-strip")).to_be_visible()
+    expect(page.get_by_role("table")).to_be_visible()
+
+
+@pytest.mark.parametrize("sampling", ["uniform", "balanced", "pairs", "smoothest", "varied"])
+def test_a_drill_set_is_made(page: Page, served: Served, sampling: str) -> None:
+    visit(page, address(served, "drills"))
+    page.get_by_label("How many exercises", exact=True).fill("8")
+    page.get_by_label("Lines", exact=True).select_option(sampling)
+    for kind in ("fill in the notes that are blank", "find the note that breaks a rule"):
+        page.get_by_label(kind).check()
+    page.get_by_role("button", name="Make the set").click()
+    page.wait_for_selector(".exercise", timeout=60_000)
+    assert 1 <= page.locator(".exercise").count() <= 8
+    name, data = take(page, "Sheet (PDF)")
+    assert name == "drill.pdf" and data[:5] == b"%PDF-"
+    name, data = take(page, "Answers (PDF)")
+    assert name == "answers.pdf" and data[:5] == b"%PDF-"
+
+
+def test_a_drill_set_in_all_keys_goes_into_the_lesson(page: Page, served: Served) -> None:
+    visit(page, address(served, "drills"))
+    page.get_by_label("Keys", exact=True).select_option("cycle")
+    page.get_by_role("button", name="Make the set").click()
+    page.wait_for_selector(".exercise", timeout=60_000)
+    page.get_by_role("button", name="Keep all in the lesson").click()
+    page.get_by_role("link", name="Lesson (12)").click()
+    expect(page.locator(".lesson-item")).to_have_count(12)
+    changes = page.locator(".lesson-item h3 .help").all_inner_texts()
+    assert len(set(changes)) == 12
+
+
+def test_what_is_lost_of_a_lesson_comes_back(page: Page, served: Served) -> None:
+    visit(page, address(served, "lines", order="number"))
+    for number in (1, 2):
+        page.get_by_role("button", name=f"Keep line {number} in the lesson").click()
+    page.get_by_role("link", name="Lesson (2)").click()
+    _, other = take(page, "Keep as a lesson file")
+    page.get_by_role("button", name="Take line 1 out").click()
+    expect(page.locator(".lesson-item")).to_have_count(1)
+    # Whoever goes on by keyboard is where they were.
+    expect(page.get_by_role("button", name="Take line 1 out")).to_be_focused()
+    file = {"name": "other.toml", "mimeType": "text/plain", "buffer": other}
+    for answer, left in (("Cancel", 1), ("Replace the lesson", 2)):
+        page.set_input_files("#lesson-pick", file)  # type: ignore[arg-type]
+        page.get_by_role("dialog").get_by_role("button", name=answer).click()
+        expect(page.locator(".lesson-item")).to_have_count(left)
+    page.get_by_role("button", name="Undo").click()
+    expect(page.locator(".lesson-item")).to_have_count(1)
+    page.keyboard.press("Control+z")
+    expect(page.locator(".lesson-item")).to_have_count(2)
