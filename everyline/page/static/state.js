@@ -99,6 +99,9 @@ export const addressOf = (view = state.view, more = {}, tables = state.tables) =
 let last = "";
 /** Write the present state to the address: in place of the one before, or as a new one to go back from. */
 export function writeAddress(inPlace) {
+  // Rules that are still being counted are about to get an entry of their own: what is noted meanwhile, as the
+  // place scrolled to, must not put them in place of the rules one would go back to.
+  if (inPlace && state.counting) return;
   const made = addressOf();
   if (made === last) return;
   last = made;

@@ -125,6 +125,21 @@ def test_each_change_of_rules_can_be_undone_and_gone_back_from() -> None:
     assert steps == ["in place", *["new"] * 6]
 
 
+def test_a_place_scrolled_to_while_rules_are_counted_takes_no_way_back() -> None:
+    script = f"""
+    {SETTLE}
+    const {{ change, setTables, state, writeAddress }} = await load("state.js");
+    state.vocabulary = given;
+    await setTables({{ changes: "C | F" }});
+    const counted = change({{ changes: "D | G" }});
+    state.place = "7";
+    writeAddress(true);
+    await counted;
+    return history.steps.map(([how]) => how);
+    """
+    assert run(script, vocabulary(Workspace())) == ["in place", "new"]
+
+
 def test_the_lesson_is_undone_step_by_step() -> None:
     script = """
     globalThis.localStorage = { kept: {}, getItem(name) { return this.kept[name] ?? null; },
