@@ -8,6 +8,7 @@ from typing import Any
 
 from everyline.cli.main import NO
 from everyline.cli.messages import say
+from everyline.cli.progress import progress
 from everyline.cli.source import add_bounds, bounded
 from everyline.corpora import load
 from everyline.corpora.counted import plural
@@ -72,7 +73,7 @@ def _run(arguments: argparse.Namespace, mapper: Mapper) -> int:
 
         spec = _spec(arguments.file, given)
         sources = sources_of(spec, corpus)
-        drill = DrillSet(spec, sources, choose(spec, sources, _progress("put in order"), mapper))
+        drill = DrillSet(spec, sources, choose(spec, sources, progress("lines put in order"), mapper))
     for remark in drill.chosen.remarks:
         say(remark)
     if not drill.chosen.items:
@@ -86,7 +87,7 @@ def _run(arguments: argparse.Namespace, mapper: Mapper) -> int:
         write_handout(arguments.output, handout(found.title, found.exercises))
         say(f"{plural(found.count, 'exercise')} in {arguments.output}.")
         return 0
-    already = drill.write(arguments.output, _progress("written"), mapper, say)
+    already = drill.write(arguments.output, progress("exercises written"), mapper, say)
     if already:
         say(f"went on after exercise {already}, where it was stopped.")
     _tell(arguments.output, len(drill.chosen.items))
@@ -103,11 +104,3 @@ def _tell(folder: Path, count: int) -> None:
     say(f"{plural(count, 'exercise')} in {folder}.")
     if changed:
         say(f"{changed} of them could not be made as asked and are to be played; the key says why.")
-
-
-def _progress(words: str) -> Any:
-    def tell(done: int, of: int) -> None:
-        if of > 500 and (done % 500 == 0 or done == of):
-            say(f"{done} of {of} {words}.")
-
-    return tell

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import argparse
 import re
-import sys
 
 from everyline.cli.format_options import FOLDER
 from everyline.cli.main import NO
 from everyline.cli.messages import say
+from everyline.cli.progress import progress
 from everyline.cli.source import bounded, rules_of, without
 from everyline.corpora.errors import InputError
 from everyline.spaces.space import Space
@@ -69,15 +69,10 @@ def run(arguments: argparse.Namespace) -> int:
             roles=arguments.roles,
             diagram=space.diagram,
             runner=runner,
-            progress=_progress if sys.stderr.isatty() else None,
+            progress=progress("lines written"),
             remark=say,
         )
     return 0
-
-
-def _progress(done: int, every: int) -> None:
-    end = "\n" if done == every else ""
-    print(f"\reveryline: {done} of {every} lines", end=end, file=sys.stderr, flush=True)
 
 
 def _range(texts: list[str] | None, count: int) -> tuple[int, int]:

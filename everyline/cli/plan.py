@@ -11,7 +11,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from everyline.cli.main import NO
-from everyline.cli.messages import complain, say
+from everyline.cli.messages import complain
+from everyline.cli.progress import progress
 from everyline.cli.student import add_file, opened
 from everyline.corpora.errors import InputError, did_you_mean
 from everyline.files.writing import writing
@@ -74,7 +75,7 @@ def run(name: str, arguments: argparse.Namespace) -> int:
     from everyline.practice.week_plan import make_plan
 
     try:
-        plan = make_plan(student, wishes, _progress if wishes.weeks > 1 else None)
+        plan = make_plan(student, wishes, progress("days in order"))
     except NoPlan as error:
         complain(str(error))
         return NO
@@ -210,8 +211,3 @@ def _numbers(option: str, text: str) -> tuple[int, ...]:
     if not words or not all(word.isdecimal() and len(word) < 6 for word in words):
         raise InputError(f'{option} "{text}": write whole numbers with commas between them.')
     return tuple(map(int, words))
-
-
-def _progress(done: int, of: int) -> None:
-    if sys.stderr.isatty() and done % 10 == 0:
-        say(f"{done} of {of} days are in order.")

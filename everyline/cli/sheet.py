@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from itertools import chain, repeat
@@ -12,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from everyline.cli.main import NO
 from everyline.cli.messages import say
+from everyline.cli.progress import progress
 from everyline.cli.selection import Picked, add_choice, pace_of, paper_options, picked, words
 from everyline.cli.source import add_rules, bounded
 from everyline.corpora.errors import InputError
@@ -24,8 +24,6 @@ if TYPE_CHECKING:
 
 MOST_OWN = 200
 """Staves for lines of one's own that a sheet has at most."""
-LONG = 50
-"""Exercises from which on a terminal is told how far the work is."""
 
 NOT_FOR_STUDENTS = (
     "key-to", "twelve-keys", "explain", "large-print", "per-page", "own", "slashes", "own-only", "key-at-end",
@@ -170,7 +168,10 @@ def _print(found: Picked, arguments: argparse.Namespace) -> None:
             key_at_end=arguments.key_at_end,
             **_said(arguments),
         )
-    write_sheet(arguments.to, sheet, look, key=arguments.key_to, progress=_progress(found.count))
+    told = progress("exercises set")
+    write_sheet(
+        arguments.to, sheet, look, key=arguments.key_to, progress=lambda done: told(done, found.count)
+    )
     if arguments.key_to is not None and not arguments.key_to.exists():
         say("nothing is to be found here, so there is no key.")
 
@@ -242,15 +243,3 @@ def _tempo(word: str) -> int:
     if not word.isdecimal() or not 20 <= int(word) <= 400:
         raise InputError(f'--tempi "{word}": write whole beats a minute from 20 to 400, such as 60,80,100.')
     return int(word)
-
-
-def _progress(total: int) -> Callable[[int], None] | None:
-    """Tells on a terminal how many exercises are done."""
-    if total < LONG or not sys.stderr.isatty():
-        return None
-
-    def tell(done: int) -> None:
-        end = "\n" if done == total else ""
-        print(f"\r{done} of {total}", end=end, file=sys.stderr, flush=True)
-
-    return tell

@@ -13,6 +13,7 @@ from types import FrameType
 from typing import TYPE_CHECKING, Any
 
 from everyline.cli.messages import say
+from everyline.cli.progress import progress
 from everyline.cli.slips import unquoted
 from everyline.cli.typed import NUMBERS, items, read_changes
 from everyline.corpora import Corpus, load, read_toml
@@ -290,7 +291,7 @@ def _on_processes(arguments: argparse.Namespace) -> Iterator[Cluster | None]:
     except ModuleNotFoundError as error:
         raise without(error) from None
     cluster = Cluster(arguments.scheduler, arguments.workers, say)
-    with cluster, looking_with(on_cluster(cluster)):
+    with cluster, looking_with(on_cluster(cluster, progress("lines looked at"))):
         yield cluster
 
 

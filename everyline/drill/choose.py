@@ -11,6 +11,7 @@ from everyline.drill.batches import Batch, Item, Mapper, Sources, cut, here
 from everyline.drill.difficulty import difficulty
 from everyline.drill.sources import Source
 from everyline.drill.spec import SOURCE_TRAITS, Spec
+from everyline.files.progress import Progress
 from everyline.rules.annotate import AnnotatedLine
 from everyline.rules.line import Events
 from everyline.rules.taste import default_taste
@@ -22,9 +23,6 @@ from everyline.solver.smooth import smoothest
 from everyline.solver.strange import drawn_by_taste
 from everyline.solver.stratify import stratified, sub_seed
 from everyline.solver.varied import OPTIMAL, POOL, varied
-
-Progress = Callable[[int, int], None]
-"""Told (lines done, lines in all) now and then."""
 
 
 @dataclass(frozen=True, slots=True)

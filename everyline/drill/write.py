@@ -15,13 +15,14 @@ from typing import Any
 
 from everyline.corpora import Corpus
 from everyline.drill.batches import Batch, Item, Mapper, Sources, cut, here
-from everyline.drill.choose import Chosen, Progress
+from everyline.drill.choose import Chosen
 from everyline.drill.difficulty import difficulty
 from everyline.drill.exercises import Exercise, Wishes, make
 from everyline.drill.manifest import VERSION, read_manifest
 from everyline.drill.set_folder import STREAMS, Remark, SetFolder
 from everyline.drill.sources import Source
 from everyline.drill.spec import Spec
+from everyline.files.progress import Progress
 from everyline.files.writing import file_names
 from everyline.rules.annotate import AnnotatedLine
 from everyline.solver.stratify import sub_seed

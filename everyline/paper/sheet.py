@@ -39,8 +39,8 @@ __all__ = [
     "write_sheet",
 ]
 
-Progress = Callable[[int], None]
-"""Called with the number of exercises that are done."""
+Count = Callable[[int], None]
+"""Called with the number of exercises that are done; how many come is not known here."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +84,7 @@ def write_sheet(
     options: SheetOptions | None = None,
     *,
     key: Path | str | None = None,
-    progress: Progress | None = None,
+    progress: Count | None = None,
 ) -> int:
     """Write a sheet to ``out``, and its answers to ``key`` where that is given; returns the number of pages.
 
@@ -132,7 +132,7 @@ def _print(
     sheet: Sheet,
     options: SheetOptions,
     answers: _Answers | None,
-    progress: Progress | None,
+    progress: Count | None,
 ) -> int:
     exercises = iter(sheet.exercises)
     if options.per_page is not None:

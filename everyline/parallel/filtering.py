@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from array import array
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import replace
 from functools import lru_cache
 from itertools import islice
 
+from everyline.files.progress import Progress
 from everyline.parallel.cluster import Cluster, in_order, pack, unpacked
 from everyline.rules.line import Events
 from everyline.rules.own import RuleFailed, meets_filters
@@ -21,9 +22,6 @@ LINES = 5_000
 
 DENSE = 8
 """One line kept in so many: from there on lines are walked, and not asked for one by one."""
-
-Progress = Callable[[int, int], None]
-"""Told (lines looked at, lines in all)."""
 
 
 def on_cluster(cluster: Cluster, progress: Progress | None = None) -> Looker:

@@ -9,6 +9,7 @@ from pathlib import Path
 import pyarrow as pa
 import pyarrow.parquet as pq
 
+from everyline.files.progress import Progress
 from everyline.files.writing import writing
 from everyline.parallel.parts import PART_LINES, ExportPart, ExportPlan, make_plan
 from everyline.parallel.parts_folder import ExportFolder, Remark
@@ -26,8 +27,6 @@ GROUP_LINES_WITH_ROLES = 1 << 13
 PARTS_BETWEEN = 16
 """Parts after which it is asked again whether the rest has room."""
 
-Progress = Callable[[int, int], None]
-"""Called with (lines written so far, lines in all)."""
 Runner = Callable[[Rules, ExportPlan, Path, list[ExportPart]], Iterable[ExportPart]]
 """Writes parts and gives each back when it is there."""
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from everyline.files.progress import Progress
 from everyline.practice.records import Grade, Kind, Student
 from everyline.practice.week import Plan, PlannedDay, PlannedLine, PlannedRound, Return, Wishes
 from everyline.practice.week_days import Course, DayModel, NoPlan, Step
@@ -15,9 +16,6 @@ from everyline.practice.week_pieces import PIECE, days_in_pieces
 from everyline.practice.week_rules import Standing, class_of, next_tempo, standings
 from everyline.practice.week_text import day_name
 from everyline.practice.week_why import what_to_loosen
-
-Progress = Callable[[int, int], None]
-"""Called with how many days are done and how many there are."""
 
 
 def make_plan(student: Student, wishes: Wishes, progress: Progress | None = None) -> Plan:
