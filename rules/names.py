@@ -19,7 +19,8 @@ from typing import TYPE_CHECKING
 
 from everyline.rules.acceptor import Notes
 from everyline.rules.line import TICKS_PER_BEAT
-from everyline.rules.spelling import Palette, next_letter, palette, spell_degree, with_octave
+from everyline.rules.pitch import letter_above
+from everyline.rules.spelling import Palette, palette, spell_degree, with_octave
 
 if TYPE_CHECKING:
     from everyline.rules.ruleset import Rules
@@ -72,7 +73,7 @@ def _toward(
     allowed = [name for each in palettes for name in each.options(pitch % 12)]
     if goal is not None:
         distance = pitch - notes[goal].pitch
-        letter = next_letter(names[goal][0], (distance > 0) - (distance < 0))
+        letter = letter_above(names[goal][0], (distance > 0) - (distance < 0))
         found = next((name for name in allowed if name[0] == letter), None)
         if found is not None:
             return found

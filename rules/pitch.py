@@ -12,6 +12,8 @@ from everyline.corpora.errors import InputError
 LETTERS: dict[str, int] = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 """Pitch class of each natural note."""
 
+_ON_STAFF = "".join(LETTERS)
+
 ACCIDENTALS: dict[str, int] = {"bb": -2, "b": -1, "": 0, "#": 1, "##": 2}
 """Semitones of each accidental, in the ASCII spelling used throughout."""
 
@@ -94,3 +96,13 @@ def note_name(text: str) -> str:
     parts = split_note_name(text)
     assert parts is not None
     return parts[0] + parts[1]
+
+
+def letter_steps(low: str, high: str) -> int:
+    """Steps up the staff (0 to 6) from the letter of one note name to that of another."""
+    return (_ON_STAFF.index(high[0]) - _ON_STAFF.index(low[0])) % 7
+
+
+def letter_above(letter: str, steps: int) -> str:
+    """The letter so many steps up the staff, or down it where they are below 0."""
+    return _ON_STAFF[(_ON_STAFF.index(letter) + steps) % 7]

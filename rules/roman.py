@@ -21,7 +21,7 @@ import re
 
 from everyline.corpora.errors import InputError, did_you_mean
 from everyline.rules.chords import Chord, parse_chord
-from everyline.rules.pitch import ascii_accidentals, note_name, parse_note_name
+from everyline.rules.pitch import ACCIDENTALS, ascii_accidentals, letter_above, note_name, parse_note_name
 from everyline.rules.spelling import Key, parse_key, plain_name
 
 NUMERALS = ("I", "II", "III", "IV", "V", "VI", "VII")
@@ -90,13 +90,12 @@ def _split_bass(quality: str) -> tuple[str, str, str]:
 def _root(accidental: str, numeral: str, quality: str, key: Key) -> str:
     """Spelled root of a numeral in a key."""
     place = NUMERALS.index(numeral.upper())
-    semitones = _MAJOR_SCALE[place] + {"bb": -2, "b": -1, "": 0, "#": 1, "##": 2}[accidental]
+    semitones = _MAJOR_SCALE[place] + ACCIDENTALS[accidental]
     natural_minor = key.minor and place in (2, 5, 6) and not accidental.startswith("b")
     leading = numeral.islower() and place in (5, 6) and not accidental and bool(_DIMINISHED.match(quality))
     if natural_minor and not leading:
         semitones -= 1
-    letters = "CDEFGAB"
-    letter = letters[(letters.index(key.tonic[0]) + place) % 7]
+    letter = letter_above(key.tonic[0], place)
     wanted = parse_note_name(key.tonic) + semitones
     name = plain_name(letter, (wanted - parse_note_name(letter) + 6) % 12 - 6)
     return _LEAD_SHEET.get(name, name) if name not in key.names else name

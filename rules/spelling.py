@@ -18,13 +18,13 @@ from everyline.rules.degrees import DEGREES, degree_number
 from everyline.rules.pitch import (
     ACCIDENTALS,
     LETTERS,
+    letter_above,
     note_name,
     parse_note_name,
     split_note_name,
 )
 from everyline.rules.scales import SCALE_DEGREES, SCALES, default_scale, default_scale_degrees
 
-_ORDER = "CDEFGAB"
 _FIFTHS = "FCGDAEB"
 _SIGNS = {semitones: sign for sign, semitones in ACCIDENTALS.items()}
 _SHARP = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
@@ -45,7 +45,7 @@ class Key:
     @property
     def names(self) -> tuple[str, ...]:
         """The seven note names of the signature, from C (or its altered form) up."""
-        return tuple(self._signed(letter) for letter in _ORDER)
+        return tuple(self._signed(letter) for letter in LETTERS)
 
     def _signed(self, letter: str) -> str:
         place = _FIFTHS.index(letter)
@@ -98,7 +98,7 @@ def plain_name(letter: str, semitones: int) -> str:
 
 def spell_degree(root: str, degree: str) -> str:
     """Note name of a degree above a spelled root: ``b9`` of ``G`` is ``Ab``, ``#9`` of ``B`` is ``D``."""
-    letter = _ORDER[(_ORDER.index(root[0]) + degree_number(degree) - 1) % 7]
+    letter = letter_above(root[0], degree_number(degree) - 1)
     return plain_name(letter, _alteration(letter, parse_note_name(root) + DEGREES[degree]))
 
 
@@ -120,11 +120,6 @@ def spell(pitch: int, chord: Chord, scale: tuple[int, ...] | None = None, key: s
     line are named by ``everyline.rules.names``. Raises InputError for a key that is none.
     """
     return with_octave(palette(chord, scale, key).usual[pitch % 12], pitch)
-
-
-def next_letter(letter: str, side: int) -> str:
-    """The letter one step above (1) or below (-1), or the letter itself (0)."""
-    return _ORDER[(_ORDER.index(letter) + side) % 7]
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ keeps its range.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -20,11 +20,13 @@ from everyline.rules.pitch import (
     LETTERS,
     is_note_name,
     is_pitch,
+    letter_above,
+    letter_steps,
     parse_note_name,
     parse_pitch,
     split_note_name,
 )
-from everyline.rules.progression import parse_progression
+from everyline.rules.progression import Progression, parse_progression
 from everyline.rules.roman import is_roman
 from everyline.rules.schema import KeyType
 from everyline.rules.spelling import PLAIN_NAMES, Key, parse_key, plain_name, with_octave
@@ -39,7 +41,6 @@ LEVEL_SIGNS = {1: 0, 2: 1, 3: 3, 4: 4, 5: 6}
 """Most accidentals in the signature of the keys of a level; level 5 has all twelve keys."""
 
 _MINOR = {"Db": "C#", "Gb": "F#", "Ab": "G#"}
-_ORDER = "CDEFGAB"
 _TOKEN = re.compile(r"(?:\([^()|]*\)|[^\s|()])+")
 _ROOT = re.compile(r"[A-G](?:bb|##|b|#|♭|♯|𝄫|𝄪|)")
 
@@ -62,9 +63,15 @@ def home_key(tables: Mapping[str, Any]) -> str:
     comes home at its end). Raises InputError for changes that cannot be read."""
     if isinstance(tables.get("key"), str):
         return str(tables["key"])
-    progression = parse_progression(
-        str(tables.get("changes", "")), str(tables.get("meter", "4/4")), int(tables.get("subdivision", 2))
+    return key_at_end(
+        parse_progression(
+            str(tables.get("changes", "")), str(tables.get("meter", "4/4")), int(tables.get("subdivision", 2))
+        )
     )
+
+
+def key_at_end(progression: Progression) -> str:
+    """The key of a progression's last chord, spelled as keys are."""
     chord = progression.chords[-1]
     minor = "b3" in chord.degrees
     tonic = chord.root
@@ -93,7 +100,7 @@ class KeyChange:
                 f"{modes[other.minor]}; give {modes[one.minor]} keys."
             )
         semitones = (parse_note_name(other.tonic) - parse_note_name(one.tonic) + 6) % 12 - 6
-        steps = (_ORDER.index(other.tonic[0]) - _ORDER.index(one.tonic[0])) % 7
+        steps = letter_steps(one.tonic, other.tonic)
         return cls(one, other, steps, semitones)
 
     def note(self, name: str) -> str:
@@ -102,7 +109,7 @@ class KeyChange:
         parts = split_note_name(name)
         if parts is None:
             raise InputError(f'"{name}" is not a note name.')
-        letter = _ORDER[(_ORDER.index(parts[0]) + self.steps) % 7]
+        letter = letter_above(parts[0], self.steps)
         wanted = parse_note_name(name) + self.semitones
         found = plain_name(letter, (wanted - LETTERS[letter] + 6) % 12 - 6)
         plain = PLAIN_NAMES.get(found, found)
@@ -126,9 +133,7 @@ class KeyChange:
 
     def changes(self, text: str) -> str:
         """A whole progression; bar lines and signs of repetition stay."""
-        return _TOKEN.sub(
-            lambda found: found[0] if set(found[0]) <= {"/", "%"} else self.symbol(found[0]), text
-        )
+        return with_symbols(text, self.chord)
 
     def pitch(self, name: str, semitones: int | None = None) -> str:
         """A pitch with its octave, moved."""
@@ -136,6 +141,17 @@ class KeyChange:
         if not 0 <= number <= 127:
             raise InputError(f"{name} moved to {self.to.tonic} is out of reach; choose a smaller range.")
         return with_octave(self.note(re.sub(r"-?\d+$", "", name.strip())), number)
+
+
+def with_symbols(changes: str, move: Callable[[str], str]) -> str:
+    """The text of a progression with its chord symbols moved; roman numerals, bar lines and signs of
+    repetition stay."""
+
+    def moved(found: re.Match[str]) -> str:
+        word = found[0]
+        return word if set(word) <= {"/", "%"} or is_roman(word) else move(word)
+
+    return _TOKEN.sub(moved, changes)
 
 
 def transpose_tables(tables: Mapping[str, Any], to: str, keep_range: bool | None = None) -> dict[str, Any]:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from everyline.corpora import Instrument
 from everyline.rules.chords import Chord
-from everyline.rules.pitch import ACCIDENTALS, LETTERS, parse_pitch
+from everyline.rules.pitch import ACCIDENTALS, LETTERS, letter_above, letter_steps, parse_pitch
 from everyline.rules.spelling import Key, parse_key, plain_name, with_octave
 
 CLEFS: dict[str, tuple[str, int]] = {
@@ -22,7 +22,7 @@ CLEFS: dict[str, tuple[str, int]] = {
 }
 """Sign and staff line of each clef."""
 
-_ORDER, _LINE = "CDEFGAB", "FCGDAEB"
+_LINE = "FCGDAEB"
 # Staff steps of an interval in semitones within one octave: a semitone is a second, a tritone a fourth.
 _STEPS = (0, 1, 1, 2, 2, 3, 3, 4, 5, 5, 6, 6)
 _BASS_BELOW = 55
@@ -178,8 +178,8 @@ def _read(name: str) -> Pitch:
 
 def _moved(name: str, steps: int, semitones: int) -> Pitch:
     pitch = _read(name)
-    octave, place = divmod(_ORDER.index(pitch.step) + 7 * pitch.octave + steps, 7)
-    letter = _ORDER[place]
+    octave = pitch.octave + (letter_steps("C", pitch.step) + steps) // 7
+    letter = letter_above(pitch.step, steps)
     return Pitch(letter, pitch.midi + semitones - 12 * (octave + 1) - LETTERS[letter], octave)
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from dataclasses import replace
 
@@ -12,35 +11,22 @@ from everyline.rules.analysis import Analysis
 from everyline.rules.annotate import AnnotatedLine, annotate
 from everyline.rules.chords import Chord, parse_chord
 from everyline.rules.line import Event
-from everyline.rules.pitch import parse_note_name, parse_pitch
+from everyline.rules.pitch import letter_steps, parse_note_name, parse_pitch
 from everyline.rules.progression import Progression
-from everyline.rules.roman import is_roman
 from everyline.rules.ruleset import Rules
 from everyline.rules.spelling import PLAIN_NAMES, palette, parse_key, with_octave
-
-CYCLE = ("C", "F", "Bb", "Eb", "Ab", "Db", "Gb", "B", "E", "A", "D", "G")
-"""The twelve major keys round the cycle of fifths, as they are practised (common practice)."""
-
-MINOR_CYCLE = ("C", "F", "Bb", "Eb", "G#", "C#", "F#", "B", "E", "A", "D", "G")
-"""The same for minor keys, each named with the fewer accidentals."""
-
-_LETTERS = "CDEFGAB"
-_TOKEN = re.compile(r"[^\s|]+")
+from everyline.rules.transpose import CYCLE, key_at_end, keys_in_order, with_symbols
 
 
 def key_of(line: AnnotatedLine) -> str:
     """The key of a line: the one that its rules state, else that of its last chord (``m`` if minor)."""
-    if line.rules.key is not None:
-        return line.rules.key
-    last = line.rules.progression.chords[-1]
-    return last.root + ("m" if "b3" in last.degrees else "")
+    return line.rules.key or key_at_end(line.rules.progression)
 
 
 def twelve_keys(line: AnnotatedLine) -> Iterator[AnnotatedLine]:
     """The line in all twelve keys round the cycle, beginning with C; only in its own it has its number."""
-    minor = parse_key(key_of(line)).minor
-    for tonic in MINOR_CYCLE if minor else CYCLE:
-        yield in_key(line, tonic + ("m" if minor else ""))
+    for key in keys_in_order(CYCLE, parse_key(key_of(line)).minor):
+        yield in_key(line, key)
 
 
 def in_key(line: AnnotatedLine, key: str) -> AnnotatedLine:
@@ -52,7 +38,7 @@ def in_key(line: AnnotatedLine, key: str) -> AnnotatedLine:
     old, new = parse_key(key_of(line)), parse_key(key)
     up = (parse_note_name(new.tonic) - parse_note_name(old.tonic)) % 12
     semitones = min((up, up - 12, up + 12, up - 24), key=lambda each: (_outside(line, each), abs(each), each))
-    steps = (_LETTERS.index(new.tonic[0]) - _LETTERS.index(old.tonic[0])) % 7
+    steps = letter_steps(old.tonic, new.tonic)
     if semitones == 0 and steps == 0:
         return line if line.rules.key else replace(line, rules=replace(line.rules, key=key))
     rules = moved_rules(line.rules, semitones, steps, key)
@@ -99,17 +85,11 @@ def moved_rules(rules: Rules, semitones: int, steps: int, key: str | None) -> Ru
 
 def moved_progression(progression: Progression, semitones: int, steps: int, key: str | None) -> Progression:
     """The same changes on moved roots."""
-
-    def move(token: re.Match[str]) -> str:
-        word = token[0]
-        return (
-            word
-            if word in "%/" or is_roman(word)
-            else moved_chord(parse_chord(word), semitones, steps).symbol
-        )
-
+    text = with_symbols(
+        progression.text, lambda symbol: moved_chord(parse_chord(symbol), semitones, steps).symbol
+    )
     chords = tuple(moved_chord(chord, semitones, steps) for chord in progression.chords)
-    return replace(progression, text=_TOKEN.sub(move, progression.text), chords=chords, key=key)
+    return replace(progression, text=text, chords=chords, key=key)
 
 
 def moved_chord(chord: Chord, semitones: int, steps: int) -> Chord:

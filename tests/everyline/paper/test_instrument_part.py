@@ -9,10 +9,10 @@ from everyline.corpora import load
 from everyline.paper.accidentals import accidentals, signature
 from everyline.paper.bars import bars_of
 from everyline.paper.instrument_part import Part, interval_words, moved_name, part_for
-from everyline.paper.transposed import CYCLE, MINOR_CYCLE
 from everyline.rules.chords import parse_chord
 from everyline.rules.pitch import parse_note_name, parse_pitch
 from everyline.rules.spelling import parse_key
+from everyline.rules.transpose import CYCLE, keys_in_order
 
 INSTRUMENTS = load().instruments
 NAMES = [f"{letter}{sign}" for letter in "CDEFGAB" for sign in ("", "b", "#")]
@@ -73,7 +73,7 @@ def test_written_key(instrument: str, sounding: str, written: str) -> None:
 
 
 @pytest.mark.parametrize("instrument", INSTRUMENTS)
-@pytest.mark.parametrize("key", [*CYCLE, *(f"{tonic}m" for tonic in MINOR_CYCLE)])
+@pytest.mark.parametrize("key", [*CYCLE, *keys_in_order(CYCLE, minor=True)])
 def test_no_written_key_needs_more_than_six_accidentals(instrument: str, key: str) -> None:
     found = part(instrument)
     assert abs(found.written_fifths(key, found.steps(key))) <= 6
