@@ -12,6 +12,7 @@ from everyline.drill.spec import KEY_ORDERS, ORDERS, SAMPLINGS
 from everyline.page.lines_view import MOST_RANKED
 from everyline.page.rule_words import LIMIT_SHOWS, LIMIT_TITLES, rule_words
 from everyline.paper.look import MARKS
+from everyline.paper.sheet_options import MOST_PER_PAGE, PAPERS
 from everyline.rules.chord_table import QUALITIES
 from everyline.rules.degrees import DEGREES
 from everyline.rules.ending_facts import ending_level, rests_on
@@ -115,6 +116,7 @@ def vocabulary(workspace: Workspace) -> dict[str, Any]:
             "kinds": {name: words for name, (_, words) in KINDS.items()},
             "traits": dict(TRAITS),
         },
+        "sheet": {"papers": list(PAPERS), "most_per_page": MOST_PER_PAGE},
         "marks": [
             _fields(each, "role", "word", "meaning", "path", "hollow", "colour") for each in MARKS.values()
         ],

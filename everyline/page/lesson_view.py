@@ -77,7 +77,9 @@ def _file(
         titles=[item.get("title", "") for item in lesson["items"]],
         remarks=[item.get("remark", "") for item in lesson["items"]],
         remark=lesson.get("remark", ""),
-        paper=sheet.get("paper", "a4").capitalize(),
+        paper=sheet.get("paper", "A4"),
+        large=sheet.get("large", False),
+        per_page=sheet.get("per_page"),
         words=sheet.get("words", False),
         fretboard=sheet.get("fretboard", "none"),
     )

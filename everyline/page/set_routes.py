@@ -20,6 +20,7 @@ from everyline.page.schemas import (
     text,
     whole,
 )
+from everyline.paper.sheet_options import MOST_PER_PAGE, PAPERS
 from everyline.solver.properties.table import TRAITS
 
 ITEM = table({"rules": FREE, "number": NUMBER}, LESSON_WORDS)
@@ -27,10 +28,15 @@ ITEM = table({"rules": FREE, "number": NUMBER}, LESSON_WORDS)
 
 LESSON = table({"items": many(ITEM, MOST_LINES)}, LESSON_WORDS)
 
+PAPER = choice(*PAPERS, default="A4")
+"""Sizes of paper, by the names that the command line has."""
+
 _SHEET = table(
     {},
     {
-        "paper": choice("a4", "letter"),
+        "paper": PAPER,
+        "large": {"type": "boolean"},
+        "per_page": whole(1, MOST_PER_PAGE),
         "answers": {"type": "boolean"},
         "words": {"type": "boolean"},
         "fretboard": FRETBOARD,
@@ -78,7 +84,7 @@ async def _drill(call: Call) -> Response:
 
 
 async def _drill_sheet(call: Call) -> Response:
-    answers, paper = call.body.get("answers", False), call.body.get("paper", "a4").capitalize()
+    answers, paper = call.body.get("answers", False), call.body.get("paper", "A4")
     look = {"form": call.body.get("format", "pdf"), "fretboard": call.body.get("fretboard", "none")}
     wish = call.body["wish"]
     return call.stream("drill_sheet", tables=call.tables, wish=wish, answers=answers, paper=paper, **look)
@@ -135,7 +141,7 @@ SET_ROUTES: tuple[Route, ...] = (
             {"wish": _DRILL},
             {
                 "answers": {"type": "boolean"},
-                "paper": choice("a4", "letter"),
+                "paper": PAPER,
                 "format": choice("pdf", "html", default="pdf"),
                 "fretboard": FRETBOARD,
             },

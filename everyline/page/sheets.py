@@ -17,10 +17,14 @@ def sheet(
     remarks: Sequence[str] = (),
     remark: str = "",
     paper: str = "A4",
+    large: bool = False,
+    per_page: int | None = None,
     words: bool = True,
     fretboard: str = "none",
 ) -> bytes:
-    """Lines as a numbered PDF sheet, each with a title and a remark; ``words`` explains them bar by bar."""
+    """Lines as a numbered PDF sheet, each with a title and a remark; ``words`` explains them bar by bar.
+
+    ``paper``, ``large`` and ``per_page`` are those of ``SheetOptions``."""
     from everyline.paper.score_options import ScoreOptions
     from everyline.paper.sheet import Sheet, SheetExercise, SheetOptions, sheet_pdf
 
@@ -35,7 +39,7 @@ def sheet(
     ]
     score = ScoreOptions(staves=staves, numbers=False, fretboard=shown_fretboard(lines, fretboard))
     made = Sheet(title, exercises, remarks=(remark,) if remark else (), tempi=(round(tempo),))
-    return sheet_pdf(made, SheetOptions(paper=paper, score=score))
+    return sheet_pdf(made, SheetOptions(paper=paper, score=score, large=large, per_page=per_page))
 
 
 def shown_fretboard(lines: Sequence[AnnotatedLine], wish: str) -> str | None:

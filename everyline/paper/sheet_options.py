@@ -17,6 +17,8 @@ HEADING_COLUMN = 13.0
 
 SIZES = (1.0, 0.92, 0.84, 0.76, 0.7, 0.64, 0.58)
 """Sizes of staff that are tried where a sheet must fit a number of pages, or a page so many lines."""
+MOST_PER_PAGE = 24
+"""Lines that a page is asked to have at most."""
 LARGE_STAVES, LARGE_WORDS = 1.5, 1.6
 """Large print: staves of over ten millimetres, words of sixteen points (common practice for weak eyes)."""
 
@@ -50,8 +52,8 @@ class SheetOptions:
             )
         if not 0.5 <= self.size <= 1.5:
             raise InputError(f"staves of size {self.size:g} are out of reach: 0.5 to 1.5.")
-        if self.per_page is not None and not 1 <= self.per_page <= 24:
-            raise InputError(f"{self.per_page} lines a page are out of reach: 1 to 24.")
+        if self.per_page is not None and not 1 <= self.per_page <= MOST_PER_PAGE:
+            raise InputError(f"{self.per_page} lines a page are out of reach: 1 to {MOST_PER_PAGE}.")
 
     @property
     def staff_size(self) -> float:

@@ -33,16 +33,12 @@ const FORMS = [
   ["wav", "Sound (WAV)"],
   ["txt", "Text"],
 ];
-const PAPERS = [
-  ["a4", "A4"],
-  ["letter", "Letter"],
-];
 const LARGEST = 1_000_000;
 
 /** The page of the lesson; answers what to do when it is left. */
 export function showLesson(place) {
   const shown = new Map(); // the music of each line, so that it is drawn once
-  const sheet = { paper: "a4", words: true };
+  const sheet = { paper: "A4", words: true, large: false, per_page: null };
   const players = new Set();
   const draw = () => place.replaceChildren(page(place, { shown, sheet, players }));
   draw();
@@ -204,14 +200,33 @@ function takeAway(place, sheet) {
   );
 }
 
+/** How the PDF is printed, with the sizes and names that the command line has. */
 function sheetOptions(sheet) {
-  const change = () => (sheet.words = explain.checked);
-  const explain = h("input", { type: "checkbox", id: "sheet-words", checked: sheet.words, onchange: change });
-  const paper = select(PAPERS, sheet.paper, (value) => (sheet.paper = value));
-  paper.id = "paper";
+  const { papers, most_per_page: most } = state.vocabulary.sheet;
+  const counts = Array.from({ length: most }, (_, place) => [String(place + 1), String(place + 1)]);
+  const labelled = (label, id, options, chosen, change) => {
+    const found = select(options, chosen, change);
+    found.id = id;
+    return h("div.field.inline", {}, h("label", { for: id }, label), found);
+  };
+  const tick = (label, name) => {
+    const box = h("input", { type: "checkbox", id: `sheet-${name}`, checked: sheet[name] });
+    box.onchange = () => (sheet[name] = box.checked);
+    return h("label.tick", { for: box.id }, box, label);
+  };
+  const fill = (value) => (sheet.per_page = value ? Number(value) : null);
+  const room = ["", "as many as fit"];
   return [
-    h("label.tick", { for: "sheet-words" }, explain, "Explain each line on the sheet"),
-    h("div.field.inline", {}, h("label", { for: "paper" }, "Paper"), paper),
+    tick("Explain each line on the sheet", "words"),
+    tick("Large print", "large"),
+    labelled(
+      "Paper",
+      "paper",
+      papers.map((each) => [each, each]),
+      sheet.paper,
+      (value) => (sheet.paper = value),
+    ),
+    labelled("Lines on a page", "per-page", [room, ...counts], String(sheet.per_page ?? ""), fill),
   ];
 }
 
@@ -239,7 +254,7 @@ async function take(place, form, sheet) {
     format: form,
     staves: state.staves,
     sound: playerChoices(),
-    sheet: { ...sheet, fretboard: state.fretboard },
+    sheet: { ...sheet, per_page: sheet.per_page ?? undefined, fretboard: state.fretboard },
   };
   place.disabled = true;
   try {

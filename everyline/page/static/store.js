@@ -48,6 +48,7 @@
  * @property {any[]} progressions
  * @property {any[]} rulefiles
  * @property {any[]} marks
+ * @property {{papers: string[], most_per_page: number}} sheet
  * @property {string[]} scales
  * @property {any} drill
  */
