@@ -5,6 +5,7 @@
 #   make test     checks, then the whole suite (PYTEST_ARGS="-k name" narrows it, WORKERS=1 spares the machine)
 #   make check    lint, format, types, import order
 #   make bench    the benchmarks
+#   make pictures the pictures of the docs, made again
 #   make format   put the code into its one format
 #   make clean    remove everything that was made
 
@@ -23,7 +24,7 @@ WORKERS ?= 2
 PYTEST_ARGS ?=
 
 .DEFAULT_GOAL := run
-.PHONY: setup run test check bench format clean
+.PHONY: setup run test check bench pictures format clean
 
 setup: $(TESTS)
 
@@ -56,6 +57,9 @@ check: setup
 
 bench: setup
 	$(BIN)/python -m benchmarks
+
+pictures: setup
+	$(BIN)/python docs/pictures/draw.py
 
 format: setup
 	$(BIN)/ruff check --fix .
