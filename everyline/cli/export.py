@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import argparse
 import re
+from dataclasses import replace
 from pathlib import Path
 
 from everyline.cli import parquet
 from everyline.cli.format_options import FOLDER, check_options
 from everyline.cli.main import NO
 from everyline.cli.messages import say
+from everyline.cli.second_part import add_second_part, say_missing, second_parts
 from everyline.cli.selection import add_choice, pace_of, paper_options, picked, stated, words
 from everyline.cli.source import add_rules, bounded
 from everyline.corpora.errors import InputError
@@ -25,6 +27,7 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
         "--to", required=True, type=Path, metavar="PATH", help=f"the file; its suffix says what kind: {kinds}"
     )
     add_choice(parser)
+    add_second_part(parser)
     add_sound(parser)
     parquet.add_options(parser)
 
@@ -46,7 +49,10 @@ def add_sound(parser: argparse.ArgumentParser) -> None:
         help="a practice ladder of tempi in one file, such as 60-120/5",
     )
     parser.add_argument(
-        "--mute", action="append", metavar="PART", help="parts to leave out: line, chords, bass, drums, click"
+        "--mute",
+        action="append",
+        metavar="PART",
+        help="parts to leave out: line, second, chords, bass, drums, click",
     )
     parser.add_argument(
         "--feel",
@@ -70,12 +76,16 @@ def run(name: str, arguments: argparse.Namespace) -> int:
     format_of(arguments.to)
     check_options(arguments, arguments.to.suffix.lower())
     with bounded(arguments):
-        found = picked(arguments)
+        found = picked(arguments, finish=second_parts(arguments))
         if found is None:
             say("no line satisfies these rules; nothing was written.")
             return NO
-        lines = [exercise.line for exercise in found.exercises]
-        export(lines, arguments.to, export_options(found.title, arguments))
+        exercises = list(found.exercises)
+        options = export_options(found.title, arguments)
+        if arguments.second_part is not None:
+            say_missing(exercises)
+            options = replace(options, seconds=tuple(exercise.second for exercise in exercises))
+        export([exercise.line for exercise in exercises], arguments.to, options)
     return 0
 
 

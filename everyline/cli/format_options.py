@@ -17,6 +17,7 @@ OPTIONS: dict[str, tuple[str, ...]] = {
         option: showing(field)
         for option, field in {
             "--title": "title",
+            "--second-part": "second_part",
             "--staves": "staves",
             "--no-labels": "labels",
             "--no-fingers": "fingers",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import replace
 from itertools import chain, repeat
 from pathlib import Path
@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from everyline.cli.main import NO
 from everyline.cli.messages import say
 from everyline.cli.progress import progress
+from everyline.cli.second_part import add_second_part, second_parts
 from everyline.cli.selection import Picked, add_choice, pace_of, paper_options, picked, words
 from everyline.cli.source import add_rules, bounded
 from everyline.corpora.errors import InputError
@@ -20,7 +21,6 @@ from everyline.text.plain_rules import plain_rules
 
 if TYPE_CHECKING:
     from everyline.paper.sheet import SheetExercise
-    from everyline.spaces.space import Space
 
 MOST_OWN = 200
 """Staves for lines of one's own that a sheet has at most."""
@@ -49,6 +49,7 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
     add_choice(parser)
     parser.add_argument("--explain", action="store_true", help="explain every line bar by bar in words")
     parser.add_argument("--twelve-keys", action="store_true", help="one line in all twelve keys on two pages")
+    add_second_part(parser)
     _add_page(parser)
     _add_head(parser)
 
@@ -64,11 +65,6 @@ def _add_page(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--own", type=int, metavar="N", help="after the lines, N staves to write one's own on")
     group.add_argument("--slashes", action="store_true", help="with --own: a slash on every beat")
     group.add_argument("--own-only", action="store_true", help="with --own: nothing but these staves")
-    group.add_argument(
-        "--second-part",
-        choices=("concert", "third"),
-        help="below each line the same at concert pitch, or a line of the same rules a third below",
-    )
     group.add_argument("--key-at-end", action="store_true", help="the answers on the last pages of the sheet")
     group.add_argument("--contents", action="store_true", help="a list of the lines with their pages")
 
@@ -111,7 +107,7 @@ def run(name: str, arguments: argparse.Namespace) -> int:
     if arguments.own is not None and not 1 <= arguments.own <= MOST_OWN:
         raise InputError(f"--own {arguments.own}: write how many staves, 1 to {MOST_OWN}.")
     with bounded(arguments):
-        found = picked(arguments, arguments.explain, _second(arguments.second_part))
+        found = picked(arguments, arguments.explain, second_parts(arguments))
         if found is None:
             say("no line satisfies these rules; nothing was written.")
             return NO
@@ -125,7 +121,7 @@ def _for_student(arguments: argparse.Namespace) -> int:
         if getattr(arguments, option.replace("-", "_")):
             raise InputError(f"--{option} is for pages of a .pdf file; leave it out of {arguments.to}.")
     with bounded(arguments):
-        found = picked(arguments)
+        found = picked(arguments, finish=second_parts(arguments))
         if found is None:
             say("no line satisfies these rules; nothing was written.")
             return NO
@@ -174,38 +170,6 @@ def _print(found: Picked, arguments: argparse.Namespace) -> None:
     )
     if arguments.key_to is not None and not arguments.key_to.exists():
         say("nothing is to be found here, so there is no key.")
-
-
-def _second(wish: str | None) -> Callable[[SheetExercise, Space | None], SheetExercise] | None:
-    """What adds the second part that is wished for to an exercise of a space."""
-    if wish is None:
-        return None
-    from everyline.paper.sheet import SecondStaff
-
-    def concert(exercise: SheetExercise, space: Space | None) -> SheetExercise:
-        instrument = exercise.line.rules.instrument
-        if instrument is None or instrument.transposition % 12 == 0:
-            raise InputError(
-                "--second-part concert is for transposing instruments; name one with --instrument, "
-                "or leave it out."
-            )
-        return replace(exercise, second=SecondStaff("Concert pitch", exercise.line, concert=True))
-
-    def third(exercise: SheetExercise, space: Space | None) -> SheetExercise:
-        from everyline.spaces.second_part import second_part
-
-        if space is None:
-            raise InputError(
-                "--second-part third goes with a rule file, whose lines the second part is one of; "
-                "a lesson file or drill set has many."
-            )
-        found = second_part(space, exercise.line)
-        if found is None:
-            return replace(exercise, remark="These rules have no second part that stays below this line.")
-        name = f"Second part, below the first: {found.thirds} of {len(found.line.notes)} notes at a third"
-        return replace(exercise, second=SecondStaff(name, found.line))
-
-    return concert if wish == "concert" else third
 
 
 def _said(arguments: argparse.Namespace) -> dict[str, Any]:

@@ -5,7 +5,9 @@ from __future__ import annotations
 import io
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import zip_longest
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from everyline.corpora.errors import InputError, did_you_mean
 from everyline.files.writing import writing
@@ -15,6 +17,10 @@ from everyline.sound.sound_options import SoundOptions
 from everyline.sound.swing import BY_TEMPO
 from everyline.text.rows import write_rows
 
+if TYPE_CHECKING:
+    from everyline.paper.sheet import SheetExercise
+    from everyline.paper.two_parts import SecondStaff
+
 
 def _usual_score() -> ScoreOptions:
     return ScoreOptions(tempo=120.0, swing=BY_TEMPO)
@@ -22,13 +28,14 @@ def _usual_score() -> ScoreOptions:
 
 @dataclass(frozen=True)
 class ExportOptions:
-    """How lines are written in any format: a title, how they look as a score, how they sound, and whether
-    pictures are in colour."""
+    """How lines are written in any format: a title, how they look as a score, how they sound, whether
+    pictures are in colour, and second parts, for each line one or None."""
 
     title: str = ""
     score: ScoreOptions = field(default_factory=_usual_score)
     sound: SoundOptions = field(default_factory=SoundOptions)
     colour: bool = True
+    seconds: tuple[SecondStaff | None, ...] = ()
 
     @property
     def titled(self) -> ScoreOptions:
@@ -42,13 +49,14 @@ Writer = Callable[[Sequence[AnnotatedLine], ExportOptions], bytes]
 def _musicxml(lines: Sequence[AnnotatedLine], options: ExportOptions) -> bytes:
     from everyline.paper.musicxml import write
 
-    return write(lines, options.titled)
+    return write(lines, options.titled, seconds=options.seconds)
 
 
 def _svg(lines: Sequence[AnnotatedLine], options: ExportOptions) -> bytes:
     from everyline.paper.picture import PictureOptions, svg
 
-    return svg(lines, options.titled, PictureOptions(colour=options.colour)).encode()
+    look = PictureOptions(colour=options.colour)
+    return svg(lines, options.titled, look, seconds=options.seconds).encode()
 
 
 def _png(lines: Sequence[AnnotatedLine], options: ExportOptions) -> bytes:
@@ -58,33 +66,45 @@ def _png(lines: Sequence[AnnotatedLine], options: ExportOptions) -> bytes:
 
 
 def _pdf(lines: Sequence[AnnotatedLine], options: ExportOptions) -> bytes:
-    from everyline.paper.sheet import Sheet, SheetExercise, SheetOptions, sheet_pdf
+    from everyline.paper.sheet import Sheet, SheetOptions, sheet_pdf
 
-    exercises = [SheetExercise(line, task=line.guide) for line in lines]  # the sheet prints numbers itself
+    exercises = _exercises(lines, options)  # the sheet prints numbers itself
     look = SheetOptions(score=options.titled, colour=options.colour)
     return sheet_pdf(Sheet(options.title or "Lines", exercises), look)
 
 
 def _html(lines: Sequence[AnnotatedLine], options: ExportOptions) -> bytes:
     from everyline.handout.write import HandoutOptions, handout
+
+    look = HandoutOptions(options.score, options.colour, options.sound)
+    return handout(options.title or "Lines", _exercises(lines, options), options=look)
+
+
+def _exercises(lines: Sequence[AnnotatedLine], options: ExportOptions) -> list[SheetExercise]:
     from everyline.paper.sheet import SheetExercise
 
-    exercises = [SheetExercise(line, task=line.guide) for line in lines]
-    look = HandoutOptions(options.score, options.colour, options.sound)
-    return handout(options.title or "Lines", exercises, options=look)
+    return [
+        SheetExercise(line, task=line.guide, second=second)
+        for line, second in zip_longest(lines, options.seconds)
+    ]
 
 
 def _midi(lines: Sequence[AnnotatedLine], options: ExportOptions) -> bytes:
     from everyline.sound.midi_file import write
 
-    return write(lines, options.sound)
+    return write(lines, options.sound, _played(options))
+
+
+def _played(options: ExportOptions) -> list[AnnotatedLine | None]:
+    """The second parts that are heard: one at concert pitch sounds as the line itself does."""
+    return [None if each is None or each.concert else each.line for each in options.seconds]
 
 
 def _audio(form: str) -> Writer:
     def write(lines: Sequence[AnnotatedLine], options: ExportOptions) -> bytes:
         from everyline.sound.audio import write as write_audio
 
-        return write_audio(lines, options.sound, form)
+        return write_audio(lines, options.sound, form, _played(options))
 
     return write
 
@@ -109,8 +129,10 @@ class Format:
 
 
 _NOTHING: frozenset[str] = frozenset()
-_SOUND = frozenset("tempo swing count_in repeats loop ladder mute feel bass backing_seed".split())
-_SCORE = frozenset("staves labels fingers concert on_strings hand_at open_strings tempo swing".split())
+_SOUND = frozenset("second_part tempo swing count_in repeats loop ladder mute feel bass backing_seed".split())
+_SCORE = frozenset(
+    "second_part staves labels fingers concert on_strings hand_at open_strings tempo swing".split()
+)
 _PICTURE = _SCORE | {"colour", "fretboard"}
 # A file for a student is seen and heard; it repeats and changes the tempo by itself.
 _STUDENT = _PICTURE | {"title"} | (_SOUND - {"repeats", "loop", "ladder"})

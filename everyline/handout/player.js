@@ -5,6 +5,8 @@ const CHORDS = 1;
 const BASS = 2;
 const DRUMS = 3;
 const CLICK = 4;
+const SECOND = 5;
+const ASIDE = 0.15; // how far each of two players stands from the middle
 const AHEAD = 0.15; // seconds
 
 const data = JSON.parse(document.getElementById("notes").textContent);
@@ -32,8 +34,21 @@ function wake() {
 const heard = (part) => parts.find((each) => Number(each.dataset.part) === part)?.checked ?? true;
 const hertz = (pitch) => 440 * 2 ** ((pitch - 69) / 12);
 
+let sides = null;
+/** Where a part comes out: the line in the middle, of two players each a little to its side. */
+function side(part, two) {
+  if (!two || (part !== LINE && part !== SECOND)) return out;
+  if (!sides)
+    sides = [-ASIDE, ASIDE].map((pan) => {
+      const place = new StereoPannerNode(sound, { pan });
+      place.connect(out);
+      return place;
+    });
+  return sides[part === SECOND ? 1 : 0];
+}
+
 /** A tone that is struck and dies away. */
-function struck(pitch, at, length, loud, kind, ring) {
+function struck(pitch, at, length, loud, kind, ring, into = out) {
   const voice = sound.createOscillator();
   const strength = sound.createGain();
   voice.type = kind;
@@ -42,7 +57,7 @@ function struck(pitch, at, length, loud, kind, ring) {
   strength.gain.linearRampToValueAtTime(loud, at + 0.008);
   strength.gain.exponentialRampToValueAtTime(Math.max(0.0005, loud * 0.35), at + Math.max(0.05, length));
   strength.gain.exponentialRampToValueAtTime(0.0005, at + length + ring);
-  voice.connect(strength).connect(out);
+  voice.connect(strength).connect(into);
   voice.start(at);
   voice.stop(at + length + ring + 0.02);
   return voice;
@@ -69,9 +84,10 @@ function rustle(at, loud, length, from) {
   return source;
 }
 
-function note([part, , length, pitch, velocity], at, beat) {
+function note([part, , length, pitch, velocity], at, beat, two) {
   const loud = (velocity / 127) ** 2;
-  if (part === LINE) return struck(pitch, at, length * beat, 0.34 * loud, "triangle", 0.12);
+  if (part === LINE || part === SECOND)
+    return struck(pitch, at, length * beat, 0.34 * loud, "triangle", 0.12, side(part, two));
   if (part === CHORDS) return struck(pitch, at, length * beat, 0.07 * loud, "sine", 0.2);
   if (part === BASS) return struck(pitch, at, length * beat, 0.3 * loud, "triangle", 0.08);
   if (part === CLICK) return struck(pitch > 76 ? 91 : 96, at, 0.02, 0.16 * loud, "square", 0.03);
@@ -84,6 +100,7 @@ class Playing {
   constructor(button, piece) {
     this.button = button;
     this.piece = piece;
+    this.two = piece.notes.some((each) => each[0] === SECOND);
     this.music = button.closest("section, article").querySelector(".music");
     this.voices = [];
     this.words = button.textContent;
@@ -112,7 +129,7 @@ class Playing {
       const each = notes[this.next++];
       const at = this.seconds(each[1]);
       if (each[1] >= this.from - 0.5 && heard(each[0]) && at > sound.currentTime - 0.05)
-        this.voices.push(note(each, Math.max(at, sound.currentTime), this.beat));
+        this.voices.push(note(each, Math.max(at, sound.currentTime), this.beat, this.two));
     }
     if (this.voices.length > 200) this.voices.splice(0, 100);
     if (this.next < notes.length || this.seconds(beats) > until) return;

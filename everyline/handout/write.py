@@ -27,14 +27,16 @@ from everyline.paper.picture import PictureOptions, svg
 from everyline.paper.score_options import ScoreOptions
 from everyline.paper.sheet import SheetExercise
 from everyline.paper.signs import readable
+from everyline.paper.two_parts import SecondStaff
 from everyline.rules.annotate import AnnotatedLine
 from everyline.sound.performance import perform
-from everyline.sound.sound_options import BASS, CHORDS, CLICK, DRUMS, LINE, SoundOptions
+from everyline.sound.sound_options import BASS, CHORDS, CLICK, DRUMS, LINE, SECOND, SoundOptions
 
 WIDE, NARROW = 180.0, 96.0
 """Widths of the music in millimetres, on a desk and on a phone."""
-PARTS = (LINE, CHORDS, BASS, DRUMS, CLICK)
-PART_WORDS = ((0, "Line"), (1, "Chords"), (2, "Bass"), (3, "Drums"), (4, "Click"))
+PARTS = (LINE, CHORDS, BASS, DRUMS, CLICK, SECOND)
+PART_WORDS = ((0, "Line"), (5, "Second part"), (1, "Chords"), (2, "Bass"), (3, "Drums"), (4, "Click"))
+CONCERT = "the same at concert pitch"
 SLOWEST, FASTEST = 40, 240
 
 
@@ -70,12 +72,13 @@ def write_handout(out: Path | str, content: bytes) -> None:
 
 
 class _Handout:
-    """Collects the pieces that are played, and the roles that occur."""
+    """Collects the pieces that are played, the roles that occur, and whether any piece is for ``two``."""
 
     def __init__(self, options: HandoutOptions) -> None:
         self.options = options
         self.pieces: list[dict[str, Any]] = []
         self.roles: set[str] = set()
+        self.two = False
 
     def article(self, number: int, exercise: SheetExercise) -> str:
         """One exercise."""
@@ -84,7 +87,7 @@ class _Handout:
             f'<p class="task">{_text(exercise.task)}</p>' if exercise.task else "",
             f"<p>{_text(exercise.remark)}</p>" if exercise.remark else "",
         ]
-        body = self._music(f"x{number}", exercise.line, exercise.blanks, exercise.labels)
+        body = self._music(f"x{number}", exercise.line, exercise.blanks, exercise.labels, exercise.second)
         return (
             f'<article aria-labelledby="h{number}"><h2 id="h{number}">{number}. {html.escape(name)}</h2>'
             f"{''.join(words)}{body}{self._answer(number, exercise)}</article>"
@@ -95,24 +98,35 @@ class _Handout:
             return ""
         line = exercise.solution or exercise.line
         answer = f"<p>{_text(exercise.answer)}</p>" if exercise.answer else ""
-        music = self._music(f"a{number}", line, frozenset(), labels=True)
+        second = exercise.second_to(line)
+        music = self._music(f"a{number}", line, frozenset(), True, second)
         return f"<details><summary>Answer</summary><section>{answer}{music}</section></details>"
 
-    def _music(self, name: str, line: AnnotatedLine, blanks: frozenset[int], labels: bool) -> str:
+    def _music(
+        self,
+        name: str,
+        line: AnnotatedLine,
+        blanks: frozenset[int],
+        labels: bool,
+        second: SecondStaff | None,
+    ) -> str:
         score = replace(self.options.score, numbers=False)
         if not labels:
             score = replace(score, roles=False, degrees=False)
         elif score.roles:
             self.roles.update(note.role for note in line.notes)
-        shown = [note.name for at, note in enumerate(line.notes) if at not in blanks]
-        spoken = f"{_over(line)}: {' '.join(shown)}"
+        spoken = f"{_over(line)}: {_shown(line, blanks)}"
+        if second is not None:
+            spoken += f"; second part, {CONCERT if second.concert else _shown(second.line, blanks)}"
         pictures = {
-            kind: self._picture(line, score, width, f"{name}{kind[0]}-", blanks, spoken)
+            kind: self._picture(line, score, width, f"{name}{kind[0]}-", blanks, spoken, second)
             for kind, width in (("wide", WIDE), ("narrow", NARROW))
         }
         drawn = "".join(f'<div class="{kind}">{each}</div>' for kind, each in pictures.items())
         piece = len(self.pieces)
-        self.pieces.append(self._piece(line, blanks))
+        played = None if second is None or second.concert else second.line
+        self.two |= played is not None
+        self.pieces.append(self._piece(line, blanks, played))
         return (
             f'<div class="music">{drawn}</div><p><button type="button" data-piece="{piece}">Play</button></p>'
         )
@@ -125,17 +139,20 @@ class _Handout:
         prefix: str,
         blanks: frozenset[int],
         spoken: str,
+        second: SecondStaff | None,
     ) -> str:
         look = PictureOptions(width=width, colour=self.options.colour, legend=False, prefix=prefix)
-        picture = svg([line], score, look, blanks=[blanks])
+        picture = svg([line], score, look, blanks=[blanks], seconds=[second])
         # A title would be shown under the mouse; the label says the same to a screen reader.
         picture = re.sub(r"<title>.*?</title>", "", picture, flags=re.DOTALL)
         picture = re.sub(r'(<svg[^>]*?) width="[^"]*" height="[^"]*"', r"\1", picture, count=1)
         return picture.replace("<svg", f'<svg aria-label="{html.escape(readable(spoken))}"', 1)
 
-    def _piece(self, line: AnnotatedLine, blanks: frozenset[int]) -> dict[str, Any]:
+    def _piece(
+        self, line: AnnotatedLine, blanks: frozenset[int], second: AnnotatedLine | None
+    ) -> dict[str, Any]:
         """The notes in beats from beat 1 of bar 1; what the student is to find is silent."""
-        performance = perform(line, self.options.sound)
+        performance = perform(line, self.options.sound, [second])
         first = performance.passes[0]
         notes = [
             [
@@ -173,6 +190,10 @@ _PATH = re.compile(r'<path([^>]*? )d="([^"]{120,})"([^>]*?)\s*/>')
 
 def _number(line: AnnotatedLine) -> str:
     return "A line" if line.number is None else f"No. {str(line.number)[:24]}"
+
+
+def _shown(line: AnnotatedLine, blanks: frozenset[int]) -> str:
+    return " ".join(note.name for at, note in enumerate(line.notes) if at not in blanks)
 
 
 def _over(line: AnnotatedLine) -> str:
@@ -225,7 +246,7 @@ def _document(title: str, remark: str, articles: Sequence[str], made: _Handout) 
 <main>
 <h1>{_text(title)}</h1>
 {f"<p>{_text(remark)}</p>" if remark else ""}
-{_player(made.options.sound)}
+{_player(made.options.sound, made.two)}
 {key}
 {"".join(articles)}
 <p class="care">{html.escape(CAUTION)}</p>
@@ -237,12 +258,13 @@ def _document(title: str, remark: str, articles: Sequence[str], made: _Handout) 
 """
 
 
-def _player(sound: SoundOptions) -> str:
+def _player(sound: SoundOptions, two: bool) -> str:
     tempo = round(min(max(sound.tempi[0], SLOWEST), FASTEST))
     ticks = "".join(
         f'<label><input type="checkbox" data-part="{part}" {"" if PARTS[part] in sound.mute else "checked"}>'
         f"{words}</label>"
         for part, words in PART_WORDS
+        if two or PARTS[part] != SECOND
     )
     return (
         '<section class="player" aria-label="How it sounds">'

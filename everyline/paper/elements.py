@@ -36,9 +36,15 @@ def add(parent: Element, tag: str, content: str | None = None, /, **attributes: 
     return child
 
 
-def note_id(line: int, index: int, tab: bool = False, tied: int = 0) -> str:
-    """The id of a note: line from 1, index from 0, ``tied`` counts the written values of one note from 0."""
-    return f"{'t' if tab else 'n'}{line}-{index}{chr(ord('a') + tied) if tied else ''}"
+def note_id(line: int, index: int, tab: bool = False, tied: int = 0, lower: bool = False) -> str:
+    """The id of a note: line from 1, index from 0, ``tied`` counts the written values of one note from 0;
+    ``lower`` is the second of two parts."""
+    letter = NOTE_LETTERS[lower][tab]
+    return f"{letter}{line}-{index}{chr(ord('a') + tied) if tied else ''}"
+
+
+NOTE_LETTERS = ("nt", "ms")
+"""With what the ids of notes begin, for each part on its staff and in its tablature."""
 
 
 PAGE, PAGE_MARGIN, STAFF = (210.0, 297.0), 15.0, 7.2
@@ -138,6 +144,13 @@ def position_direction(position: int) -> Element:
     return direction
 
 
+def room_direction() -> Element:
+    """Words that keep room below a tablature, in a document that will be drawn."""
+    direction = Element("direction", {"placement": "below"})
+    add(add(direction, "direction-type"), "words", "room")
+    return direction
+
+
 def tempo_direction(options: ScoreOptions, rules: Rules) -> Element | None:
     """Tempo and swing marks, or None where neither is asked for."""
     if options.tempo is None and options.swing is None:
@@ -205,11 +218,13 @@ def note_element(
     alone: bool,
     show_blanks: bool = False,
     fingers: bool = False,
+    lower: bool = False,
 ) -> Element:
     """The note or rest at ``index`` of the bar at ``place``, for line ``number`` of the document.
 
     A tablature that stands ``alone`` shows stems and rests itself. A blank is a rest with the id that its
-    note would have, printed only with ``show_blanks``. ``fingers`` adds the left-hand finger.
+    note would have, printed only with ``show_blanks``. ``fingers`` adds the left-hand finger; ``lower`` is
+    the second of two parts.
     """
     bar = layout.bars[place]
     written = bar.written[index]
@@ -217,7 +232,8 @@ def note_element(
     sounding = None if blank else written.note
     note = Element("note")
     if written.note is not None:
-        note.set("id", note_id(number, written.note, tab, _tied_before(layout.bars, place, index)))
+        tied = _tied_before(layout.bars, place, index)
+        note.set("id", note_id(number, written.note, tab, tied, lower))
     if sounding is None:
         if bare or (blank and not show_blanks):
             note.set("print-object", "no")
@@ -342,3 +358,10 @@ def add_labels(
         lyric = add(note, "lyric", number=str(number), name=name)
         add(lyric, "syllabic", "single")
         add(lyric, "text", text)
+
+
+def add_room(note: Element) -> None:
+    """Add a syllable that keeps room below the labels, in a document that will be drawn."""
+    lyric = add(note, "lyric", number="3", name="room")
+    add(lyric, "syllabic", "single")
+    add(lyric, "text", "o")

@@ -7,22 +7,25 @@ from __future__ import annotations
 
 import re
 import threading
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 from xml.etree.ElementTree import Element, fromstring
 
 from everyline.corpora.errors import InputError
 from everyline.paper.breaks import system_starts
-from everyline.paper.instrument_part import Part
-from everyline.paper.layout import Layout, lay_out, score_part, staves_of
+from everyline.paper.layout import lay_out, score_part
 from everyline.paper.musicxml import document
 from everyline.paper.outlines import need
 from everyline.paper.score_options import ScoreOptions
 from everyline.paper.system_marks import System, SystemMarks
+from everyline.paper.two_parts import SecondStaff, Voice, voices
 from everyline.rules.analysis import ROLES
 from everyline.rules.annotate import AnnotatedLine
 
 UNITS_PER_MM = 100
+NAME_WIDTH = 180
+"""Room in tenths of a millimetre that the names of two players take at the left."""
 NARROWEST, WIDEST = 60, 400
 """Allowed widths of a picture in millimetres."""
 
@@ -72,46 +75,52 @@ def engrave(
     number: int = 1,
     prefix: str = "",
     blank_look: str = "box",
+    second: SecondStaff | None = None,
 ) -> tuple[System, ...]:
     """The line in systems of at most ``width`` millimetres, one after another.
 
     Tempo and number are left to what surrounds the systems. ``blanks`` are notes (by index) that the student
     is to find; ``blank_look`` is what stands there (``BLANK_LOOKS``). Notes have the ids of ``note_id`` for
-    line ``number``, with ``prefix`` before them. Raises
+    line ``number``, with ``prefix`` before them. A ``second`` part stands below in the same systems. Raises
     InputError for a width out of reach, and where tablature is asked for and the line cannot be fingered.
     """
     if not NARROWEST <= width <= WIDEST:
         raise InputError(f"a width of {width:g} mm is out of reach: {NARROWEST} to {WIDEST} mm.")
     options = options or ScoreOptions()
-    part = score_part([line], options)
-    layout = lay_out(line, part, options, blanks=blanks)
-    starts = _starts(layout, width)
-    pages = _pages(layout, part, options, starts, round(width * 10))
-    dresser = SystemMarks(layout, part, options, colour, staves_of(line, options), number, prefix, blank_look)
+    players = voices([line], options, seconds=[second], blanks=[blanks])
+    pages = _pages(players, options, _starts(players, width), round(width * 10))
+    dresser = SystemMarks(players, colour, number, prefix, blank_look)
     return tuple(dresser.dress(page) for page in pages)
 
 
 def system_count(line: AnnotatedLine, options: ScoreOptions, width: float) -> int:
     """How many systems ``engrave`` makes of a line at a width in millimetres, without drawing it."""
-    layout = lay_out(line, score_part([line], options), replace(options, staves="staff"))
-    return len(_starts(layout, width))
+    bare = replace(options, staves="staff")
+    part = score_part([line], options)
+    return len(_starts([Voice(part, bare, (lay_out(line, part, bare),))], width))
 
 
-def _starts(layout: Layout, width: float) -> list[int]:
-    signs = [sum(sign is not None for sign in row) for row in layout.accidentals]
-    return system_starts(layout.bars, signs, round(width * 10))
+def _starts(players: Sequence[Voice], width: float) -> list[int]:
+    """The bars with which systems begin; a bar has the room that the fuller of two parts needs in it."""
+    layouts = [player.layouts[0] for player in players]
+    signs = [[sum(sign is not None for sign in row) for row in layout.accidentals] for layout in layouts]
+    room = round(width * 10) - (NAME_WIDTH if players[0].name else 0)
+    return system_starts(layouts[0].bars, [max(counts) for counts in zip(*signs, strict=True)], room)
 
 
-def _pages(layout: Layout, part: Part, options: ScoreOptions, starts: list[int], width: int) -> list[Element]:
+def _bare(options: ScoreOptions) -> ScoreOptions:
+    """The same without what is drawn here, or left to what surrounds the systems."""
+    return replace(options, fingers=False, numbers=False, tempo=None, swing=None, title="")
+
+
+def _pages(players: Sequence[Voice], options: ScoreOptions, starts: list[int], width: int) -> list[Element]:
     """One drawing of verovio's for each system."""
     xml = document(
-        [layout],
-        part,
-        replace(options, fingers=False, numbers=False, tempo=None, swing=None, title=""),
+        [replace(player, options=_bare(player.options)) for player in players],
+        _bare(options),
         role_words=dict.fromkeys(ROLES, "o"),
         pages=frozenset(starts),
-        show_blanks=True,
-        indent=False,
+        drawing=True,
     )
     toolkit = _toolkit(width)
     if not toolkit.loadData(xml.decode("utf-8")):

@@ -15,6 +15,7 @@ from everyline.paper.sheet_options import HEADING_COLUMN, MUSIC_WIDTHS, PAPERS, 
 from everyline.paper.signs import readable
 from everyline.paper.spoken import Spoken
 from everyline.paper.transposed import as_written
+from everyline.paper.two_parts import SecondStaff
 from everyline.rules.annotate import AnnotatedLine
 from everyline.rules.words import bar_by_bar
 
@@ -32,15 +33,6 @@ Files = dict[str, str]
 
 
 @dataclass(frozen=True, slots=True)
-class SecondStaff:
-    """A second part on the page: its name, its line, and whether that is at concert pitch."""
-
-    name: str
-    line: AnnotatedLine
-    concert: bool = False
-
-
-@dataclass(frozen=True, slots=True)
 class SheetExercise:
     """One numbered exercise.
 
@@ -48,7 +40,7 @@ class SheetExercise:
     itself where it has blanks) and ``answer``; an exercise with neither is not in the key. Without ``labels``
     role marks and degrees are left off, ``explain`` adds the line bar by bar in words, ``new_page`` begins a
     page with it. ``own`` says that the staff is for a line of the student's own: ``bare``, or with
-    ``slashes``. A ``second`` part stands below it under its name.
+    ``slashes``. A ``second`` part stands below it, joined to it system by system.
     """
 
     line: AnnotatedLine
@@ -68,6 +60,12 @@ class SheetExercise:
     def in_key(self) -> bool:
         """Whether the key has something to say about it."""
         return bool((self.blanks and not self.own) or self.solution is not None or self.answer)
+
+    def second_to(self, line: AnnotatedLine) -> SecondStaff | None:
+        """The second part under the line itself or its solution, which has one at concert pitch alone."""
+        if self.second is None or line is self.line:
+            return self.second
+        return replace(self.second, line=line) if self.second.concert else None
 
 
 class ExerciseRows:
@@ -117,9 +115,8 @@ class ExerciseRows:
             score = replace(score, roles=False, degrees=False)
         size = self.options.staff_size
         files: Files = {}
-        systems = self._systems(str(number), exercise.own, line, blanks, score, files)
-        if exercise.second is not None:
-            systems += self._second(f"{number}-second", exercise.second, blanks, score, files)
+        second = exercise.second_to(line)
+        systems = self._systems(str(number), exercise.own, line, second, blanks, score, files)
         if score.fretboard is not None and not exercise.own:
             look = neck_options(score, self.options.colour, width=self.options.music_width / size)
             neck = neck_svg(line, look, blanks=blanks)
@@ -148,6 +145,7 @@ class ExerciseRows:
         stem: str,
         own: str,
         line: AnnotatedLine,
+        second: SecondStaff | None,
         blanks: frozenset[int],
         score: ScoreOptions,
         files: Files,
@@ -156,23 +154,22 @@ class ExerciseRows:
         size = self.options.staff_size
         width = self.options.music_width / size
         look = own or "box"
-        drawn = engrave(line, score, width=width, colour=self.options.colour, blanks=blanks, blank_look=look)
-        spoken = Spoken(line, score, blanks, own)
+        drawn = engrave(
+            line,
+            score,
+            width=width,
+            colour=self.options.colour,
+            blanks=blanks,
+            blank_look=look,
+            second=second,
+        )
+        spoken = Spoken(line, score, blanks, own, second)
         systems = []
         for place, system in enumerate(drawn):
             name = f"{stem}-{place}.svg"
             files[name] = system_svg(system)
             wide = (system.width / 100 + 2 * EDGE) * size
             systems.append(_figure(name, wide, EDGE * size, spoken.system(system.notes, place, len(drawn))))
-        return systems
-
-    def _second(
-        self, stem: str, second: SecondStaff, blanks: frozenset[int], score: ScoreOptions, files: Files
-    ) -> list[Row]:
-        """The systems of a second part, under its name."""
-        own = replace(score, concert=second.concert or score.concert)
-        systems = self._systems(stem, "", second.line, blanks, own, files)
-        systems[0]["label"] = readable(second.name)
         return systems
 
     def _words(self, line: AnnotatedLine) -> list[Row]:
@@ -188,7 +185,7 @@ class ExerciseRows:
 
 
 def _figure(file: str, width: float, edge: float, said: str) -> Row:
-    return {"file": file, "width": width, "edge": edge, "said": said, "label": ""}
+    return {"file": file, "width": width, "edge": edge, "said": said}
 
 
 def breakable(number: int) -> str:

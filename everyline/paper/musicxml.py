@@ -2,7 +2,8 @@
 
 A staff and its tablature are parts of their own: readers that join ties by pitch would mix them up in one.
 Divisions are always 480 to a quarter note. The note at index i (from 0) of the n-th line (from 1) has the id
-``n<n>-<i>`` on the staff and ``t<n>-<i>`` in the tablature; what it is tied on to adds a letter from ``b``.
+``n<n>-<i>`` on the staff and ``t<n>-<i>`` in the tablature, of a second part ``m`` and ``s``; what it is tied
+on to adds a letter from ``b``.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from everyline.paper.elements import (
     Element,
     add,
     add_labels,
+    add_room,
     clef_element,
     harmony_element,
     key_element,
@@ -25,6 +27,7 @@ from everyline.paper.elements import (
     number_direction,
     page_layout,
     position_direction,
+    room_direction,
     staff_details,
     tempo_direction,
     time_element,
@@ -32,10 +35,10 @@ from everyline.paper.elements import (
 )
 from everyline.paper.fingering import Fingering
 from everyline.paper.hand_row import new_positions
-from everyline.paper.instrument_part import Part
-from everyline.paper.layout import Layout, lay_out, score_part, staves_of
+from everyline.paper.layout import Layout, staves_of
 from everyline.paper.note_values import QUARTER
 from everyline.paper.score_options import ScoreOptions
+from everyline.paper.two_parts import SecondStaff, Voice, voices
 from everyline.rules.annotate import AnnotatedLine
 from everyline.text.drawing import ROLE_WORDS
 
@@ -44,6 +47,10 @@ HEADER = (
     '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
     '"http://www.musicxml.org/dtds/partwise.dtd">\n'
 )
+
+NAME_ROOM = "MMMMMM"
+"""What stands for a player's name in a document that will be drawn: names are drawn anew, in as much room."""
+_NOT_PRINTED = {"print-object": "no"}
 
 SYSTEM_WIDTH = 1800
 """Width of the music on the page that a document asks for, in tenths of a millimetre."""
@@ -55,63 +62,73 @@ def write(
     *,
     fingerings: Sequence[Fingering] | None = None,
     blanks: Sequence[frozenset[int]] | None = None,
+    seconds: Sequence[SecondStaff | None] = (),
 ) -> bytes:
     """The lines as one MusicXML document in UTF-8, each on a system of its own.
 
     ``fingerings`` replaces the best ones, one for each line; ``blanks`` are for each line the notes (by
-    index) that are left out, as silent room. Raises InputError where there is no line, where lines for
-    different instruments are mixed, or where tablature is asked for and a line cannot be fingered.
+    index) that are left out, as silent room. ``seconds`` are second parts, one for each line, which stand in
+    parts of their own. Raises InputError where there is no line, where lines for different instruments are
+    mixed, or where tablature is asked for and a line cannot be fingered.
     """
     chosen, options = list(lines), options or ScoreOptions()
     if not chosen:
         raise InputError("there is no line to write; choose one at least.")
-    part = score_part(chosen, options)
-    layouts = [
-        lay_out(
-            line,
-            part,
-            options,
-            fingerings[place] if fingerings is not None else None,
-            blanks[place] if blanks is not None else frozenset(),
-        )
-        for place, line in enumerate(chosen)
-    ]
-    return document(layouts, part, options, width=SYSTEM_WIDTH)
+    players = voices(chosen, options, seconds=seconds, fingerings=fingerings, blanks=blanks)
+    return document(players, options, width=SYSTEM_WIDTH)
 
 
 def document(
-    layouts: Sequence[Layout],
-    part: Part,
+    players: Sequence[Voice],
     options: ScoreOptions,
     *,
     role_words: Mapping[str, str] = ROLE_WORDS,
     pages: frozenset[int] = frozenset(),
     width: int | None = None,
-    show_blanks: bool = False,
-    indent: bool = True,
+    drawing: bool = False,
 ) -> bytes:
-    """Lines that are laid out, as MusicXML in UTF-8, indented or all in one line.
+    """The lines of one player or two, laid out, as MusicXML in UTF-8.
 
     ``role_words`` are the labels of the roles; ``pages`` the bars (by place in each line) that begin a new
     page. With a ``width`` of the music, in tenths of a millimetre, the document has a page layout and the
-    systems that fit. ``show_blanks`` prints a rest where a note is left out.
+    systems that fit. For a ``drawing`` it is not indented, prints a rest where a note is left out, and keeps
+    room for names and for what will stand between the staves.
     """
     root = Element("score-partwise", {"version": "4.0"})
-    staff, tab = staves_of(layouts[0].line, options)
-    staves = [False] * staff + [True] * tab
-    _head(root, part, options, staves, layout=width is not None)
-    for number, is_tab in enumerate(staves, 1):
+    staves = _staves(players)
+    _head(root, options, staves, width is not None, drawing)
+    for number, staff in enumerate(staves, 1):
         parent = add(root, "part", id=f"P{number}")
-        writer = _Writer(parent, part, options, number == 1, is_tab, role_words, pages, width, show_blanks)
-        for place, layout in enumerate(layouts, 1):
-            writer.line(layout, last=place == len(layouts))
-    if indent:
+        below = staves[number].voice if drawing and number < len(staves) else None
+        room = below is not None and below.lower and (staff.tab or below.chords)
+        writer = _Writer(parent, staff, options, number == 1, role_words, pages, width, drawing, room)
+        for place, layout in enumerate(staff.voice.layouts, 1):
+            writer.line(layout, last=place == len(staff.voice.layouts))
+    if not drawing:
         ElementTree.indent(root, " ")
     return (HEADER + ElementTree.tostring(root, encoding="unicode") + "\n").encode("utf-8")
 
 
+@dataclass(frozen=True, slots=True)
+class _Staff:
+    """A staff or tablature of a player; ``first`` of that player's."""
+
+    voice: Voice
+    tab: bool
+    first: bool
+
+
+def _staves(players: Sequence[Voice]) -> list[_Staff]:
+    found = []
+    for voice in players:
+        staff, tab = staves_of(voice.layouts[0].line, voice.options)
+        kinds = [False] * staff + [True] * tab
+        found += [_Staff(voice, kind, place == 0) for place, kind in enumerate(kinds)]
+    return found
+
+
 def _head(
-    root: ElementTree.Element, part: Part, options: ScoreOptions, staves: Sequence[bool], layout: bool
+    root: ElementTree.Element, options: ScoreOptions, staves: Sequence[_Staff], layout: bool, drawing: bool
 ) -> None:
     if options.title:
         add(add(root, "work"), "work-title", options.title)
@@ -124,43 +141,54 @@ def _head(
     parts = add(root, "part-list")
     if len(staves) > 1:
         group = add(parts, "part-group", type="start", number="1")
+        if staves[-1].voice.lower:
+            add(group, "group-symbol", "bracket")
         add(group, "group-barline", "yes")
-    for number, is_tab in enumerate(staves, 1):
-        _score_part(parts, part, number, is_tab)
+    for number, staff in enumerate(staves, 1):
+        _score_part(parts, staff, number, drawing)
     if len(staves) > 1:
         add(parts, "part-group", type="stop", number="1")
 
 
-def _score_part(parts: ElementTree.Element, part: Part, number: int, is_tab: bool) -> None:
-    name = f"{part.name}, tablature" if is_tab else part.name
+def _score_part(parts: ElementTree.Element, staff: _Staff, number: int, drawing: bool) -> None:
+    part, named = staff.voice.part, staff.voice.name
+    name = f"{named or part.name}, tablature" if staff.tab else named or part.name
     listed = add(parts, "score-part", id=f"P{number}")
-    add(listed, "part-name", name, **{"print-object": "no"})
+    shown = named and staff.first
+    add(listed, "part-name", NAME_ROOM if drawing and shown else name, **{} if shown else _NOT_PRINTED)
+    if drawing and shown:
+        add(listed, "part-abbreviation", NAME_ROOM)
     add(add(listed, "score-instrument", id=f"P{number}-I1"), "instrument-name", part.name)
     sound = add(listed, "midi-instrument", id=f"P{number}-I1")
     add(sound, "midi-channel", str(number))
     add(sound, "midi-program", str(part.program))
-    if number > 1:
-        add(sound, "volume", "0")  # it has the notes of the staff, which sound once
+    # A tablature has the notes of its staff, a part at concert pitch those of the first: they sound once.
+    if not staff.first or (staff.voice.lower and staff.voice.chords):
+        add(sound, "volume", "0")
 
 
 @dataclass
 class _Writer:
-    """Writes line after line into one part, restating what changes from one to the next. What concerns both a
-    staff and its tablature stands in the ``first`` part alone.
+    """Writes line after line into one part, restating what changes from one to the next. What concerns the
+    whole score stands in the ``top`` part alone, what concerns both a staff and its tablature in the first of
+    the two. ``room`` keeps room below: for rows under a tablature, for symbols larger than the engraver's.
     """
 
     parent: ElementTree.Element
-    part: Part
+    staff: _Staff
     options: ScoreOptions
-    first: bool
-    tab: bool
+    top: bool
     role_words: Mapping[str, str]
     pages: frozenset[int]
     width: int | None
     show_blanks: bool
+    room: bool
     written_lines: int = 0
     bars: int = 0
     _said: tuple[object, ...] = ()
+
+    def __post_init__(self) -> None:
+        self.part, self.tab, self.first = self.staff.voice.part, self.staff.tab, self.staff.first
 
     def line(self, layout: Layout, last: bool) -> None:
         """Write one line; ``last`` closes the piece with a final bar line."""
@@ -221,7 +249,7 @@ class _Writer:
             attributes.append(transpose_element(self.part.semitones, layout.steps))
 
     def _directions(self, measure: ElementTree.Element, layout: Layout) -> None:
-        if not self.first:
+        if not self.top:
             return
         if self.options.numbers and layout.line.number is not None:
             measure.append(number_direction(layout.line.number))
@@ -239,12 +267,14 @@ class _Writer:
 
     def _bar(self, measure: ElementTree.Element, layout: Layout, place: int) -> None:
         bar = layout.bars[place]
-        chords = list(bar.chords) if self.first else []
+        chords = list(bar.chords) if self.first and self.staff.voice.chords else []
         positions = self._positions(layout)
         for index, each in enumerate(bar.written):
             while chords and chords[0].at < each.end:
                 chord = chords.pop(0)
                 measure.append(harmony_element(chord.chord, self.part, layout.steps, chord.at - each.start))
+            if self.room and self.tab:
+                measure.append(room_direction())
             if each.note in positions and not each.tie_in:
                 measure.append(position_direction(positions[each.note]))
             element = note_element(
@@ -256,7 +286,10 @@ class _Writer:
                 alone=self.first,
                 show_blanks=self.show_blanks,
                 fingers=self.options.fingers and self.first,
+                lower=self.staff.voice.lower,
             )
             measure.append(element)
+            if self.room and not self.tab and element.find("pitch") is not None:
+                add_room(element)
             if self.first and each.note is not None and not each.tie_in and each.note not in layout.blanks:
-                add_labels(element, layout.line.notes[each.note], self.options, self.role_words)
+                add_labels(element, layout.line.notes[each.note], self.staff.voice.options, self.role_words)

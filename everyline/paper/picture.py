@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import zip_longest
 from xml.etree.ElementTree import Element, SubElement, tostring
 
 from everyline.corpora.errors import InputError
@@ -15,6 +16,7 @@ from everyline.paper.outlines import need
 from everyline.paper.score_options import ScoreOptions
 from everyline.paper.system_marks import System, draw_mark, put_text
 from everyline.paper.tempo_mark import beat_of, draw_beat, tempo_words
+from everyline.paper.two_parts import SecondStaff
 from everyline.rules.annotate import AnnotatedLine
 from everyline.rules.ruleset import Rules
 from everyline.sound.swing import BY_TEMPO, parse_swing, swing_ratio
@@ -45,12 +47,14 @@ def svg(
     look: PictureOptions | None = None,
     *,
     blanks: Sequence[frozenset[int]] | None = None,
+    seconds: Sequence[SecondStaff | None] = (),
 ) -> str:
     """The lines one below another as one SVG picture.
 
     Each note is a group of class ``note`` with the id of ``note_id`` on the staff and in the tablature, each
     role mark of class ``role``. ``blanks`` are for each line the notes (by index) that the student is to
-    find. Raises InputError where there is no line or one cannot be drawn as asked.
+    find, ``seconds`` second parts below them. Raises InputError where there is no line or one cannot be drawn
+    as asked.
     """
     score, look = score or ScoreOptions(), look or PictureOptions()
     if not lines:
@@ -58,6 +62,7 @@ def svg(
     page = _Page(look)
     for place, line in enumerate(lines):
         hidden = blanks[place] if blanks is not None else frozenset()
+        second = seconds[place] if seconds else None
         page.heading(line, score, tempo=place == 0)
         systems = engrave(
             line,
@@ -67,6 +72,7 @@ def svg(
             blanks=hidden,
             number=place + 1,
             prefix=look.prefix,
+            second=second,
         )
         for system in systems:
             page.system(system)
@@ -74,8 +80,9 @@ def svg(
             page.neck(line, score, hidden, place + 1)
     if look.legend and score.roles:
         hand = score.fingers and any(staves_of(line, score)[1] for line in lines)
-        page.legend((note.role for line in lines for note in line.notes), hand)
-    return page.finish(lines)
+        shown = [*lines, *(each.line for each in seconds if each is not None)]
+        page.legend((note.role for line in shown for note in line.notes), hand)
+    return page.finish(lines, seconds)
 
 
 def png(picture: str, dpi: int = 300) -> bytes:
@@ -139,10 +146,10 @@ class _Page:
         draw_legend(self.root, roles, self.y, self.look.colour, hand)
         self.y += LEGEND_SIZE
 
-    def finish(self, lines: Sequence[AnnotatedLine]) -> str:
+    def finish(self, lines: Sequence[AnnotatedLine], seconds: Sequence[SecondStaff | None]) -> str:
         """The whole picture, with a title for those who hear it instead."""
         title = Element("title")
-        title.text = "; ".join(spoken(line) for line in lines)
+        title.text = "; ".join(spoken(*each) for each in zip_longest(lines, seconds))
         self.root.insert(0, title)
         _defs(self.root, self.glyphs, self.look.prefix)
         _size(self.root, round(self.look.width * UNITS_PER_MM), self.y)
@@ -159,12 +166,17 @@ def short_number(number: int) -> str:
     return digits if len(digits) <= LONGEST_NUMBER else f"{digits[:8]}…{digits[-8:]}"
 
 
-def spoken(line: AnnotatedLine) -> str:
-    """A line in words, for a title: number, changes, note names."""
+def spoken(line: AnnotatedLine, second: SecondStaff | None = None) -> str:
+    """A line in words, for a title: number, changes, note names, those of a second part."""
     number = "Line" if line.number is None else f"Line {line.number}"
-    return f"{number} over {' '.join(line.rules.progression.text.split())}: " + " ".join(
-        note.name for note in line.notes
-    )
+    said = f"{number} over {' '.join(line.rules.progression.text.split())}: {_names(line)}"
+    if second is None:
+        return said
+    return said + ("; the same at concert pitch" if second.concert else f"; below it {_names(second.line)}")
+
+
+def _names(line: AnnotatedLine) -> str:
+    return " ".join(note.name for note in line.notes)
 
 
 def draw_legend(parent: Element, roles: Iterable[str], y: float, colour: bool, hand: bool) -> float:

@@ -17,7 +17,7 @@ from typing import IO
 from everyline.corpora.errors import InputError
 from everyline.files.writing import writing
 from everyline.paper.engrave import engrave, system_count
-from everyline.paper.exercises import ExerciseRows, Files, Row, SecondStaff, SheetExercise
+from everyline.paper.exercises import ExerciseRows, Files, Row, SheetExercise
 from everyline.paper.heading import Heading, front_matter
 from everyline.paper.layout import score_part
 from everyline.paper.neck import neck_options, neck_svg, picture_height
@@ -25,6 +25,7 @@ from everyline.paper.printing import PrintJob
 from everyline.paper.sheet_options import PAPERS, SIZES, SheetOptions
 from everyline.paper.signs import readable
 from everyline.paper.transposed import key_of, twelve_keys
+from everyline.paper.two_parts import SecondStaff
 from everyline.rules.annotate import AnnotatedLine
 
 __all__ = [
@@ -207,11 +208,15 @@ def _height(exercise: SheetExercise, options: SheetOptions) -> float:
     """How high an exercise stands on the page, in millimetres, without what is said below it."""
     score = options.score if exercise.labels else replace(options.score, roles=False, degrees=False)
     systems = engrave(
-        exercise.line, score, width=options.music_width / options.staff_size, blanks=exercise.blanks
+        exercise.line,
+        score,
+        width=options.music_width / options.staff_size,
+        blanks=exercise.blanks,
+        second=exercise.second,
     )
     music = sum(system.height / 100 * options.staff_size + 1.2 for system in systems)
-    if exercise.second is not None:
-        music = 2 * music + _REMARK
+    if exercise.second is not None and exercise.remark:
+        music += _REMARK
     if score.fretboard is not None and not exercise.own:
         look = neck_options(score, width=options.music_width / options.staff_size)
         music += picture_height(neck_svg(exercise.line, look)) * options.staff_size + 1.2

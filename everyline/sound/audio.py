@@ -5,7 +5,7 @@ A note on loudness for whoever shows this to people: start low, and rest the ear
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence, Set
 from dataclasses import dataclass, replace
 from functools import cache
 from io import BytesIO
@@ -17,7 +17,7 @@ from everyline.sound import bank
 from everyline.sound.midi_file import write_performance
 from everyline.sound.mix import folded, line_volumes, mixed, printed
 from everyline.sound.performance import Performance, perform, programs
-from everyline.sound.sound_options import LINE, PARTS, SoundOptions
+from everyline.sound.sound_options import LINE, PARTS, SECOND, SoundOptions
 from everyline.sound.tags import Tags, tagged
 
 if TYPE_CHECKING:
@@ -74,9 +74,14 @@ class Audio:
         )
 
 
-def render(lines: AnnotatedLine | Iterable[AnnotatedLine], options: SoundOptions | None = None) -> Audio:
+def render(
+    lines: AnnotatedLine | Iterable[AnnotatedLine],
+    options: SoundOptions | None = None,
+    seconds: Sequence[AnnotatedLine | None] = (),
+) -> Audio:
     """Play lines through the sound bank. A part is as loud whatever else is heard with it, and the same input
     sounds the same. A loop is exactly as long as its bars: played over and over it goes on without a gap.
+    ``seconds`` are second parts, for each line one or None.
 
     Raises InputError where there is no line, where everything is muted, where a line's program is not in the
     bank or the sound would last longer than an hour; EverylineError where there is no synthesiser on this
@@ -84,12 +89,13 @@ def render(lines: AnnotatedLine | Iterable[AnnotatedLine], options: SoundOptions
     """
     chosen = options or SoundOptions()
     rows = (lines,) if isinstance(lines, AnnotatedLine) else tuple(lines)
-    performance = perform(rows, chosen)
+    performance = perform(rows, chosen, seconds)
     wanted = programs(rows, chosen)
     _check(performance, wanted, chosen)
-    line, rate = _heard(performance, wanted, chosen, frozenset(PARTS) - {LINE})
-    backing, other = _heard(performance, wanted, chosen, frozenset({LINE}))
-    sound, rate = mixed(line, backing), rate or other
+    line, rate = _heard(performance, wanted, chosen, {LINE})
+    second, third = _heard(performance, wanted, chosen, {SECOND}) if any(seconds) else (None, 0)
+    backing, other = _heard(performance, wanted, chosen, frozenset(PARTS) - {LINE, SECOND})
+    sound, rate = mixed(line, backing, second), rate or third or other
     if not sound.any():
         raise InputError("Every part is muted, so there is nothing to hear; leave one part unmuted.")
     if chosen.loop:
@@ -99,20 +105,23 @@ def render(lines: AnnotatedLine | Iterable[AnnotatedLine], options: SoundOptions
 
 
 def _heard(
-    performance: Performance, wanted: list[int], options: SoundOptions, without: frozenset[str]
+    performance: Performance, wanted: list[int], options: SoundOptions, parts: Set[str]
 ) -> tuple[NDArray[np.int16] | None, int]:
-    """What is heard without some parts, and its rate; None and 0 where that is nothing."""
-    chosen = replace(options, mute=options.mute | without)
+    """What is heard of some parts, and its rate; None and 0 where that is nothing."""
+    chosen = replace(options, mute=options.mute | (frozenset(PARTS) - parts))
     if not any(map(chosen.plays, PARTS)):
         return None, 0
     return _synthesise(write_performance(performance, wanted, chosen, line_volumes()))
 
 
 def write(
-    lines: AnnotatedLine | Iterable[AnnotatedLine], options: SoundOptions | None = None, form: str = "wav"
+    lines: AnnotatedLine | Iterable[AnnotatedLine],
+    options: SoundOptions | None = None,
+    form: str = "wav",
+    seconds: Sequence[AnnotatedLine | None] = (),
 ) -> bytes:
     """A sound file of lines, in one of ``FORMATS``. Raises as ``render`` does."""
-    return render(lines, options).encode(form)
+    return render(lines, options, seconds).encode(form)
 
 
 def available() -> bool:
@@ -131,7 +140,8 @@ def _check(performance: Performance, wanted: list[int], options: SoundOptions) -
             f"This would sound for {minutes:.0f} minutes; at most {MOST_MINUTES} fit one file. "
             f"Take fewer lines, tempi or repeats."
         )
-    missing = sorted(set(wanted) - bank.PROGRAMS) if options.plays(LINE) else []
+    second = options.plays(SECOND) and any(each.second for each in performance.passes)
+    missing = sorted(set(wanted) - bank.PROGRAMS) if options.plays(LINE) or second else []
     if missing:
         raise InputError(
             f"The sound bank has no General MIDI program {missing[0]}; it has "

@@ -7,7 +7,7 @@ and a channel for each part that plays.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from io import BytesIO
 from types import MappingProxyType
 from typing import TYPE_CHECKING
@@ -16,7 +16,7 @@ from everyline.corpora.errors import EverylineError
 from everyline.rules.annotate import AnnotatedLine
 from everyline.rules.spelling import parse_key
 from everyline.sound.performance import Pass, Performance, perform, programs
-from everyline.sound.sound_options import BASS, CHORDS, CLICK, DRUMS, LINE, PARTS, SoundOptions
+from everyline.sound.sound_options import BASS, CHORDS, CLICK, DRUMS, LINE, PARTS, SECOND, SoundOptions
 
 if TYPE_CHECKING:
     from mido import Message, MetaMessage, MidiTrack
@@ -25,28 +25,36 @@ TICKS_PER_QUARTER = 960
 """Ticks of the file: finer than those of a line, so that a swung onset is at most a millisecond off at 30 a
 minute.
 """
-CHANNELS = {LINE: 0, CHORDS: 1, BASS: 2, DRUMS: 9, CLICK: 9}
+CHANNELS = {LINE: 0, CHORDS: 1, BASS: 2, SECOND: 3, DRUMS: 9, CLICK: 9}
 """Channels from 0; the tenth is the percussion channel of General MIDI Level 1, which drums and click
 share."""
-NAMES = {LINE: "Line", CHORDS: "Chords", BASS: "Bass", DRUMS: "Drums", CLICK: "Click"}
+NAMES = {LINE: "Line", SECOND: "Second part", CHORDS: "Chords", BASS: "Bass", DRUMS: "Drums", CLICK: "Click"}
 PROGRAMS = {CHORDS: 5, BASS: 33}
 """General MIDI Level 1 programs, from 1: electric piano 1, acoustic bass. The tenth channel has the kit of
 the feel.
 """
-VOLUMES = {LINE: 110, CHORDS: 94, BASS: 84, DRUMS: 104, CLICK: 104}
-PANS = {LINE: 64, CHORDS: 68, BASS: 62, DRUMS: 64, CLICK: 64}
+VOLUMES = {LINE: 110, SECOND: 110, CHORDS: 94, BASS: 84, DRUMS: 104, CLICK: 104}
+PANS = {LINE: 64, SECOND: 64, CHORDS: 68, BASS: 62, DRUMS: 64, CLICK: 64}
 """Controller 10; the accompaniment is hardly off the middle, each part within a decibel on both sides."""
+APART = {LINE: 48, SECOND: 80}
+"""The same where two players are heard: the first a little to the left, the second to the right."""
 
 # What comes first where several events fall on one tick: notes end before anything begins.
 _OFF, _SETTING, _TEXT, _ON = range(4)
 _Event = tuple[int, int, "Message | MetaMessage"]
 
 
-def write(lines: AnnotatedLine | Iterable[AnnotatedLine], options: SoundOptions | None = None) -> bytes:
-    """A Standard MIDI File of lines, one after another. Raises InputError where there is no line."""
+def write(
+    lines: AnnotatedLine | Iterable[AnnotatedLine],
+    options: SoundOptions | None = None,
+    seconds: Sequence[AnnotatedLine | None] = (),
+) -> bytes:
+    """A Standard MIDI File of lines, one after another, with a second part where ``seconds`` has one. Raises
+    InputError where there is no line."""
     chosen = options or SoundOptions()
     rows = (lines,) if isinstance(lines, AnnotatedLine) else tuple(lines)
-    return write_performance(perform(rows, chosen), programs(rows, chosen), chosen)
+    pans = {**PANS, **APART} if any(seconds) else PANS
+    return write_performance(perform(rows, chosen, seconds), programs(rows, chosen), chosen, pans=pans)
 
 
 def write_performance(
@@ -54,10 +62,12 @@ def write_performance(
     line_programs: list[int],
     options: SoundOptions,
     volumes: Mapping[int, int] = MappingProxyType({}),
+    pans: Mapping[str, int] = PANS,
 ) -> bytes:
     """A MIDI file of a performance; ``line_programs`` are General MIDI programs from 1, one a line.
 
-    ``volumes`` are those of the line (controller 7) by program, where they are not the usual one.
+    ``volumes`` are those of the line (controller 7) by program, where they are not the usual one; ``pans``
+    are those of the parts (controller 10).
     """
     _require_mido()
     from mido import MidiFile
@@ -68,7 +78,7 @@ def write_performance(
     heard = {note.part for each in performance.passes for note in each.notes}
     for part in PARTS:
         if options.plays(part) and part in heard:
-            tracks.append(_track(_part(part, performance, starts, line_programs, volumes), end))
+            tracks.append(_track(_part(part, performance, starts, line_programs, volumes, pans), end))
     # Titles and names may hold any letter; the standard asks for ASCII, and every reader of today takes
     # UTF-8.
     file = MidiFile(type=1, ticks_per_beat=TICKS_PER_QUARTER, charset="utf-8", tracks=tracks)
@@ -151,20 +161,22 @@ def _part(
     starts: list[int],
     line_programs: list[int],
     volumes: Mapping[int, int],
+    pans: Mapping[str, int],
 ) -> Iterator[_Event]:
     from mido import Message, MetaMessage
 
     channel = CHANNELS[part]
     yield 0, _SETTING, MetaMessage("track_name", name=NAMES[part])
     yield 0, _SETTING, Message("control_change", channel=channel, control=7, value=VOLUMES[part])
-    yield 0, _SETTING, Message("control_change", channel=channel, control=10, value=PANS[part])
+    yield 0, _SETTING, Message("control_change", channel=channel, control=10, value=pans[part])
     known = 0
     for each, start in zip(performance.passes, starts, strict=False):
-        program = line_programs[each.index] if part == LINE else PROGRAMS.get(part, each.feel.kit)
+        melody = part in (LINE, SECOND)
+        program = line_programs[each.index] if melody else PROGRAMS.get(part, each.feel.kit)
         if program != known:
             known = program
             yield start, _SETTING, Message("program_change", channel=channel, program=program - 1)
-            if part == LINE and program in volumes:
+            if melody and program in volumes:
                 value = volumes[program]
                 yield start, _SETTING, Message("control_change", channel=channel, control=7, value=value)
         for note in each.notes:

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 GAIN = 2.9
 """By how much everything is louder than it leaves the synthesiser."""
+SIDES = ((1.0, 0.8), (0.8, 1.0))
+"""How loud each of two players is on the left and on the right: two decibels to one side."""
 KNEE = 0.7
 """The part of full scale up to which samples are kept as they are; what is louder nears full scale softly."""
 LOUDEST_VOLUME = 127
@@ -37,17 +39,25 @@ def line_volumes() -> Mapping[int, int]:
     }
 
 
-def mixed(line: NDArray[np.int16] | None, backing: NDArray[np.int16] | None) -> NDArray[np.float32]:
-    """The parts together, full scale at 1; either may be missing."""
+def mixed(
+    line: NDArray[np.int16] | None,
+    backing: NDArray[np.int16] | None,
+    second: NDArray[np.int16] | None = None,
+) -> NDArray[np.float32]:
+    """The parts together, full scale at 1; any may be missing. A line alone is in the middle, of two each
+    stands a little to its side."""
     import numpy as np
 
-    there = [part for part in (line, backing) if part is not None]
+    two = line is not None and second is not None
+    there = [part for part in (line, second, backing) if part is not None]
     total = np.zeros((max((len(part) for part in there), default=0), 2), np.float32)
     # In chunks: an hour in floating point twice over would take gigabytes.
     for part in there:
         for start in range(0, len(part), _CHUNK):
             piece = part[start : start + _CHUNK]
-            heard = piece[:, :1] if part is line else piece
+            heard = piece if part is backing else piece[:, :1]
+            if two and part is not backing:
+                heard = heard * np.array(SIDES[part is second], np.float32)
             total[start : start + len(piece)] += heard * np.float32(GAIN / 32768)
     return total
 

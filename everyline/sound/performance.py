@@ -18,7 +18,17 @@ from everyline.sound.feels import BY_METER, Feel, feel_of, fitting
 from everyline.sound.phrasing import phrased
 from everyline.sound.played import PartNote
 from everyline.sound.pulses import bar_ticks, pulses
-from everyline.sound.sound_options import BACKBEAT, BASS, CHORDS, CLICK, COUNT_IN, DRUMS, LINE, SoundOptions
+from everyline.sound.sound_options import (
+    BACKBEAT,
+    BASS,
+    CHORDS,
+    CLICK,
+    COUNT_IN,
+    DRUMS,
+    LINE,
+    SECOND,
+    SoundOptions,
+)
 from everyline.sound.swing import BY_TEMPO, STRAIGHT, Swing, SwingMap, cymbal_map, swing_map
 
 CLICK_VELOCITY, GROUP_VELOCITY, ACCENT_VELOCITY = 72, 84, 96
@@ -33,7 +43,8 @@ SHORTEST_TAIL = 2.0
 class Pass:
     """One line once. ``start`` is in seconds from the start of the performance, where the lead begins.
 
-    ``index`` counts the lines of the performance from 0; ``lead`` and ``bars`` are in bars. The notes' beats
+    ``index`` counts the lines of the performance from 0, ``second`` is the second part of a line that has
+    one, which keeps its rhythm; ``lead`` and ``bars`` are in bars. The notes' beats
     count from beat 1 of bar 1, after the lead.
     """
 
@@ -45,6 +56,7 @@ class Pass:
     bars: int
     start: float
     notes: tuple[PartNote, ...]
+    second: AnnotatedLine | None = None
 
     @property
     def lead_beats(self) -> int:
@@ -113,12 +125,15 @@ class Performance:
 
 
 def perform(
-    lines: AnnotatedLine | Iterable[AnnotatedLine], options: SoundOptions | None = None
+    lines: AnnotatedLine | Iterable[AnnotatedLine],
+    options: SoundOptions | None = None,
+    seconds: Sequence[AnnotatedLine | None] = (),
 ) -> Performance:
     """Lay lines out in time, one after another, each at every tempo and as often as wished.
 
-    A line's notes are always in the performance (the eye follows them even where the ear does not); other
-    muted parts are left out. Raises InputError where there is no line.
+    ``seconds`` are second parts, for each line one in its rhythm or None. A line's notes are always in the
+    performance (the eye follows them even where the ear does not); other muted parts are left out. Raises
+    InputError where there is no line.
     """
     chosen = options or SoundOptions()
     rows = (lines,) if isinstance(lines, AnnotatedLine) else tuple(lines)
@@ -128,6 +143,7 @@ def perform(
     clock = 0.0
     for index, line in enumerate(rows):
         bars = _bars(line)
+        second = seconds[index] if seconds else None
         # One feel up a practice ladder: that of the tempo that it leads to.
         feel = _feel(line.rules.progression, chosen)
         for tempo in chosen.tempi:
@@ -136,7 +152,7 @@ def perform(
                 lead = _lead(line, bars, chosen, time)
                 again = time + 1 < chosen.repeats
                 goes_on = chosen.loop if not again else _lead(line, bars, chosen, time + 1) == 0
-                each = Pass(index, line, timing, feel, lead, bars, clock, ())
+                each = Pass(index, line, timing, feel, lead, bars, clock, (), second)
                 counted = chosen.count_in > 0 and (time == 0 or chosen.count_in_each)
                 passes.append(replace(each, notes=tuple(_notes(each, chosen, not goes_on, counted))))
                 clock = each.end
@@ -189,19 +205,29 @@ def _free(line: AnnotatedLine, bars: int) -> int:
 def _notes(each: Pass, options: SoundOptions, closing: bool, counted: bool) -> Iterator[PartNote]:
     """All notes of a pass; ``counted`` says that a count-in stands before it."""
     line, timing = each.line, each.map
-    how = phrased(line.notes, line.rules.progression.meter[1] == 4)
-    for index, (note, played) in enumerate(zip(line.notes, how, strict=True)):
-        start, end = timing.beats(note.onset), timing.beats(note.onset + note.length)
-        yield PartNote(LINE, start, start + (end - start) * played.part, note.pitch, played.velocity, index)
+    yield from _melody(LINE, line, timing)
+    events = line.events
+    if each.second is not None:
+        events = tuple(sorted((*events, *each.second.events)))
+        if options.plays(SECOND):
+            yield from _melody(SECOND, each.second, timing)
     wanted = tuple(part for part in (CHORDS, BASS, DRUMS) if options.plays(part))
     drums = cymbal_map(line.rules, timing.tempo, _swing(each.feel, options.swing))
     seed = (line.number or 0) if options.seed is None else options.seed
     band = Band(each.feel, timing, drums, options.bass, seed)
     # Where nobody counts in, the drums keep time under a pickup.
     alone = 0 if counted else each.lead
-    yield from accompany(line.rules, each.bars, band, wanted, closing, line.events, alone)
+    yield from accompany(line.rules, each.bars, band, wanted, closing, events, alone)
     if options.plays(CLICK):
         yield from _clicks(line.rules.progression, each.lead if counted else 0, each.bars, options)
+
+
+def _melody(part: str, line: AnnotatedLine, timing: SwingMap) -> Iterator[PartNote]:
+    """The notes of a line as they are played."""
+    how = phrased(line.notes, line.rules.progression.meter[1] == 4)
+    for index, (note, played) in enumerate(zip(line.notes, how, strict=True)):
+        start, end = timing.beats(note.onset), timing.beats(note.onset + note.length)
+        yield PartNote(part, start, start + (end - start) * played.part, note.pitch, played.velocity, index)
 
 
 def _clicks(progression: Progression, lead: int, bars: int, options: SoundOptions) -> Iterator[PartNote]:

@@ -9,9 +9,10 @@ from everyline.corpora.errors import InputError, did_you_mean
 from everyline.sound.feels import BY_FEEL, BY_METER, TWO_FEEL, WALKING, check_feel
 from everyline.sound.swing import BY_TEMPO, SLOWEST, Swing, check_tempo, parse_swing
 
-LINE, CHORDS, BASS, DRUMS, CLICK = "line", "chords", "bass", "drums", "click"
-PARTS = (LINE, CHORDS, BASS, DRUMS, CLICK)
-"""The parts of a performance; each has a track to itself, and can be muted."""
+LINE, SECOND, CHORDS, BASS, DRUMS, CLICK = "line", "second", "chords", "bass", "drums", "click"
+PARTS = (LINE, SECOND, CHORDS, BASS, DRUMS, CLICK)
+"""The parts of a performance; each has a track to itself, and can be muted. The second is there where a line
+has a second part."""
 BASS_STYLES = (BY_FEEL, WALKING, TWO_FEEL)
 COUNT_IN, EVERY_BEAT, BACKBEAT = "count-in", "every-beat", "backbeat"
 CLICKS = (COUNT_IN, EVERY_BEAT, BACKBEAT)

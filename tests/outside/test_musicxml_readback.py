@@ -323,7 +323,7 @@ def test_sweep(progression: str, instrument: str, key: str) -> None:
     space = parse(
         f'changes = """{entry.changes}"""\nkey = "{entry.key}"\nmeter = "{entry.meter}"\n'
         f'[range]\ninstrument = "{instrument}"\n[approach]\ncount = ["0-1"]\nfigures = ["above-below"]\n'
-        '[arpeggio]\nturns = 2\n[handoff]\nrule = "any"'
+        '[arpeggio]\nturns = 3\n[handoff]\nrule = "any"'
     )
     assert space.count, "a sweep over empty spaces shows nothing"
     tonic = {"Db": "C#", "Gb": "F#", "Ab": "G#"}.get(key, key) + "m" if minor else key

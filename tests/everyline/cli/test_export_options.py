@@ -26,8 +26,11 @@ LINES = {
     "--hand-at": NARROW,
 }
 """A line that can be fingered in another way, for each option on tablature."""
+DUET = ("--changes", "Dm7 | G7 | Cmaj7", "--instrument", "guitar", "--numbers", 11391329)
+"""A line that has a second part; few lines of so strict rules as ``RULES`` have one."""
 VALUES: dict[str, tuple[object, ...]] = {
     "--title": ("Monday",),
+    "--second-part": ("third",),
     "--staves": ("staff",),
     "--no-labels": (),
     "--no-fingers": (),
@@ -76,7 +79,7 @@ def test_an_option_that_would_do_nothing_is_refused(refused, tmp_path, option, k
     ("option", "kind"), [(o, k) for o, k in APPLYING if k not in SOUNDED and k != FOLDER]
 )
 def test_an_option_that_is_taken_changes_the_file(run, tmp_path, option, kind) -> None:
-    rules = (*RULES, *LINES.get(option, WIND))
+    rules = DUET if option == "--second-part" else (*RULES, *LINES.get(option, WIND))
     plain, changed = tmp_path / f"plain{kind}", tmp_path / f"changed{kind}"
     assert run("export", *rules, "--to", plain) == (0, "", "")
     assert run("export", *rules, "--to", changed, option, *VALUES[option]) == (0, "", "")

@@ -10,6 +10,7 @@ import pypdf
 import pytest
 
 from everyline.files.formats import FORMATS
+from tests.tagged import tags_of
 
 
 @pytest.fixture
@@ -111,15 +112,32 @@ def test_a_sheet_of_staves_for_lines_of_ones_own(run, rule_file, tmp_path) -> No
 @pytest.mark.parametrize(
     ("rules", "wish", "said"),
     [
-        (("--instrument", "alto-saxophone"), "concert", "Concert pitch"),
-        (("--instrument", "guitar"), "third", "Second part, below the first: "),
+        (("--instrument", "alto-saxophone"), "concert", "Alto saxophone: "),
+        (("--instrument", "guitar"), "third", "Guitar 1: "),
     ],
 )
 def test_two_parts_on_a_page(run, tmp_path, rules, wish, said) -> None:
     sheet = tmp_path / "two.pdf"
     words = ("--changes", "Dm7 | G7 | Cmaj7", *rules, "--sample", 4, "--seed", 2, "--second-part", wish)
     assert run("sheet", *words, "--to", sheet).code == 0
-    assert said in " ".join(" ".join(page.extract_text().split()) for page in pypdf.PdfReader(sheet).pages)
+    assert any(said in (text or "") for _, text in tags_of(sheet.read_bytes()))
+
+
+def test_two_parts_in_every_kind_of_file(run, refused, tmp_path) -> None:
+    words = ("--changes", "Dm7 | G7 | Cmaj7", "--instrument", "guitar", "--numbers", "7590197 11391329")
+    alone = "1 of 2 lines stand alone: these rules have no second part below them."
+    marks = {"musicxml": b"Guitar 2", "mid": b"Second part", "svg": b'id="m2-0"', "html": b'id="x2w-m1-0"'}
+    for kind, mark in marks.items():
+        path = tmp_path / f"two.{kind}"
+        done = run("export", *words, "--second-part", "third", "--to", path)
+        assert done.code == 0 and alone in done.err
+        assert mark in path.read_bytes()
+    student = tmp_path / "student.html"
+    assert run("sheet", *words, "--second-part", "third", "--to", student).code == 0
+    assert marks["html"] in student.read_bytes()
+    concert = ("--instrument", "alto-saxophone", "--second-part", "concert", "--to")
+    for path, more, said in (("x.mid", (), "sounds as the line"), ("x.svg", ("--concert",), "drop one")):
+        assert said in refused("export", *words[:2], "--sample", "1", *concert, tmp_path / path, *more)
 
 
 def test_a_lesson_file_becomes_pages(run, rule_file, tmp_path) -> None:

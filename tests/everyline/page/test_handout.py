@@ -15,9 +15,10 @@ from everyline import parse
 from everyline.corpora.errors import InputError
 from everyline.handout.write import PARTS, HandoutOptions, handout
 from everyline.paper.score_options import ScoreOptions
-from everyline.paper.sheet import SheetExercise
+from everyline.paper.sheet import SecondStaff, SheetExercise
 from everyline.sound.performance import perform
 from everyline.sound.sound_options import LINE, SoundOptions
+from everyline.sound.sound_options import SECOND as SECOND_PART
 from tests.everyline.page.served import Served
 from tests.everyline.page.test_access import GUITAR, RULES
 from tests.everyline.page.visiting import address, space, take, visit
@@ -71,10 +72,26 @@ def test_the_notes_are_those_of_the_performance_and_hidden_ones_are_silent() -> 
     assert [(n[1], n[3], n[5]) for n in line] == [
         (pytest.approx(n.start, abs=1e-3), n.pitch, n.index) for n in wanted
     ]
-    assert {part for part, *_ in shown["notes"]} == set(range(len(PARTS)))
+    assert {PARTS[part] for part, *_ in shown["notes"]} == set(PARTS) - {SECOND_PART}
     heard = {each[5] for each in hidden["notes"] if each[0] == 0}
     assert heard == set(range(len(SECOND.notes))) - {2, 3}
     assert {each[5] for each in whole["notes"] if each[0] == 0} == set(range(len(SECOND.notes)))
+
+
+def test_a_second_part_is_drawn_named_and_played() -> None:
+    """Below a line of the same rhythm another one, with a tick of its own; one at concert pitch is seen
+    alone."""
+    one = SheetExercise(FIRST, second=SecondStaff(FIRST))
+    text = handout("Two", [one, SheetExercise(FIRST)]).decode()
+    both, alone = pieces(text)
+    first, second = (
+        [each[1:4] + each[5:] for each in both["notes"] if PARTS[each[0]] == part]
+        for part in (LINE, SECOND_PART)
+    )
+    assert first == second and len(first) == len(FIRST.notes)
+    assert SECOND_PART not in {PARTS[each[0]] for each in alone["notes"]}
+    assert 'id="x1w-m1-0"' in text and 'id="x2w-m1-0"' not in text
+    assert "Second part" in text and "Second part" not in made()
 
 
 def test_of_moderate_size() -> None:

@@ -20,6 +20,7 @@ from everyline.paper.sheet_options import LARGE_STAVES
 from everyline.paper.transposed import in_key
 from everyline.text.plain_rules import plain_rules
 from tests.handmade import handmade
+from tests.tagged import tags_of
 
 GUITAR = parse('changes = "Dm7 | G7 | Cmaj7"\nkey = "C"\n[range]\ninstrument = "guitar"\nposition = 5')
 LINES = [GUITAR[index * 97] for index in range(8)]
@@ -178,16 +179,6 @@ def test_a_bound_book_has_bookmarks(monkeypatch: pytest.MonkeyPatch) -> None:
     assert [each for each in found if "Idea" in each] == [f"{n} Idea {n}" for n in range(1, 9)]
 
 
-def tags(node: Any) -> Iterator[tuple[str, str | None]]:
-    """Every structure element below one: its type, and what it says in place of a picture."""
-    kids = node.get("/K", [])
-    for kid in kids if isinstance(kids, list) else [kids]:
-        kid = kid.get_object()
-        if isinstance(kid, dict) and "/S" in kid:
-            yield str(kid["/S"]), kid.get("/Alt")
-            yield from tags(kid)
-
-
 def test_every_figure_of_a_tagged_sheet_says_what_it_shows() -> None:
     """PDF/UA-1 (ISO 14289-1): marked, with language, a title that is displayed, figures with a text in place
     of them, and headings that skip no level. The page setter refuses what breaks the standard; here its tags
@@ -195,11 +186,7 @@ def test_every_figure_of_a_tagged_sheet_says_what_it_shows() -> None:
     """
     sheet = Sheet("Tagged", [SheetExercise(LINES[0], title="One", explain=True), own("bare")], tempi=(60,))
     options = SheetOptions(score=ScoreOptions(tempo=120, fretboard="left"))
-    root: Any = pypdf.PdfReader(BytesIO(sheet_pdf(sheet, options))).trailer["/Root"]
-    assert root["/MarkInfo"]["/Marked"].value is True and root["/Lang"] == "en"
-    assert root["/ViewerPreferences"]["/DisplayDocTitle"].value is True
-    assert b"<pdfuaid:part>1</pdfuaid:part>" in root["/Metadata"].get_object().get_data()
-    found = list(tags(root["/StructTreeRoot"]))
+    found = tags_of(sheet_pdf(sheet, options))
     figures = [said for kind, said in found if kind == "/Figure"]
     assert len(figures) >= 5 and all(figures)
     names = " ".join(str(said) for said in figures)
@@ -212,6 +199,5 @@ def test_every_figure_of_a_tagged_sheet_says_what_it_shows() -> None:
 def test_what_is_to_be_found_is_not_said() -> None:
     blanks = frozenset({3})
     pdf = sheet_pdf(Sheet("Find", [SheetExercise(LINES[0], blanks=blanks, labels=False)]), STAFF)
-    root: Any = pypdf.PdfReader(BytesIO(pdf)).trailer["/Root"]
-    (said,) = [said for kind, said in tags(root["/StructTreeRoot"]) if kind == "/Figure"]
+    (said,) = [said for kind, said in tags_of(pdf) if kind == "/Figure"]
     assert str(said).split().count("blank") == 1

@@ -11,7 +11,7 @@ from everyline.rules.annotate import AnnotatedLine
 from everyline.rules.rulefile import parse_rules
 from everyline.sound.audio import available, render
 from everyline.sound.mix import KNEE, folded, printed
-from everyline.sound.sound_options import PARTS, SoundOptions
+from everyline.sound.sound_options import PARTS, SECOND, SoundOptions
 from everyline.spaces.space import Space
 from tests.everyline.sound.measure import Signal, loudness, onsets
 from tests.everyline.sound.sounding import pickups, two_five_one
@@ -53,6 +53,22 @@ def test_a_part_is_as_loud_whatever_else_is_heard() -> None:
     assert quiet.mean() > 0.99
     # Each of the three is rounded to 16 bits.
     assert np.abs(together - apart)[quiet].max() < 3 / 32768
+
+
+@synthesiser
+def test_two_players_stand_a_little_apart_each_as_loud_as_the_other() -> None:
+    """Two decibels to a side; the right one alone is in the middle again."""
+    first, second = two_five_one()[3], two_five_one()[40]
+    alone = {}
+    for muted in (set[str](), {"line"}, {SECOND}):
+        options = SoundOptions(mute=frozenset(PARTS) - {"line", SECOND} | muted, count_in=0, tempi=(140,))
+        sound = render(first, options, [second])
+        alone[frozenset(muted)] = (sound.samples[: int(sound.performance.seconds * sound.rate)] / 32768).T
+    left, right = alone[frozenset()]
+    one, two = alone[frozenset({SECOND})][0], alone[frozenset({"line"})][0]
+    assert np.abs(left - (one + 0.8 * two)).max() < 3 / 32768
+    assert np.abs(right - (0.8 * one + two)).max() < 3 / 32768
+    assert np.abs(one).max() > 0.1 < np.abs(two).max()
 
 
 @synthesiser
