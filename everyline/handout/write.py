@@ -114,7 +114,8 @@ class _Handout:
         if not labels:
             score = replace(score, roles=False, degrees=False)
         elif score.roles:
-            self.roles.update(note.role for note in line.notes)
+            lines = [line] if second is None else [line, second.line]
+            self.roles.update(note.role for each in lines for note in each.notes)
         spoken = f"{_over(line)}: {_shown(line, blanks)}"
         if second is not None:
             spoken += f"; second part, {CONCERT if second.concert else _shown(second.line, blanks)}"

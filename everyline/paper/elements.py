@@ -144,10 +144,15 @@ def position_direction(position: int) -> Element:
     return direction
 
 
-def room_direction() -> Element:
-    """Words that keep room below a tablature, in a document that will be drawn."""
+def room_direction(rows: bool) -> Element:
+    """What keeps room below a tablature, in a document that will be drawn: a dynamic as high as one row, or
+    words as high as the ``rows`` of one that stands alone."""
     direction = Element("direction", {"placement": "below"})
-    add(add(direction, "direction-type"), "words", "room")
+    kind = add(direction, "direction-type")
+    if rows:
+        add(kind, "words", "room")
+    else:
+        add(add(kind, "dynamics"), "p")
     return direction
 
 

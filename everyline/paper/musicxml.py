@@ -274,7 +274,7 @@ class _Writer:
                 chord = chords.pop(0)
                 measure.append(harmony_element(chord.chord, self.part, layout.steps, chord.at - each.start))
             if self.room and self.tab:
-                measure.append(room_direction())
+                measure.append(room_direction(rows=self.first))
             if each.note in positions and not each.tie_in:
                 measure.append(position_direction(positions[each.note]))
             element = note_element(
