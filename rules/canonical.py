@@ -93,4 +93,4 @@ def _plain(value: Any) -> Any:
     return value
 
 
-_DECIDES_NOTHING = frozenset({"progression", "degree_name", "names", "name", "text"})
+_DECIDES_NOTHING = frozenset({"progression", "degree_name", "names", "name", "text", "any_octave"})

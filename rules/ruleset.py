@@ -35,15 +35,20 @@ class Position:
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """Where a line may start: slots (negative for a pickup), first pitches, degrees of the first chord."""
+    """Where a line may start: slots (negative for a pickup), first pitches, degrees of the first chord.
+
+    ``any_octave`` are the pitch classes of first notes named without an octave: in the range of the rules
+    they are among the ``pitches``, in a wider one there are more of them.
+    """
 
     slots: tuple[int, ...] = (0,)
     pitches: frozenset[int] | None = None
     degrees: frozenset[int] | None = None
+    any_octave: frozenset[int] = frozenset()
 
     def allows(self, pitch: int, root_class: int) -> bool:
         """Whether a line may begin with this pitch over a first chord on this root."""
-        if self.pitches is not None and pitch not in self.pitches:
+        if self.pitches is not None and pitch not in self.pitches and pitch % 12 not in self.any_octave:
             return False
         return self.degrees is None or (pitch - root_class) % 12 in self.degrees
 

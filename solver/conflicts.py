@@ -20,6 +20,7 @@ from everyline.rules.ruleset import Rules
 from everyline.solver.compiler import compile_rules
 from everyline.solver.condition import Condition, Written
 from everyline.solver.conditions import conditions
+from everyline.solver.count_conditions import together
 from everyline.solver.filtered import TooManyLines
 from everyline.solver.search import Search, has_line
 
@@ -309,7 +310,7 @@ def _together(probe: Probe, exclusions: list[int], effort: int) -> tuple[Remedy,
 def _dropping(probe: Probe, gone: int) -> Remedy:
     dropped = probe.named(gone)
     words = "without " + " and without ".join(each.key for each in dropped)
-    written = {key: value for each in dropped for key, value in each.written.items()}
+    written = together(probe.rules, (each.written for each in dropped))
     rules = reduce(lambda rules, condition: condition.without(rules), dropped, probe.rules)
     return Remedy(words, dropped, _counted(rules), written, True)
 

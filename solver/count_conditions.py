@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from functools import partial
 from typing import Any
@@ -24,6 +24,11 @@ def _with(section: str, changed: Rules, **values: Any) -> Rules:
     return replace(changed, **{section: replace(getattr(changed, section), **values)})
 
 
+def _shown(low: int, high: int) -> str:
+    """A count as a rule file has it."""
+    return f"{low}" if low == high else f"{low}-{high}"
+
+
 def count_conditions(rules: Rules, section: str, what: str) -> Iterator[Condition]:
     """The conditions of the count list of ``approach`` or ``passing``, an entry each; ``what`` is counted."""
     for entry in range(len(getattr(rules, section).count)):
@@ -43,17 +48,14 @@ def _entry(rules: Rules, section: str, what: str, entry: int) -> Iterator[Condit
         count = getattr(changed, section).count
         return _with(section, changed, count=(*count[:entry], (low, high), *count[entry + 1 :]))
 
-    def shown(low: int, high: int) -> str:
-        return f"{low}" if low == high else f"{low}-{high}"
-
     def written(low: int, high: int) -> Written:
-        texts = [shown(*each) for each in counts]
-        texts[entry] = shown(low, high)
+        texts = [_shown(*each) for each in counts]
+        texts[entry] = _shown(low, high)
         return {f"{section}.count": texts}
 
     def move(down: int, up: int, room: int) -> Loosening:
         return Loosening(
-            lambda n: f"count {shown(least, most)} -> {shown(least - down * n, most + up * n)}",
+            lambda n: f"count {_shown(least, most)} -> {_shown(least - down * n, most + up * n)}",
             lambda changed, n: counted(changed, least - down * n, most + up * n),
             room,
             lambda n: written(least - down * n, most + up * n),
@@ -76,6 +78,21 @@ def _entry(rules: Rules, section: str, what: str, entry: int) -> Iterator[Condit
             each for each in (move(1, 0, least), move(0, 1, max(0, longest - most))) if each.most > 0
         ),
     )
+
+
+def together(rules: Rules, changes: Iterable[Written]) -> Written:
+    """Several changes as one. Those of entries of one count list are written in one list."""
+    found: dict[str, Any] = {}
+    for change in changes:
+        for key, value in change.items():
+            section, _, name = key.partition(".")
+            if name == "count" and key in found:
+                texts = [_shown(*each) for each in getattr(rules, section).count]
+                places = zip(texts, found[key], value, strict=True)
+                found[key] = [one if one != was else other for was, one, other in places]
+            else:
+                found[key] = value
+    return found
 
 
 def passing_conditions(rules: Rules) -> Iterator[Condition]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from dataclasses import dataclass, replace
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -133,6 +134,7 @@ def held(note: Note, ticks: int, progression: Progression) -> Note:
     return replace(note, length=note.length + ticks)
 
 
+@cache
 def stock() -> list[dict[str, Any]]:
     """The endings of the corpus, as their files have them."""
     files = sorted(STOCK.glob("*.toml"))

@@ -54,9 +54,13 @@ class Progression:
         return self.chords[self.index_at(tick)]
 
     def tick_of_beat(self, text: str, parts: dict[str, int] = ALL_PARTS) -> int:
-        """Tick within a bar of a beat counted aloud: `2`, `2&`, `2e`, `2a`, `2 trip`, `2 let`."""
-        digits = "".join(c for c in text if c.isdigit())
+        """Tick within a bar of a beat counted aloud: `2`, `2&`, `2e`, `2a`, `2 trip`, `2 let`; a place that
+        "musicians have no word for is a fraction of the beat, `2+1/6`", and is none of a subdivision."""
+        digits = "".join(itertools.takewhile(str.isdigit, text))
         part = text[len(digits) :].strip()
+        if parts is ALL_PARTS and part.startswith("+"):
+            above, below = part[1:].split("/")
+            parts = {part: int(above) * BEAT // int(below)}
         if part not in parts or not 1 <= int(digits) <= self.beats_in_bar:
             raise ValueError(f"{text!r} is not a beat of this meter and subdivision")
         return (int(digits) - 1) * BEAT + parts[part]

@@ -109,8 +109,13 @@ def random_endings(
     return [] if single(progression) else [ending for ending in made if ending]
 
 
-def random_rules(seed: int, most: int = MOST_LINES, extended: bool = False) -> Table:
-    """A rule file with at most `most` lines before its limits; few seeds have none."""
+def random_rules(
+    seed: int, most: int = MOST_LINES, extended: bool = False, most_states: int = MOST_STATES
+) -> Table:
+    """A rule file with at most `most` lines before its limits; few seeds have none.
+
+    With fewer states files are found sooner, and are smaller.
+    """
     rng = random.Random(seed)
     for _ in range(1000):
         table = candidate(rng, extended)
@@ -118,7 +123,7 @@ def random_rules(seed: int, most: int = MOST_LINES, extended: bool = False) -> T
             # Bounds that leave a space small enough to be listed where cells would make it too big.
             table["limit"] = [random_limit(rng, progression_of(table), False, True, ["notes", "rests"])]
         try:
-            size = count_analyses(table, MOST_STATES)
+            size = count_analyses(table, most_states)
         except TooBig:
             continue
         if size > 2 * most or count(table) > most or (size == 0 and chance(rng, 0.9)):

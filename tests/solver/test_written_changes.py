@@ -15,33 +15,54 @@ from tests.reference.random_rules import random_rules
 from tests.spaces import CORPUS
 from tests.sweeps import sweep
 
-NAMES = "C C# D Eb E F F# G Ab A Bb B".split()
-
 
 def count(tables: dict[str, Any]) -> int:
     return compile_rules(parse_rules(tables, CORPUS)).count
 
 
-def in_octaves(tables: dict[str, Any]) -> dict[str, Any]:
-    """The same file with its first notes as pitches: a name without an octave means more of them in a wider
-    range, which the conditions of a resolved set of rules cannot know."""
-    pitches = parse_rules(tables, CORPUS).entry.pitches
-    if pitches is None:
-        return tables
-    named = [f"{NAMES[pitch % 12]}{pitch // 12 - 1}" for pitch in sorted(pitches)]
-    return {**tables, "entry": {**tables["entry"], "start": named}}
-
-
 @pytest.mark.slow
 @pytest.mark.parametrize("seed", range(sweep(5, 200)))
 def test_every_cost_and_remedy_is_a_count_of_the_changed_file(seed: int) -> None:
-    tables = in_octaves(random_rules(seed, most=400, extended=seed % 4 > 0))
+    tables = random_rules(seed, most=400, extended=seed % 4 > 0)
     answer = why(parse_rules(tables, CORPUS), CORPUS)
     for cost in answer.costs:
         after = changed(tables, cost.condition.written)
         assert count(after) == cost.without, (cost.condition.key, cost.condition.written)
     for remedy in answer.remedies:
         assert count(changed(tables, remedy.written)) == remedy.count, (remedy.words, remedy.written)
+
+
+NAMED = {
+    "changes": "Dm7 G7 | Cmaj7",
+    "range": {"lowest": "C4", "highest": "C5"},
+    "entry": {"start": ["D", "F4"]},
+    "approach": {"count": ["0"]},
+    "ending": {"use": ["plain"]},
+}
+
+
+def test_a_first_note_without_an_octave_means_more_notes_in_a_wider_range() -> None:
+    answer = why(parse_rules(NAMED, CORPUS), CORPUS)
+    (cost,) = (cost for cost in answer.costs if cost.condition.key == "range")
+    after = changed(NAMED, cost.condition.written)
+    assert cost.without == count(after)
+    lines = compile_rules(parse_rules(after, CORPUS)).walk()
+    assert {line[0].pitch for line in lines} == {50, 62, 74, 65}
+
+
+CROWDED = {
+    "changes": "Dm7 G7 | Cmaj7",
+    "range": {"lowest": "C4", "highest": "C5"},
+    "approach": {"figures": ["above-below"], "count": ["3", "3", "0"]},
+    "ending": {"use": ["plain"]},
+}
+
+
+def test_two_entries_of_a_count_that_go_together_are_both_written() -> None:
+    answer = why(parse_rules(CROWDED, CORPUS), CORPUS)
+    (remedy,) = answer.remedies
+    assert remedy.written == {"approach.count": ["0-99", "0-99", "0"]}
+    assert count(changed(CROWDED, remedy.written)) == remedy.count > 0
 
 
 HOLES = {
