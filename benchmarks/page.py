@@ -36,6 +36,8 @@ the last column after half a second, while it is still fetching what it shows of
 SETTLING = 5.0
 """Seconds that the server is left alone after its first answer."""
 
+CHANGES = "[data-key='first changes']"
+"""Where the changes are typed on the page."""
 CHANGES_ON_SCREEN = 8
 
 RESTING = 4.0
@@ -176,8 +178,8 @@ def _typed(page: Page, port: int, changes: Sequence[str], rest: float) -> list[f
     spent = []
     for each in changes:
         _rest(page, asked, rest)
-        page.fill("#changes", each)
-        page.press("#changes", "Enter")
+        page.fill(CHANGES, each)
+        page.press(CHANGES, "Enter")
         page.wait_for_function("() => window.stopwatch?.end")
         spent.append(page.evaluate("() => stopwatch.end - stopwatch.key") / 1000)
         page.evaluate("() => { window.stopwatch = null; }")

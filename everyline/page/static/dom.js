@@ -96,11 +96,12 @@ export function redrawing(place, draw, fallbacks = []) {
   const key = inside ? held.dataset.key : null;
   const typed = inside && isTyped(held) ? [held.value, held.selectionStart, held.selectionEnd] : null;
   const top = key ? held.getBoundingClientRect().top : 0;
-  const scroll = place.scrollTop;
+  const scroller = scrollerOf(place);
+  const scroll = scroller.scrollTop;
   drawing.now = true;
   draw();
   drawing.now = false;
-  place.scrollTop = scroll;
+  scroller.scrollTop = scroll;
   if (!inside) return;
   const again = [key, ...fallbacks]
     .map((each) => each && byKey(place, each))
@@ -112,7 +113,15 @@ export function redrawing(place, draw, fallbacks = []) {
   }
   if (typed && again.dataset.key === key && again.value !== again.defaultValue) toldWhenLeft(again);
   again.focus({ preventScroll: true });
-  if (again.dataset.key === key) scrollBack(place, again.getBoundingClientRect().top - top);
+  if (again.dataset.key === key) scrollBack(scroller, again.getBoundingClientRect().top - top);
+}
+
+/** What scrolls, of a place and what it is in. */
+function scrollerOf(place) {
+  const scrolls = (each) => ["auto", "scroll"].includes(getComputedStyle(each).overflowY);
+  let found = place;
+  while (found && !scrolls(found)) found = found.parentElement;
+  return found ?? place;
 }
 
 const drawing = { now: false };

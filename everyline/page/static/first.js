@@ -1,4 +1,5 @@
-// Above the first lines: four choices in a player's words, that set the same rules as the parts beside them.
+// What to play: four choices in a player's words, that set the same rules as the list of rules. They stand beside
+// every page that goes by the rules; where there is no room beside, above the good lines.
 
 import { select } from "./controls.js";
 import { h, redrawing } from "./dom.js";
@@ -19,15 +20,10 @@ import { signed } from "./words.js";
 
 const OWN = "my own rules";
 
-/** Show the choices above the good lines, anew whenever the rules change. */
+/** Show the choices, anew whenever the rules change. */
 export function setUpFirst(place) {
   const choices = () => [theChanges(), h("div.first-rest", {}, onWhat(), where(), howHard())];
-  const draw = () => {
-    place.hidden = !(state.view === "lines" && state.order === "good");
-    redrawing(place, () => place.replaceChildren(...(place.hidden ? [] : choices())));
-  };
-  on("rules", draw);
-  on("view", draw);
+  on("rules", () => redrawing(place, () => place.replaceChildren(...choices())));
 }
 
 function theChanges() {
@@ -66,7 +62,7 @@ function where() {
   const chosen = instrument();
   const options = placesOn(chosen).map(({ name, words }) => [name, words]);
   const set = (name) => chosen && setTables(atPlace(state.tables, chosen, name));
-  const words = chosen?.frets ? "Where on the neck" : "Which part of its range";
+  const words = chosen?.frets ? "Where on the neck" : "Part of its range";
   return choice(words, "first place", options, placeOf(state.tables, chosen)?.name, set);
 }
 

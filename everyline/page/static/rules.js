@@ -5,32 +5,52 @@ import { button, byId, byKey, h, redrawing } from "./dom.js";
 import { entriesOf, matching } from "./finding.js";
 import { PARTS, PART_GROUPS } from "./rule-parts.js";
 import { canRedo, canUndo, on, redo, setTables, state, undo } from "./state.js";
+import { keepHere, kept } from "./store.js";
 
-const WIDE = "(min-width: 62rem)";
+/** Where there is room for the rules beside the page. */
+const wide = matchMedia("(min-width: 62.01rem)");
+const UNFOLDED = "rules unfolded";
+/** Whether the list is open. Beside the page it stays as it was left, in this browser. */
+const list = { open: false };
 
 /** Build the rules, and build them anew whenever they change. */
 export function setUpRules(place) {
-  if (matchMedia(WIDE).matches) state.open.add("music");
+  const arrange = () => unfold(wide.matches && kept(UNFOLDED) === true);
+  arrange();
+  wide.addEventListener("change", arrange);
   on("rules", () => draw(place));
   on("view", () => draw(place));
-  byId("to-rules").onclick = showRules;
-  addEventListener("keydown", (event) => event.key === "Escape" && hideRules());
+  byId("to-rules").onclick = showSheet;
+  addEventListener("keydown", (event) => event.key === "Escape" && hideSheet());
+}
+
+function unfold(now) {
+  list.open = now;
+  document.documentElement.dataset.rules = now && !wide.matches ? "sheet" : "beside";
+  if (state.summary || state.trouble) draw(byId("rules"));
+}
+
+/** Open or close the list below its button: nothing beside or above it moves. */
+function fold() {
+  unfold(!list.open);
+  keepHere(UNFOLDED, list.open);
 }
 
 /** Show the rules as a sheet over the page, where there is no room beside it. */
-function showRules() {
-  document.documentElement.dataset.rules = "open";
+function showSheet() {
+  unfold(true);
   byKey(byId("rules"), "done").focus();
 }
 
-function hideRules() {
-  if (!document.documentElement.dataset.rules) return;
-  delete document.documentElement.dataset.rules;
+function hideSheet() {
+  if (document.documentElement.dataset.rules !== "sheet") return;
+  unfold(false);
   byId("to-rules").focus();
 }
 
 function draw(place) {
-  redrawing(place, () => place.replaceChildren(head(), finder(), startFrom(), ...PART_GROUPS.map(group)));
+  const all = () => h("div", { id: "rule-list" }, finder(), startFrom(), PART_GROUPS.map(group));
+  redrawing(place, () => place.replaceChildren(head(), ...(list.open ? [all()] : [])));
 }
 
 const head = () =>
@@ -38,9 +58,10 @@ const head = () =>
     "div.rules-head",
     {},
     h("h2", {}, "The rules"),
+    button("Rules", fold, { "aria-expanded": String(list.open), "data-key": "fold" }, "button.fold"),
     button("Undo", undo, { disabled: !canUndo(), "data-key": "undo", title: "Ctrl+Z" }, "button.quiet"),
     button("Redo", redo, { disabled: !canRedo(), "data-key": "redo", title: "Ctrl+Shift+Z" }, "button.quiet"),
-    button("Done", hideRules, { "data-key": "done" }, "button.strong.rules-done"),
+    button("Done", hideSheet, { "data-key": "done" }, "button.strong.rules-done"),
   );
 
 // -- looking for a rule --------------------------------------------------------------------------------------

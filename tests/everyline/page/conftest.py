@@ -11,13 +11,14 @@ from playwright.sync_api import Browser, Page, expect, sync_playwright
 from tests.everyline.page.served import Served, serving
 
 # How long a machine that does other work too may take; what is there sooner is found sooner.
-expect.set_options(timeout=60_000)
+LONGEST = 60_000
+expect.set_options(timeout=LONGEST)
 
 
 @pytest.fixture(scope="session")
 def served() -> Iterator[Served]:
-    """The page, served for all tests of a session."""
-    with serving() as made:
+    """The page, served for all tests of a session. A busy machine is no reason to answer none."""
+    with serving("--time-limit", "120") as made:
         yield made
 
 
@@ -34,6 +35,7 @@ def browser(chromium_path: str, chromium_args: list[str]) -> Iterator[Browser]:
 def page(browser: Browser) -> Iterator[Page]:
     """A fresh page; what its console complains of fails the test."""
     context = browser.new_context(viewport={"width": 1280, "height": 900}, accept_downloads=True)
+    context.set_default_timeout(LONGEST)
     made = context.new_page()
     complaints: list[str] = []
     made.on("pageerror", lambda error: complaints.append(str(error)))

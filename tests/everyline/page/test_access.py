@@ -12,7 +12,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
 from tests.everyline.page.served import II_V_I, Served
-from tests.everyline.page.visiting import NO_LINE, address, visit
+from tests.everyline.page.visiting import NO_LINE, address, unfold, visit
 from tests.sweeps import sweep, sweep_size
 
 pytestmark = pytest.mark.browser
@@ -25,6 +25,7 @@ GUITAR = {**II_V_I, "range": {"instrument": "guitar", "position": 5}}
 def _lines(page: Page, served: Served) -> None:
     visit(page, address(served, "lines", GUITAR))
     page.wait_for_selector(".strip music-strip[data-ready]", timeout=60_000)
+    unfold(page)
     page.evaluate("document.querySelectorAll('details.part').forEach((part) => (part.open = true))")
 
 
@@ -167,6 +168,8 @@ def test_keyboard_alone(page: Page, served: Served) -> None:
         raise AssertionError(f"the Tab key does not come to {name!r}")
 
     tab_to("To the lines")
+    tab_to("Rules")
+    page.keyboard.press("Enter")
     tab_to("Into the next chord")
     page.keyboard.press("Enter")
     page.wait_for_selector("#part-handoff input")

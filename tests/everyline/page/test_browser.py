@@ -12,7 +12,17 @@ from playwright.sync_api import Page, expect
 
 from everyline.rules.rule_text import to_toml
 from tests.everyline.page.served import II_V_I, Served
-from tests.everyline.page.visiting import NO_LINE, address, count, counted, space, take, visit
+from tests.everyline.page.visiting import (
+    CHANGES,
+    NO_LINE,
+    address,
+    count,
+    counted,
+    space,
+    take,
+    unfold,
+    visit,
+)
 
 pytestmark = pytest.mark.browser
 
@@ -21,19 +31,19 @@ def test_changes_typed_are_counted_at_once(page: Page, served: Served) -> None:
     visit(page, f"{served.address}/")
     guitar = {"range": {"instrument": "guitar"}}
     assert count(page) == space({"changes": "Dm7 | G7 | Cmaj7", **guitar}).count
-    page.fill("#changes", "Cm7 | F7 | Bbmaj7")
-    page.press("#changes", "Enter")
+    page.fill(CHANGES, "Cm7 | F7 | Bbmaj7")
+    page.press(CHANGES, "Enter")
     expect(page.locator("#over")).to_contain_text("Cm7 | F7 | Bbmaj7")
     assert count(page) == space({"changes": "Cm7 | F7 | Bbmaj7", **guitar}).count
 
 
 def test_a_wrong_rule_is_named_and_mended(page: Page, served: Served) -> None:
     visit(page, address(served, "lines"))
-    page.fill("#changes", "Dm7 | Hm7 | Cmaj7")
-    page.press("#changes", "Enter")
+    page.fill(CHANGES, "Dm7 | Hm7 | Cmaj7")
+    page.press(CHANGES, "Enter")
     expect(page.locator("#trouble")).to_contain_text("Hm7")
-    page.fill("#changes", "Dm7 | G7 | Cmaj7")
-    page.press("#changes", "Enter")
+    page.fill(CHANGES, "Dm7 | G7 | Cmaj7")
+    page.press(CHANGES, "Enter")
     expect(page.locator("#trouble")).to_be_hidden()
     assert count(page) == space().count
 
@@ -52,6 +62,7 @@ def test_wrong_rules_can_be_mended_as_text(page: Page, served: Served) -> None:
 
 def test_each_choice_shows_what_it_would_leave(page: Page, served: Served) -> None:
     visit(page, address(served, "lines"))
+    unfold(page)
     if not page.locator("#part-handoff").get_attribute("open"):
         page.click("#part-handoff summary")
     chip = page.locator("#part-handoff label.chip", has_text="guide")
@@ -65,6 +76,7 @@ def test_each_choice_shows_what_it_would_leave(page: Page, served: Served) -> No
 def test_passing_notes_rhythm_and_a_narrowed_instrument_are_chosen(page: Page, served: Served) -> None:
     tables = {**II_V_I, "range": {"instrument": "guitar"}, "approach": {"count": ["0"]}}
     visit(page, address(served, "lines", tables))
+    unfold(page)
     page.click("#part-passing summary")
     page.get_by_label("scale tones").check()
     page.get_by_label("on or off the beat").check()
@@ -333,8 +345,9 @@ def test_a_far_line_is_come_back_to(page: Page, served: Served) -> None:
 
 def test_changed_rules_are_undone(page: Page, served: Served) -> None:
     visit(page, address(served, "lines"))
-    page.fill("#changes", "Cm7 | F7 | Bbmaj7")
-    page.press("#changes", "Enter")
+    unfold(page)
+    page.fill(CHANGES, "Cm7 | F7 | Bbmaj7")
+    page.press(CHANGES, "Enter")
     expect(page.locator("#over")).to_contain_text("Cm7 | F7 | Bbmaj7")
     page.locator("#begin-file").select_option(index=1)
     expect(page.locator("#over")).not_to_contain_text("Cm7 | F7 | Bbmaj7")
@@ -349,6 +362,7 @@ def test_changed_rules_are_undone(page: Page, served: Served) -> None:
 
 def test_no_choice_moves_while_its_count_is_new(page: Page, served: Served) -> None:
     visit(page, address(served, "lines"))
+    unfold(page)
     page.click("#part-entry summary")
     page.locator("#part-entry .leaves").first.wait_for()
     places = """(text) => [...document.querySelectorAll('#rules label.chip')].map((chip) => {

@@ -14,7 +14,7 @@ from everyline.page.operations import Workspace
 from everyline.rules.rulefile import parse_rules
 from tests.everyline.page.node import run
 from tests.everyline.page.served import Served
-from tests.everyline.page.visiting import space, visit
+from tests.everyline.page.visiting import space, unfold, visit
 from tests.sweeps import sweep
 
 LEVELS = 5
@@ -121,7 +121,7 @@ CHOICES: list[tuple[str, str, dict[str, Any]]] = [
     ("Over which changes", "two-five-one-short", {"changes": "Gm7 C7 | Fmaj7", "key": "F"}),
     ("In the key of", "Eb", {"changes": "ii7 V7 | Imaj7", "key": "Eb"}),
     ("Played on", "tenor-saxophone", {"range": {"instrument": "tenor-saxophone"}}),
-    ("Which part of its range", "low", {}),
+    ("Part of its range", "low", {}),
 ]
 
 
@@ -144,13 +144,19 @@ def test_four_choices_set_the_rules_and_stay_where_they_are(page: Page, served: 
         count = int(served.rules(tables)["count"])
         expect(page.locator("#count")).to_have_text(f"{count:,} lines".replace(",", "\u202f"))
         assert page.evaluate(PLACES) == before
+    # The list opens below them, is open again next time, and moves neither them nor the lines.
+    lines = page.locator(".strip").first
+    stood = lines.bounding_box()
+    unfold(page)
+    assert (page.evaluate(PLACES), lines.bounding_box()) == (before, stood)
     expect(page.locator("#part-range .part-says")).to_have_text("Tenor saxophone")
     chosen(page, *CHOICES[-1][:2])
     expect(page.locator("#part-range .part-says")).to_contain_text("up to")
     # Everything is in the address, and can be undone.
     page.reload()
     page.wait_for_selector("html[data-ready=yes]")
-    expect(page.get_by_label("Which part of its range", exact=True)).to_have_value("low")
+    expect(page.locator("#part-range")).to_be_visible()
+    expect(page.get_by_label("Part of its range", exact=True)).to_have_value("low")
     expect(page.get_by_label("Level", exact=True)).to_have_value("1")
     chosen(page, "Level", "2")
     page.get_by_role("button", name="Undo").click()
@@ -160,6 +166,7 @@ def test_four_choices_set_the_rules_and_stay_where_they_are(page: Page, served: 
 @pytest.mark.browser
 def test_rules_from_the_panel_are_ones_own(page: Page, served: Served) -> None:
     visit(page, f"{served.address}/")
+    unfold(page)
     page.click("#part-handoff summary")
     page.locator("#part-handoff label.chip", has_text="by step").click()
     level = page.get_by_label("Level", exact=True)

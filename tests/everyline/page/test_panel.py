@@ -17,7 +17,7 @@ from everyline.rules.limits import LIMITS
 from everyline.rules.rulefile import parse_rules
 from everyline.spaces.space import Space
 from tests.everyline.page.served import II_V_I, Served
-from tests.everyline.page.visiting import address, space, visit
+from tests.everyline.page.visiting import address, space, unfold, visit
 from tests.sweeps import sweep
 
 # -- words and examples, without a browser -------------------------------------------------------------------
@@ -77,6 +77,7 @@ def test_every_figure_and_ending_is_shown_by_a_line() -> None:
 @pytest.mark.browser
 def test_a_rule_is_found_by_its_words_and_explained_by_a_tap(page: Page, served: Served) -> None:
     visit(page, address(served, "lines"))
+    unfold(page)
     page.fill("#find-rule", "next chord")
     page.locator(".found").get_by_role("button", name="Into the next chord").last.click()
     expect(page.locator("#part-handoff")).to_have_attribute("open", "")
@@ -102,6 +103,7 @@ def test_a_rule_is_found_by_its_words_and_explained_by_a_tap(page: Page, served:
 def test_the_list_of_endings_is_short_and_searchable(page: Page, served: Served) -> None:
     tables = {"changes": "Dm7 | G7 | Cmaj7"}
     visit(page, address(served, "check", tables))
+    unfold(page)
     page.click("#part-ending summary")
     part = page.locator("#part-ending")
     part.locator(".pick").first.wait_for()
@@ -139,6 +141,7 @@ CHANGES = [
 @pytest.mark.browser
 def test_no_change_of_rules_moves_a_control(page: Page, served: Served) -> None:
     visit(page, address(served, "check", {**II_V_I, "approach": {"count": ["0-1"]}}))
+    unfold(page)
     for part, _, key in CHANGES:
         page.click(f"#part-{part} summary")
         control = page.locator(f"#part-{part} [data-key='{key}']")
@@ -163,6 +166,7 @@ def test_no_change_of_rules_moves_a_control(page: Page, served: Served) -> None:
 @pytest.mark.browser
 def test_defaults_are_ticked_and_the_last_cannot_be_taken_out(page: Page, served: Served) -> None:
     visit(page, address(served, "check"))
+    unfold(page)
     page.click("#part-entry summary")
     beats = page.get_by_role("group", name="Beats to start on")
     expect(beats.get_by_label("1", exact=False).first).to_be_checked()

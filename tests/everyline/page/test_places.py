@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from tests.everyline.page.served import II_V_I, Served
-from tests.everyline.page.visiting import address, count, space, visit
+from tests.everyline.page.visiting import CHANGES, address, count, space, unfold, visit
 
 pytestmark = pytest.mark.browser
 
@@ -97,6 +97,7 @@ def test_a_row_says_its_notes_before_its_picture_is_there(page: Page, served: Se
 
 def test_back_leads_through_changes_of_rules(page: Page, served: Served) -> None:
     visit(page, address(served, "lines"))
+    unfold(page)
     before = count(page)
     page.click("#part-handoff summary")
     page.locator("#part-handoff label.chip", has_text="guide tones").click()
@@ -117,6 +118,7 @@ ODD = [
 
 def test_no_odd_value_in_a_link_ends_in_an_empty_panel(page: Page, served: Served) -> None:
     """A script error would fail the test by itself, see ``page``."""
+    page.add_init_script("try { localStorage['rules unfolded'] = 'true'; } catch { /* no page yet */ }")
     for odd in ODD:
         page.goto("about:blank")
         visit(page, f"{served.address}/#lines?changes=Dm7 | G7 | Cmaj7&{odd}")
@@ -125,6 +127,7 @@ def test_no_odd_value_in_a_link_ends_in_an_empty_panel(page: Page, served: Serve
 
 def test_a_typed_line_and_its_verdict_stay(page: Page, served: Served) -> None:
     visit(page, address(served, "check"))
+    unfold(page)
     page.get_by_label("The notes", exact=True).fill("D F A C B G F D, E:4")
     page.get_by_role("button", name="Check it").click()
     verdict = page.locator(".verdict")
@@ -199,8 +202,8 @@ def test_without_a_server_no_rule_is_blamed(page: Page, served: Served) -> None:
     visit(page, address(served, "lines"))
     page.get_by_role("link", name="Line 1:").wait_for()
     page.route("**/api/**", lambda route: route.fulfill(status=400, json={"error": "no."}))
-    page.fill("#changes", "Em7 | A7 | Dmaj7")
-    page.press("#changes", "Enter")
+    page.fill(CHANGES, "Em7 | A7 | Dmaj7")
+    page.press(CHANGES, "Enter")
     expect(page.locator("#trouble")).to_have_text("no.")
     # The last good lines stay.
     expect(page.get_by_role("link", name="Line 1:")).to_be_visible()
@@ -209,8 +212,8 @@ def test_without_a_server_no_rule_is_blamed(page: Page, served: Served) -> None:
         "() => { window.real = fetch; window.fetch = () => Promise.reject(new TypeError('gone')); }"
     )
     page.get_by_role("link", name="Check").click()
-    page.fill("#changes", "Am7 | D7 | Gmaj7")
-    page.press("#changes", "Enter")
+    page.fill(CHANGES, "Am7 | D7 | Gmaj7")
+    page.press(CHANGES, "Enter")
     expect(page.locator("#trouble")).to_contain_text("the server does not answer")
     page.get_by_role("link", name="Lines", exact=True).click()
     page.evaluate("() => { window.fetch = window.real; }")

@@ -21,6 +21,7 @@ from everyline.page.operations import Abandoned, Workspace
 from everyline.page.pool import COUNT, LONG, Pool, ShuttingDown, TookTooLong
 from tests.everyline.page.served import II_V_I, Served, apart, started
 from tests.everyline.page.test_security import HEAVY
+from tests.everyline.page.visiting import CHANGES, unfold
 
 LONGEST = 120
 """Seconds that no test waits for, long enough for a machine that does other work too."""
@@ -158,11 +159,12 @@ def test_changed_rules_stop_what_was_asked_for_the_old_ones(page: Page, served: 
     page.route("**/choices", lambda route: None)  # never answered: only the page itself can end it
     page.goto(f"{served.address}/")
     page.wait_for_selector("html[data-ready=yes]")
+    unfold(page)
     with page.expect_request("**/choices"):
         page.click("#part-handoff summary")
-    page.fill("#changes", "Gm7 | C7 | Fmaj7")
+    page.fill(CHANGES, "Gm7 | C7 | Fmaj7")
     with page.expect_event("requestfailed"):
-        page.press("#changes", "Enter")
+        page.press(CHANGES, "Enter")
     expect(page.locator("#over")).to_contain_text("Gm7")
     assert any(url.endswith("/choices") for url in failed)
 

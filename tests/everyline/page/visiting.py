@@ -12,6 +12,9 @@ from everyline.rules.rulefile import parse_rules
 from everyline.spaces.space import Space
 from tests.everyline.page.served import II_V_I, Served
 
+CHANGES = "[data-key='first changes']"
+"""Where the changes are typed."""
+
 NO_LINE = {**II_V_I, "limit": [{"kind": "largest-leap", "semitones": 2}]}
 
 
@@ -34,7 +37,12 @@ def address(served: Served, view: str, tables: object = None, **more: str) -> st
 def visit(page: Page, where: str) -> None:
     """Go to an address and wait until the page has counted."""
     page.goto(where)
-    page.wait_for_selector("html[data-ready=yes]")
+    page.wait_for_selector("html[data-ready=yes]", timeout=60_000)
+
+
+def unfold(page: Page) -> None:
+    """Open the list of rules."""
+    page.get_by_role("button", name="Rules", exact=True).click()
 
 
 def space(tables: object = None) -> Space:
