@@ -10,7 +10,20 @@ import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from benchmarks import engines, forms, listing, many, next_note, page, paper, ranking, sound, startup, taste
+from benchmarks import (
+    engines,
+    first_view,
+    forms,
+    listing,
+    many,
+    next_note,
+    page,
+    paper,
+    ranking,
+    sound,
+    startup,
+    taste,
+)
 from benchmarks.measure import ROOT
 from benchmarks.report import Section, machine
 
@@ -26,6 +39,7 @@ SECTIONS: dict[str, Callable[[bool], Section]] = {
     "taste": taste.section,
     "paper": paper.section,
     "sound": sound.section,
+    "first line": first_view.section,
     "page": page.section,
     "next note": next_note.section,
 }

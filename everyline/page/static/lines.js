@@ -1,35 +1,20 @@
 // All lines, in a list that fetches only what is in sight: by number through millions, or in an order that ranks.
 
-import { address, get, withRules } from "./api.js";
-import { button, digits, h, say, select } from "./dom.js";
-import { fretboardChoice } from "./fretboard.js";
+import { digits, h } from "./dom.js";
 import { keepButton } from "./keep-button.js";
 import { onLesson } from "./kept.js";
+import { LineSource } from "./line-source.js";
+import { LineTools } from "./line-tools.js";
 import { Player, quiet } from "./listen.js";
-import { Memory } from "./memory.js";
 import { pictureWidth } from "./music.js";
-import { picture } from "./pictures.js";
 import { Rows } from "./rows.js";
 import { addressOf, go, state, writeAddress } from "./state.js";
 import { statisticsPanel } from "./statistics.js";
 import { spoken } from "./words.js";
 
 const heights = new Map(); // of rows of each shape, once one was seen
-const CHUNK = 12n;
-const SLIDING = 120; // milliseconds between two moves of the list while the slider moves
-const BUTTONS = 58; // pixels of a row beside its music
-const ORDERS = [
-  ["good", "Eight good lines", "much as players move, and unlike each other"],
-  ["number", "By number", "numbering never changes for these rules"],
-  ["smooth", "Smoothest first", "steps before leaps"],
-  ["varied", "Varied", "the least strange, and unlike the ones before"],
-];
-const STAVES = [
-  ["auto", "automatic (by instrument)"],
-  ["staff", "staff"],
-  ["tab", "tablature"],
-  ["both", "staff and tablature"],
-];
+// Pixels of a row beside its music: buttons for a finger are taller.
+const BUTTONS = matchMedia("(pointer: coarse)").matches ? 70 : 58;
 
 /** The page of lines; answers what to do when it is left. */
 export function showLines(place) {
@@ -43,15 +28,18 @@ class Lines {
     this.order = order;
     this.tables = tables;
     this.id = summary.id;
-    this.round = new AbortController();
-    this.chunks = new Memory(80);
+    this.source = new LineSource(tables, summary.id, order);
     const total = BigInt(summary.count);
     const most = BigInt(vocabulary.orders[order] ?? total);
     this.list = h("div.list", { role: "list", "aria-label": "Lines", onkeydown: (event) => this.key(event) });
-    const tools = this.tools();
+    this.tools = new LineTools({
+      length: () => this.rows.length,
+      scrollTo: (place) => this.rows.scrollTo(place),
+      jumpTo: (place) => this.jumpTo(place),
+    });
     // A few lines come first; through millions of them nobody comes to what is below.
     const parts = order === "good" ? [this.list, statisticsPanel()] : [statisticsPanel(), this.list];
-    place.replaceChildren(...tools, ...parts);
+    place.replaceChildren(...this.tools.elements(), ...parts);
     this.tall = 0;
     this.awaited = null; // a place that was asked for, until its row is there
     this.width = this.musicWidth();
@@ -88,106 +76,12 @@ class Lines {
     this.forget();
     clearTimeout(this.noting);
     quiet();
-    this.round.abort();
+    this.source.end();
   }
 
-  // -- order, jump, the slider -------------------------------------------------------------------------------
-
-  tools() {
-    const staves = select(STAVES, state.staves, (value) => go("lines", { staves: value }));
-    staves.id = "staves";
-    const shown = h(
-      "div.row.shown-as",
-      {},
-      h("div.field.inline", {}, h("label", { for: "staves" }, "Shown as"), staves),
-      fretboardChoice(),
-    );
-    if (this.order !== "good")
-      return [h("div.line-tools", {}, this.orders(), this.jumper(), this.sliderBar()), shown];
-    const others = () => go("lines", { draw: String((Number(state.draw) || 1) + 1), place: "1" });
-    return [h("div.line-tools", {}, this.orders(), h("div.row", {}, button("Eight others", others)), shown)];
-  }
-
-  orders() {
-    return h(
-      "div.tabs",
-      { role: "group", "aria-label": "Order" },
-      ORDERS.map(([order, words, title]) =>
-        button(
-          words,
-          () => go("lines", { order, number: "1", place: "1" }),
-          { "aria-pressed": String(order === state.order), title },
-          "button.tab",
-        ),
-      ),
-    );
-  }
-
-  jumper() {
-    this.jump = h("input", {
-      type: "text",
-      inputmode: "numeric",
-      id: "jump",
-      size: "9",
-      autocomplete: "off",
-      "data-key": "jump",
-    });
-    const sent = (event) => {
-      event.preventDefault();
-      this.jumpTo(this.jump.value);
-    };
-    return h(
-      "form.jump",
-      { onsubmit: sent },
-      h("label", { for: "jump" }, this.order === "number" ? "Line number" : "Place"),
-      this.jump,
-      h("button", { type: "submit" }, "Go there"),
-      button("Random line", () => this.rows.scrollTo(this.random()), { "data-key": "any" }, "button.quiet"),
-    );
-  }
-
-  sliderBar() {
-    this.slider = h("input", {
-      type: "range",
-      min: "0",
-      max: "1000",
-      step: "1",
-      value: "0",
-      "aria-label": "Place in the whole set, in thousandths",
-      oninput: () => this.slid(),
-    });
-    return this.slider;
-  }
-
-  /** Many moves of the slider are one move of the list; the number follows at once. */
-  slid() {
-    const place = () => 1n + ((this.rows.length - 1n) * BigInt(this.slider.value)) / 1000n;
-    this.jump.value = digits(place());
-    this.sliding ??= setTimeout(() => {
-      this.sliding = null;
-      this.rows.scrollTo(place());
-    }, SLIDING);
-  }
-
-  random() {
-    const { length } = this.rows;
-    const words = Math.ceil(length.toString(2).length / 32) + 1;
-    let drawn = 0n;
-    for (const part of crypto.getRandomValues(new Uint32Array(words))) drawn = (drawn << 32n) | BigInt(part);
-    return 1n + (drawn % length);
-  }
-
-  jumpTo(text) {
-    const number = text.replace(/[\s\u202f.,']/g, "");
-    if (!/^\d+$/.test(number)) {
-      say(`“${text.slice(0, 40)}” is not a number; write one from 1 to ${digits(this.rows.length)}.`);
-      return;
-    }
-    let place = BigInt(number);
-    if (place < 1n) place = 1n;
-    if (place > this.rows.length) place = this.rows.length;
+  /** Bring a line into sight; it takes the focus when it is there. */
+  jumpTo(place) {
     this.rows.scrollTo(place);
-    // The row may not be there yet: it takes the focus when it is.
     this.awaited = place;
     this.focus(place);
   }
@@ -206,10 +100,7 @@ class Lines {
 
   /** Note the first line in sight: in the tools, and a little later in the address. */
   seen(place) {
-    const { length } = this.rows;
-    if (this.slider && document.activeElement !== this.slider && length > 1n)
-      this.slider.value = String(((place - 1n) * 1000n) / (length - 1n));
-    if (this.jump && document.activeElement !== this.jump) this.jump.value = digits(place);
+    this.tools.show(place);
     if (this.order === "number") state.number = String(place);
     else state.place = String(place);
     clearTimeout(this.noting);
@@ -307,8 +198,10 @@ class Lines {
 
   async fill(row, place) {
     try {
-      const line = await this.line(place);
+      const { line, length } = await this.source.at(place);
+      if (!line) this.rows.shorten(length);
       if (!row.isConnected) return;
+      if (!line) throw new Error("there is no line here.");
       this.show(row, line);
       if (this.awaited === place) this.focus(place);
     } catch (error) {
@@ -339,12 +232,15 @@ class Lines {
 
   async draw(strip, line) {
     try {
-      const text = await picture(this.tables, this.id, line.number, state.staves, this.width);
+      const text = await this.source.picture(line, this.width, strip);
       if (!strip.isConnected) return;
       strip.show(text, line.notes);
       this.fit(strip);
     } catch (error) {
-      if (strip.isConnected && error.name !== "AbortError") strip.append(h("p.help", {}, error.message));
+      if (!strip.isConnected) return;
+      if (error.name !== "AbortError") strip.append(h("p.help", {}, error.message));
+      // It was asked for by a row that went out of sight, and this one shows the same line.
+      else if (!state.counting) this.draw(strip, line);
     }
   }
 
@@ -380,25 +276,5 @@ class Lines {
     if (event.metaKey || event.ctrlKey || event.shiftKey) return;
     event.preventDefault();
     go("line", { number });
-  }
-
-  async line(place) {
-    const found = await this.chunk((place - 1n) / CHUNK);
-    const line = found.lines[Number((place - 1n) % CHUNK)];
-    if (!line) {
-      this.rows.shorten(BigInt(found.length));
-      throw new Error("there is no line here.");
-    }
-    return line;
-  }
-
-  chunk(chunk) {
-    const draw = this.order === "good" ? state.draw : null;
-    const query = { from: chunk * CHUNK + 1n, most: CHUNK, order: this.order, draw };
-    return this.chunks.get(String(chunk), () =>
-      withRules(this.tables, this.id, (id) =>
-        get(address(`/api/rules/${id}/lines`, query), this.round.signal),
-      ),
-    );
   }
 }

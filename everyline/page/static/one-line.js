@@ -90,7 +90,7 @@ async function drawMusic(view, strip, line) {
   const notes = line.notes.map((note) => note.name).join(" ");
   const width = pictureWidth(view.body.clientWidth, summary.bars);
   try {
-    const text = await picture(tables, summary.id, line.number, staves, width);
+    const text = await picture(tables, summary.id, line.number, staves, width, strip);
     if (strip.isConnected) strip.show(text, `Line ${line.number}: ${notes}`);
   } catch (error) {
     if (error.name !== "AbortError")

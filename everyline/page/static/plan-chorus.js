@@ -96,7 +96,7 @@ export class ChorusPart {
       ),
     );
     const width = pictureWidth(this.body.clientWidth, 4);
-    picture(this.plan, this.id, line.number, state.staves, width).then(
+    picture(this.plan, this.id, line.number, state.staves, width, strip).then(
       (text) => strip.isConnected && strip.show(text, `Chorus ${line.number}: ${line.notes}`),
       (error) => error.name !== "AbortError" && strip.replaceWith(h("p.help", {}, error.message)),
     );
