@@ -50,6 +50,7 @@ def _report(report: Report, width: float) -> dict[str, Any]:
         "explained": report.verdict.explained,
         "notes": row["notes"],
         "text": None if line is None else facts(line)["text"],
+        "kept_as": None if line is None else facts(line)["kept_as"],
         "picture": None if line is None else _drawn(report, width),
         "by_onset": [_near(each, width) for each in report.by_onset],
         "by_order": [_near(each, width) for each in report.by_order],

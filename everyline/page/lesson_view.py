@@ -10,12 +10,13 @@ from everyline.files.lessons import (
     Lesson,
     LessonLine,
     found_line,
+    kept_line,
     lesson_text,
     line_notes,
     parse_lesson,
     rule_tables,
 )
-from everyline.page.rules_view import one_line_of
+from everyline.page.lines_view import named_line
 from everyline.page.schemas import LESSON_WORDS, LONGEST_LESSON, MOST_LINES, check, table
 from everyline.page.takeaway import files, sound_options
 from everyline.rules.annotate import AnnotatedLine
@@ -31,8 +32,7 @@ def lines_of(workspace: Workspace, lesson: dict[str, Any]) -> list[AnnotatedLine
     for place, item in enumerate(lesson["items"], 1):
         workspace.tell_progress("Finding the lines", place - 1, len(lesson["items"]))
         try:
-            space = workspace.space(item["rules"])
-            found.append(space.line(one_line_of(space, item["number"])))
+            found.append(named_line(workspace, item["rules"], item["number"], item.get("notes")))
         except InputError as error:
             raise InputError(f"line {place} of the lesson: {error}") from None
     if not found:
@@ -116,7 +116,7 @@ def lesson_write(workspace: Workspace, lesson: dict[str, Any]) -> str:
     lines = (
         LessonLine(
             rules=to_toml(item["rules"]),
-            number=line.number,
+            number=int(item["number"]),
             notes=line_notes(line),
             title=item.get("title", ""),
             remark=item.get("remark", ""),
@@ -151,8 +151,10 @@ def _item(workspace: Workspace, place: int, line: LessonLine) -> dict[str, Any]:
     try:
         tables = rule_tables(line, workspace.corpus, None)
         space = workspace.space(tables)
-        found = found_line(line, space.rules, space.diagram)
+        kept = kept_line if line.number is not None else found_line
+        found = kept(line, space.rules, space.diagram)
     except InputError as error:
         raise InputError(f"line {place} of the lesson: {error}") from None
     notes = " ".join(note.name for note in found.notes)
-    return {"rules": tables, "number": str(found.number), "notes": notes, **words}
+    number = found.number or line.number
+    return {"rules": tables, "number": str(number), "notes": notes, "kept_as": line_notes(found), **words}

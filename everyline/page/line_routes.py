@@ -11,6 +11,8 @@ from everyline.page.params import (
     BY_LINE,
     BY_RULES,
     FRETBOARD,
+    KEPT_NOTES,
+    LONGEST_LINE,
     MEDIA_TYPES,
     NUMBER,
     SOUND,
@@ -21,8 +23,6 @@ from everyline.page.params import (
 from everyline.page.schemas import Schema, choice, table, text, whole
 
 ORDER: Schema = choice("number", "good", "smooth", "varied", default="number")
-LONGEST_LINE = 10_000
-"""Characters of a typed line."""
 
 
 async def _rows(call: Call) -> Response:
@@ -44,6 +44,7 @@ async def _picture(call: Call) -> Response:
     staves, width = call.query.get("staves", "auto"), call.query.get("width", 160)
     asked = {"number": call.path["number"], "staves": staves, "width": width}
     fretboard = call.query.get("fretboard", "none")
+    asked["notes"] = call.query.get("notes")
     return as_json(await call.run("picture", tables=call.tables, **asked, fretboard=fretboard))
 
 
@@ -52,16 +53,17 @@ async def _number(call: Call) -> Response:
 
 
 async def _timing(call: Call) -> Response:
-    options = sound_of(call.query)
-    return as_json(await call.run("timing", tables=call.tables, number=call.path["number"], options=options))
+    line = {"number": call.path["number"], "notes": call.query.get("notes")}
+    return as_json(await call.run("timing", tables=call.tables, **line, options=sound_of(call.query)))
 
 
 async def _hear(call: Call) -> Response:
     options = sound_of(call.query)
-    key = json.dumps([call.path["rules"], call.path["number"], options])
+    line = {"number": call.path["number"], "notes": call.query.get("notes")}
+    key = json.dumps([call.path["rules"], line, options])
     path = call.server.sounds.find(key)
     if path is None:
-        data = await call.run("sound", tables=call.tables, number=call.path["number"], options=options)
+        data = await call.run("sound", tables=call.tables, **line, options=options)
         path = call.server.sounds.keep(key, data)
     return FileResponse(path, media_type="audio/wav", headers={"cache-control": "no-store"})
 
@@ -117,7 +119,7 @@ LINE_ROUTES: tuple[Route, ...] = (
         "A line engraved, as SVG text at a width in millimetres.",
         _picture,
         BY_LINE,
-        {"staves": STAVES, "width": WIDTH, "fretboard": FRETBOARD},
+        {"staves": STAVES, "width": WIDTH, "fretboard": FRETBOARD, "notes": KEPT_NOTES},
     ),
     Route(
         "GET",
@@ -136,7 +138,7 @@ LINE_ROUTES: tuple[Route, ...] = (
         "When each note of a line sounds, in seconds.",
         _timing,
         BY_LINE,
-        SOUND,
+        {**SOUND, "notes": KEPT_NOTES},
     ),
     Route(
         "GET",
@@ -145,7 +147,7 @@ LINE_ROUTES: tuple[Route, ...] = (
         "A line as sound, in pieces where asked.",
         _hear,
         BY_LINE,
-        SOUND,
+        {**SOUND, "notes": KEPT_NOTES},
         answers="audio/wav",
     ),
     Route(

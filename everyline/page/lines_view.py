@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError
+from everyline.files.lessons import LessonLine, kept_line, line_notes, moved_on
 from everyline.page.rules_view import HANDOFF_WORDS, limits_in_words, one_line_of
 from everyline.rules.analysis import APPROACH, ARPEGGIO, ENDING, ENTRY, HANDOFF, TARGET
 from everyline.rules.annotate import AnnotatedLine
@@ -126,14 +127,29 @@ def octave_copies(space: Space, events: Events) -> list[dict[str, Any]]:
 
 
 def facts(line: AnnotatedLine) -> dict[str, Any]:
-    """Number (in digits), roughness, ending, and the line as text that can be typed."""
+    """Number (in digits), roughness, ending, and the line as text that can be typed, also as it is kept: with
+    the place where it starts."""
     names = [note.name for note in line.notes]
     return {
         "number": None if line.number is None else str(line.number),
         "roughness": line.roughness,
         "ending": line.ending,
         "text": format_line(line.rules, line.events, names),
+        "kept_as": line_notes(line),
     }
+
+
+def named_line(workspace: Workspace, tables: Tables, number: str, notes: str | None = None) -> AnnotatedLine:
+    """A line by its number, or by the notes that it was kept with: then it is that line whatever has become
+    of its rules. Raises InputError."""
+    space = workspace.space(tables)
+    if notes is None:
+        return space.line(one_line_of(space, number))
+    return kept_line(_kept(number, notes), space.rules, space.diagram)
+
+
+def _kept(number: str, notes: str) -> LessonLine:
+    return LessonLine("its set of rules", int(number), notes)
 
 
 def draw_line(
@@ -221,9 +237,18 @@ def number(workspace: Workspace, tables: Tables, notes: str) -> dict[str, Any]:
 
 
 def picture(
-    workspace: Workspace, tables: Tables, number: str, staves: str, width: float, fretboard: str = "none"
+    workspace: Workspace,
+    tables: Tables,
+    number: str,
+    staves: str,
+    width: float,
+    fretboard: str = "none",
+    notes: str | None = None,
 ) -> dict[str, str]:
-    """One line as SVG text at a width in millimetres."""
-    space = workspace.space(tables)
-    line = space.line(one_line_of(space, number))
-    return {"picture": draw_line(line, staves, width, fretboard=fretboard)}
+    """One line (see ``named_line``) as SVG text at a width in millimetres, and what is to be said of one
+    whose rules have moved on since it was kept."""
+    line = named_line(workspace, tables, number, notes)
+    moved = "" if notes is None else moved_on(_kept(number, notes), line)
+    explained = line.number is not None
+    drawn = draw_line(line, staves, width, roles=explained, fretboard=fretboard)
+    return {"picture": drawn, "moved": moved}

@@ -15,6 +15,11 @@ FRETBOARD: Schema = choice("none", "right", "left", default="none")
 """Whether the fretboard is drawn below a line, and for which hand, the one that plucks."""
 WIDTH: Schema = whole(60, 400, default=160)
 
+LONGEST_LINE = 10_000
+"""Characters of a typed line."""
+KEPT_NOTES: Schema = text(LONGEST_LINE, least=1)
+"""The notes that a line was kept with: they say which line it is, whatever has become of its rules."""
+
 BY_RULES: dict[str, Schema] = {"rules": RULES_ID}
 BY_LINE: dict[str, Schema] = {"rules": RULES_ID, "number": NUMBER}
 

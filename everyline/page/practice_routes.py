@@ -11,7 +11,7 @@ from starlette.responses import FileResponse, Response
 
 from everyline.corpora.errors import InputError
 from everyline.page.calls import LINES, Call, Route, as_json
-from everyline.page.params import FRETBOARD, NUMBER, RULES_ID, SOUND, STAVES, WIDTH, sound_of
+from everyline.page.params import FRETBOARD, KEPT_NOTES, NUMBER, RULES_ID, SOUND, STAVES, WIDTH, sound_of
 from everyline.page.practice_file import before, day_of, has_been, standing, wishes_of
 from everyline.page.schemas import FREE, LESSON_WORDS, MOST_LINES, Schema, choice, many, table, text, whole
 from everyline.practice.copies import mark
@@ -53,8 +53,10 @@ ROUND: Schema = table(
     },
     {"tempo": TEMPO},
 )
-GIVEN: Schema = table({"rules": FREE, "number": NUMBER}, {"title": LESSON_WORDS["title"]})
-"""A line that is given: a rule file's tables, and its number under them."""
+GIVEN: Schema = table(
+    {"rules": FREE, "number": NUMBER}, {"title": LESSON_WORDS["title"], "notes": KEPT_NOTES}
+)
+"""A line that is given: a rule file's tables, its number under them, and the notes it was kept with."""
 MOST_NOTES = 2000
 PLAYED: Schema = table(
     {

@@ -11,8 +11,7 @@ from typing import TYPE_CHECKING, Any
 from everyline.corpora.errors import EverylineError, InputError
 from everyline.drill.exercises import Exercise, make
 from everyline.drill.exercises import Wishes as Blanks
-from everyline.page.lines_view import draw_line
-from everyline.page.rules_view import one_line_of
+from everyline.page.lines_view import draw_line, named_line
 from everyline.practice.in_key import LineInKey, as_line, in_key
 from everyline.practice.kept import OWN_TEXT, RuleFile
 from everyline.practice.records import GivenLine, Kind, Student
@@ -88,9 +87,8 @@ def practice_lines(workspace: Workspace, items: list[dict[str, Any]], on: date) 
     """Lines, each a rule file's tables and a number, as they are kept of a student. Raises InputError."""
     found = []
     for item in items:
-        space = workspace.space(item["rules"])
         source = RuleFile.of(item["rules"], OWN_TEXT, workspace.corpus, None)
-        line = space.line(one_line_of(space, item["number"]))
+        line = named_line(workspace, item["rules"], item["number"], item.get("notes"))
         found.append(source.line(line, on, item.get("title", "")))
     return found
 

@@ -7,7 +7,17 @@ from starlette.responses import Response
 from everyline.drill.exercises import KINDS
 from everyline.drill.spec import KEY_ORDERS, ORDERS, SAMPLINGS
 from everyline.page.calls import LINES, Call, Route, as_json, attachment
-from everyline.page.params import BY_RULES, FRETBOARD, MEDIA_TYPES, NUMBER, SOUND, STAVES, WIDTH, sound_of
+from everyline.page.params import (
+    BY_RULES,
+    FRETBOARD,
+    KEPT_NOTES,
+    MEDIA_TYPES,
+    NUMBER,
+    SOUND,
+    STAVES,
+    WIDTH,
+    sound_of,
+)
 from everyline.page.schemas import (
     FREE,
     LESSON_WORDS,
@@ -23,8 +33,8 @@ from everyline.page.schemas import (
 from everyline.paper.sheet_options import MOST_PER_PAGE, PAPERS
 from everyline.solver.properties.table import TRAITS
 
-ITEM = table({"rules": FREE, "number": NUMBER}, LESSON_WORDS)
-"""A line in a lesson: a rule file's tables and the line's number under them."""
+ITEM = table({"rules": FREE, "number": NUMBER}, {**LESSON_WORDS, "notes": KEPT_NOTES})
+"""A line in a lesson: a rule file's tables, the line's number under them, and the notes it was kept with."""
 
 LESSON = table({"items": many(ITEM, MOST_LINES)}, LESSON_WORDS)
 

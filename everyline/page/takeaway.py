@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from everyline.files.formats import FORMATS, ExportOptions
-from everyline.page.rules_view import one_line_of
+from everyline.page.lines_view import named_line
 from everyline.page.sheets import sheet, shown_fretboard
 from everyline.rules.annotate import AnnotatedLine
 
@@ -16,11 +16,6 @@ if TYPE_CHECKING:
     from everyline.sound.sound_options import SoundOptions
 
 Tables = dict[str, Any]
-
-
-def _one(workspace: Workspace, tables: Tables, number: str) -> AnnotatedLine:
-    space = workspace.space(tables)
-    return space.line(one_line_of(space, number))
 
 
 def sound_options(options: dict[str, Any]) -> SoundOptions:
@@ -47,9 +42,11 @@ def options_of(sound: dict[str, Any], title: str = "", **score: Any) -> ExportOp
     return replace(usual, score=replace(usual.score, tempo=sound["tempo"], swing=sound["swing"], **score))
 
 
-def timing(workspace: Workspace, tables: Tables, number: str, options: dict[str, Any]) -> dict[str, Any]:
-    """When each note of a line sounds (see ``timing_of``)."""
-    return timing_of(_one(workspace, tables, number), options)
+def timing(
+    workspace: Workspace, tables: Tables, number: str, options: dict[str, Any], notes: str | None = None
+) -> dict[str, Any]:
+    """When each note of a line (see ``named_line``) sounds (see ``timing_of``)."""
+    return timing_of(named_line(workspace, tables, number, notes), options)
 
 
 def timing_of(line: AnnotatedLine, options: dict[str, Any]) -> dict[str, Any]:
@@ -82,9 +79,11 @@ def timing_of(line: AnnotatedLine, options: dict[str, Any]) -> dict[str, Any]:
     }
 
 
-def sound(workspace: Workspace, tables: Tables, number: str, options: dict[str, Any]) -> bytes:
-    """The line as WAV. Raises EverylineError where no synthesiser is installed."""
-    return FORMATS[".wav"].write([_one(workspace, tables, number)], options_of(options))
+def sound(
+    workspace: Workspace, tables: Tables, number: str, options: dict[str, Any], notes: str | None = None
+) -> bytes:
+    """The line (see ``named_line``) as WAV. Raises EverylineError where no synthesiser is installed."""
+    return FORMATS[".wav"].write([named_line(workspace, tables, number, notes)], options_of(options))
 
 
 def take(
@@ -97,7 +96,7 @@ def take(
     fretboard: str = "none",
 ) -> bytes:
     """One line as a file."""
-    line = _one(workspace, tables, number)
+    line = named_line(workspace, tables, number)
     return files([line], form, staves, options, line.rules.title or f"Line {number[:20]}", fretboard)
 
 

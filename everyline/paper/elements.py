@@ -353,9 +353,10 @@ def _beamed_as_one(bar: Bar, index: int) -> bool:
 def add_labels(
     note: Element, shown: AnnotatedNote, options: ScoreOptions, role_words: Mapping[str, str]
 ) -> None:
-    """Add the role and the degree of a note below it, each on a line of its own."""
+    """Add the role and the degree of a note below it, each on a line of its own. A note of a line that its
+    rules do not have any more has no role."""
     labels = []
-    if options.roles:
+    if options.roles and shown.role in role_words:
         labels.append(("role", role_words[shown.role]))
     if options.degrees:
         labels.append(("degree", music_signs(shown.degree)))

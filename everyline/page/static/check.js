@@ -280,7 +280,7 @@ class Verdict {
   }
 
   good() {
-    const { number, count, notes } = this.found;
+    const { number, count, notes, kept_as } = this.found;
     return h(
       "div",
       {},
@@ -290,7 +290,7 @@ class Verdict {
         {},
         player(number, null).starter("Hear it"),
         button("Open it", () => go("line", { number })),
-        keepButton(state.tables, { number, notes }, ["Keep in the lesson", "Kept in the lesson"]),
+        keepButton(state.tables, { number, notes, kept_as }, ["Keep in the lesson", "Kept in the lesson"]),
       ),
     );
   }

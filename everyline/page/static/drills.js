@@ -225,6 +225,7 @@ function keepAll(exercises) {
       tables: each.rules,
       number: each.number,
       notes: each.notes,
+      kept_as: each.kept_as,
       title: each.kind === "play" ? "" : each.task,
     })),
   );

@@ -15,7 +15,7 @@ export function keepButton(tables, line, words = ["Keep", "Kept"]) {
     "button.quiet.keep",
   );
   made.update = () => {
-    const there = isKept(tables, line.number);
+    const there = isKept(tables, line);
     made.textContent = words[there ? 1 : 0];
     made.setAttribute(
       "aria-label",

@@ -63,45 +63,70 @@ export const onLesson = (act) => on("lesson", act);
 /** How many lines are kept. */
 export const lessonSize = () => state.lesson.items.length;
 
-/** The place of a line in the lesson, or -1.
- * @param {Tables} tables
- * @param {string} number
+/**
+ * A line as it is shown: its number, its notes, and the whole of it as text.
+ * @typedef {{number: string, notes: string | {name: string}[], kept_as?: string}} Line
  */
-export function keptAt(tables, number) {
+
+/** The place of a line in the lesson, or -1: its notes say which it is, its number where they were not kept.
+ * @param {Tables} tables
+ * @param {Line} line
+ */
+export function keptAt(tables, line) {
   const rules = JSON.stringify(tables);
-  return state.lesson.items.findIndex(
-    (item) => item.number === number && JSON.stringify(item.rules) === rules,
-  );
+  return state.lesson.items.findIndex((item) => {
+    const known = item.kept_as && line.kept_as;
+    const same = known ? item.kept_as === line.kept_as : item.number === line.number;
+    return same && JSON.stringify(item.rules) === rules;
+  });
 }
 
 /** Whether a line is in the lesson.
  * @param {Tables} tables
- * @param {string} number
+ * @param {Line} line
  */
-export const isKept = (tables, number) => keptAt(tables, number) >= 0;
+export const isKept = (tables, line) => keptAt(tables, line) >= 0;
 
 /** Put lines into the lesson, each once, as one step.
- * @param {{tables: Tables, number: string, notes: string | {name: string}[], title?: string}[]} lines
+ * @param {(Line & {tables: Tables, title?: string})[]} lines
  */
 export function keepLines(lines) {
-  if (lines.every((each) => isKept(each.tables, each.number))) return;
+  if (lines.every((each) => isKept(each.tables, each))) return;
   changeLesson((lesson) => {
-    for (const { tables, number, notes, title = "" } of lines)
-      if (!isKept(tables, number))
-        lesson.items.push({ rules: structuredClone(tables), number, notes: named(notes), title, remark: "" });
+    for (const each of lines) if (!isKept(each.tables, each)) lesson.items.push(itemOf(each));
   });
 }
 
-/** @param {string | {name: string}[]} notes */
-const named = (notes) => (typeof notes === "string" ? notes : notes.map((note) => note.name).join(" "));
+/** @param {Line & {tables: Tables, title?: string}} line
+ * @returns {LessonItem}
+ */
+function itemOf({ tables, number, notes, kept_as, title = "" }) {
+  const item = { rules: structuredClone(tables), number, notes: named(notes), title, remark: "" };
+  return kept_as ? { ...item, kept_as } : item;
+}
+
+/** A line that was kept by its number alone has its notes from now on. Nobody did anything: there is nothing to
+ *  undo.
+ * @param {LessonItem} item
+ * @param {string} notes
+ */
+export function keptWith(item, notes) {
+  item.kept_as = notes;
+  keepHere(NAME, state.lesson);
+}
+
+/** The names of notes.
+ * @param {string | {name: string}[]} notes
+ */
+export const named = (notes) => (typeof notes === "string" ? notes : notes.map((note) => note.name).join(" "));
 
 /** Take a line out where it is in, put it in where it is not; answers whether it is in now.
  * @param {Tables} tables
- * @param {{number: string, notes: string | {name: string}[]}} line
+ * @param {Line} line
  */
 export function toggleLine(tables, line) {
-  const place = keptAt(tables, line.number);
-  if (place < 0) keepLines([{ tables, number: line.number, notes: line.notes }]);
+  const place = keptAt(tables, line);
+  if (place < 0) keepLines([{ ...line, tables }]);
   else changeLesson((lesson) => lesson.items.splice(place, 1));
   return place < 0;
 }
@@ -118,5 +143,15 @@ export function moveLine(place, by) {
 export const lessonToSend = () => ({
   title: state.lesson.title,
   remark: state.lesson.remark,
-  items: state.lesson.items.map(({ rules, number, title, remark }) => ({ rules, number, title, remark })),
+  items: state.lesson.items.map((item) => ({ ...toSend(item), remark: item.remark })),
+});
+
+/** A line of it as the interface takes it.
+ * @param {LessonItem} item
+ */
+export const toSend = ({ rules, number, title, kept_as }) => ({
+  rules,
+  number,
+  title,
+  ...(kept_as ? { notes: kept_as } : {}),
 });

@@ -18,11 +18,10 @@ import {
 } from "./dom.js";
 import { giveButton } from "./give.js";
 import * as kept from "./kept.js";
-import { playerChoices, Player } from "./listen.js";
-import { pictureWidth } from "./music.js";
-import { drawInto, idOf } from "./pictures.js";
+import { opened, shownLine } from "./kept-line.js";
+import { playerChoices } from "./listen.js";
 import { fileFrom, working } from "./progress.js";
-import { go, on, setTables, state } from "./state.js";
+import { go, on, state } from "./state.js";
 import { EMPTY_LESSON } from "./store.js";
 
 const FORMS = [
@@ -109,7 +108,7 @@ function words(owner, name, label, key) {
 // -- one line ------------------------------------------------------------------------------------------------
 
 function item(each, place, view) {
-  const { strip, player } = music(each, place, view);
+  const { strip, player, moved } = music(each, place, view);
   const title = each.title || `No. ${digits(each.number)}`;
   const name = words(each, "title", "Title", `title ${place}`);
   const remark = words(each, "remark", "Remark", `remark ${place}`);
@@ -118,6 +117,7 @@ function item(each, place, view) {
     {},
     h("h3", {}, title, h("span.help", {}, ` over ${each.rules.changes}`)),
     strip,
+    moved,
     h("p.on-paper", {}, each.remark),
     h("div.row", {}, name, remark),
     h("div.row", {}, player, itemTools(each, place)),
@@ -140,28 +140,14 @@ function itemTools(each, place) {
 /** The music of a line and its player, made once. */
 function music(each, place, { shown, players }) {
   const twins = state.lesson.items.slice(0, place).filter((other) => other.number === each.number).length;
-  const key = `${JSON.stringify(each.rules)} ${each.number} ${state.staves} ${twins}`;
+  const key = `${JSON.stringify(each.rules)} ${each.number} ${each.notes} ${state.staves} ${twins}`;
   if (!shown.has(key)) {
-    const strip = h("music-strip");
-    const room = () => document.getElementById("content").clientWidth - 50;
-    drawInto(strip, each.rules, each.number, `Line ${each.number}: ${each.notes ?? ""}`, (bars) =>
-      pictureWidth(room(), bars),
-    );
-    const player = new Player(
-      each.rules,
-      () => idOf(each.rules),
-      each.number,
-      (index) => strip.light(index),
-    );
+    const { player, ...made } = shownLine(each);
     players.add(player);
-    shown.set(key, { strip, player: player.starter("Play", { "aria-label": `Play line ${each.number}` }) });
+    const starter = player.starter("Play", { "aria-label": `Play line ${each.number}` });
+    shown.set(key, { ...made, player: starter });
   }
   return shown.get(key);
-}
-
-async function opened(each) {
-  await setTables(structuredClone(each.rules));
-  go("line", { number: each.number });
 }
 
 function moved(place, by) {
@@ -246,7 +232,7 @@ function fileTools(place, none) {
   ];
 }
 
-const toGive = () => state.lesson.items.map(({ rules, number, title }) => ({ rules, number, title }));
+const toGive = () => state.lesson.items.map(kept.toSend);
 
 async function take(place, form, sheet) {
   const body = {

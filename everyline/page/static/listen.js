@@ -62,11 +62,12 @@ const playing = { player: null }; // one at a time
 
 /** Plays one line; ``light(index or null)`` is told which note sounds. */
 export class Player {
-  /** ``id`` is the name of the rules, or what finds it. */
-  constructor(tables, id, number, light) {
+  /** ``id`` is the name of the rules, or what finds it; ``notes`` are those that the line was kept with. */
+  constructor(tables, id, number, light, notes = null) {
     this.tables = tables;
     this.id = id;
     this.number = number;
+    this.notes = notes;
     this.light = light;
     this.lit = null;
     this.audio = new Audio();
@@ -166,11 +167,12 @@ export class Player {
 
   /** Have the sound made before it is asked for: whoever reaches for the button will want it. */
   async ready() {
-    const query = JSON.stringify(playerChoices());
-    if (this.playing || this.made === query) return;
-    this.made = query;
+    const query = this.query();
+    const wanted = JSON.stringify(query);
+    if (this.playing || this.made === wanted) return;
+    this.made = wanted;
     try {
-      const path = (id) => address(`/api/rules/${id}/lines/${this.number}/sound.wav`, playerChoices());
+      const path = (id) => address(`/api/rules/${id}/lines/${this.number}/sound.wav`, query);
       await withRules(this.tables, await this.rules(), (id) => getHead(path(id)));
     } catch {
       this.made = null;
@@ -199,12 +201,16 @@ export class Player {
     this.follow(turn);
   }
 
+  query() {
+    return { ...playerChoices(), notes: this.notes };
+  }
+
   rules() {
     return typeof this.id === "function" ? this.id() : this.id;
   }
 
   async load(turn, from) {
-    const query = playerChoices();
+    const query = this.query();
     const [timing, id] = await withRules(this.tables, await this.rules(), async (id) => [
       await get(address(`/api/rules/${id}/lines/${this.number}/timing`, query)),
       id,

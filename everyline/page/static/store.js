@@ -74,7 +74,15 @@
  * @property {string} toml
  */
 
-/** @typedef {{rules: Tables, number: string, notes: string, title: string, remark: string}} LessonItem */
+/**
+ * @typedef {object} LessonItem
+ * @property {Tables} rules
+ * @property {string} number
+ * @property {string} notes their names
+ * @property {string} [kept_as] the whole line as text, which says which line it is; lines kept long ago have none
+ * @property {string} title
+ * @property {string} remark
+ */
 /** @typedef {{title: string, remark: string, items: LessonItem[]}} Lesson */
 
 /**

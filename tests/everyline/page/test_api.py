@@ -15,7 +15,7 @@ import pytest
 
 from everyline.cli.main import main
 from everyline.corpora import load
-from everyline.files.lessons import lesson_lines, read_lesson
+from everyline.files.lessons import lesson_lines, line_notes, read_lesson
 from everyline.paper.sheet_options import MOST_PER_PAGE, PAPERS
 from everyline.rules.rule_text import to_toml
 from everyline.rules.rulefile import parse_rules
@@ -283,8 +283,35 @@ def test_a_lesson_of_the_page_opens_on_the_command_line(
     assert (tmp_path / "lesson.pdf").read_bytes()[:5] == b"%PDF-"
     # And the page opens its own file again.
     found = served.client.post("/api/lesson/read", json={"text": path.read_text()}).json()
-    assert [{**item, "notes": None} for item in found.pop("items")] == [{**i, "notes": None} for i in items]
+    opened = found.pop("items")
+    for item in opened:
+        line = parse(to_toml(item["rules"])).line(int(item["number"]))
+        assert (item.pop("notes"), item.pop("kept_as")) == (
+            " ".join(note.name for note in line.notes),
+            line_notes(line),
+        )
+    assert opened == items
     assert found == {"title": "Monday", "remark": "Slowly."}
+
+
+def test_notes_say_which_line_was_kept(served: Served) -> None:
+    """As if its number had come to mean another line; and where its rules have no such line any more."""
+    notes = line_notes(parse(to_toml(II_V_I)).line(17))
+    narrow = {**II_V_I, "limit": [{"kind": "largest-leap", "semitones": 1}]}
+    for rules, number in ((II_V_I, "5"), (narrow, "17")):
+        items = [{"rules": rules, "number": number, "notes": notes}]
+        text = served.client.post("/api/lesson/file", json={"items": items}).text
+        assert f'number = {number}\nnotes = "{notes}"' in text
+        (item,) = served.client.post("/api/lesson/read", json={"text": text}).json()["items"]
+        assert (item["kept_as"], item["number"]) == (notes, "17")
+        path = f"/api/rules/{served.rules(rules)['id']}/lines/{number}"
+        moved = served.client.get(f"{path}/picture", params={"notes": notes}).json()["moved"]
+        assert ("is now line 17" if rules is II_V_I else "none of its lines") in moved
+        timed = served.client.get(f"{path}/timing", params={"notes": notes}).json()["notes"]
+        assert len(timed) == len(parse(to_toml(II_V_I)).line(17).notes)
+        take = {"lesson": {"items": items}, "format": "pdf", "sheet": {"words": True}}
+        _, made = streamed(served.client.post("/api/lesson/take", json=take))
+        assert b64decode(made["result"]["data"])[:5] == b"%PDF-"
 
 
 def test_a_lesson_of_the_command_line_opens_in_the_page(served: Served, tmp_path: Path) -> None:

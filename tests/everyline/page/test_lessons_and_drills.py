@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import json
+
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.everyline.page.served import Served
-from tests.everyline.page.visiting import address, take, visit
+from everyline.files.lessons import line_notes
+from tests.everyline.page.served import II_V_I, Served
+from tests.everyline.page.visiting import address, space, take, visit
 
 pytestmark = pytest.mark.browser
 
@@ -33,6 +36,30 @@ def test_a_lesson_is_kept_and_taken_away(page: Page, served: Served) -> None:
     page.set_input_files("#lesson-pick", {"name": name, "mimeType": "text/plain", "buffer": data})
     expect(page.locator(".lesson-item")).to_have_count(2)
     expect(page.locator(".lesson-item h3").first).to_contain_text("No. 3")
+
+
+def test_a_kept_line_stays_the_line_that_was_kept(page: Page, served: Served) -> None:
+    """Its notes say which it is, as if its number had come to mean another line since; one that was kept by
+    its number alone is kept with its notes from now on, where the number still means them."""
+    lines = {number: space().line(number) for number in (3, 9, 17)}
+    names = {number: " ".join(note.name for note in line.notes) for number, line in lines.items()}
+    rest = {"rules": II_V_I, "title": "", "remark": ""}
+    old = [{"number": "3", "notes": names[3], **rest}, {"number": "4", "notes": names[9], **rest}]
+    known = {"number": "5", "notes": names[17], "kept_as": line_notes(lines[17]), **rest}
+    lesson = {"title": "", "remark": "", "items": [*old, known]}
+    page.add_init_script(f"localStorage.lesson ??= JSON.stringify({json.dumps(lesson)})")
+    visit(page, f"{served.address}/#lesson")
+    items = page.locator(".lesson-item")
+    expect(items.locator("music-strip[data-ready]")).to_have_count(3)
+    expect(items.nth(0).get_by_role("status", include_hidden=True)).to_be_hidden()
+    expect(items.nth(1).get_by_role("status")).to_contain_text(f"Its notes were {names[9]}")
+    expect(items.nth(2).get_by_role("status")).to_contain_text("was line 5 then and is now line 17")
+    stored = json.loads(page.evaluate("localStorage.lesson"))["items"]
+    assert [each.get("kept_as") for each in stored] == [line_notes(lines[3]), None, line_notes(lines[17])]
+    _, data = take(page, "Keep as a lesson file")
+    assert line_notes(lines[17]) in data.decode()
+    page.get_by_role("button", name="Open line 3").click()
+    expect(page.locator(".one-line h2")).to_contain_text("No. 17")
 
 
 def test_two_windows_keep_one_lesson(page: Page, served: Served) -> None:
