@@ -23,6 +23,10 @@ async def _next(call: Call) -> Response:
     return as_json(await call.run("onward", tables=call.tables, notes=call.body["notes"]))
 
 
+async def _each(call: Call) -> Response:
+    return as_json(await call.run("onward_each", tables=call.tables, notes=call.body["notes"]))
+
+
 async def _words(call: Call) -> Response:
     return as_json(await call.run("onward_words", tables=call.tables, notes=call.body["notes"]))
 
@@ -50,6 +54,15 @@ BUILD_ROUTES: tuple[Route, ...] = (
         "next",
         "What may follow the first notes of a line, each note with how many lines go on from it.",
         _next,
+        BY_RULES,
+        body=table({"notes": BEGINNING}),
+    ),
+    Route(
+        "POST",
+        "/api/rules/{rules}/next/each",
+        "next_each",
+        "What may follow after each of these notes, so that it is known before one is chosen.",
+        _each,
         BY_RULES,
         body=table({"notes": BEGINNING}),
     ),

@@ -42,6 +42,13 @@ def onward(workspace: Workspace, tables: Tables, notes: list[list[int]]) -> dict
     }
 
 
+def onward_each(workspace: Workspace, tables: Tables, notes: list[list[int]]) -> dict[str, Any]:
+    """For each note that may come next, in the order of their counts, what may come after it: so that whoever
+    chooses one need not wait."""
+    steps = build(workspace.space(tables), make_events(notes), words=False).steps
+    return {"after": [onward(workspace, tables, [*notes, list(step.event)]) for step in steps]}
+
+
 def _written(space: Space, built: Built) -> dict[str, Any]:
     """The clef, and every pitch of the range by name and as it stands on the staff, an octave sign at the
     clef left out of the latter."""

@@ -49,6 +49,7 @@ OPERATIONS: dict[str, tuple[str, str]] = {
     "picture": ("lines_view", SHORT),
     "plan": ("plan_view", LONG),
     "onward": ("build_view", COUNT),
+    "onward_each": ("build_view", LONG),
     "onward_words": ("build_view", SHORT),
     "begun": ("build_view", SHORT),
     "refusal": ("build_view", SHORT),
@@ -74,6 +75,8 @@ OPERATIONS: dict[str, tuple[str, str]] = {
 """Every operation: the module of this package that holds the function of its name, and the lane that it
 takes."""
 
+FIRST_RULES: dict[str, Any] = {"changes": "Dm7 | G7 | Cmaj7", "range": {"instrument": "guitar"}}
+"""The rules that the page opens with, where its address names none."""
 BASES = 16
 """Diagrams under the limits that are kept."""
 
@@ -97,16 +100,27 @@ class Workspace:
         self._unwanted = False
         self._depth = 0
 
-    def warm(self) -> None:
-        """Load what every session needs, before anybody waits for it."""
-        from everyline.page.lines_view import picture
-
-        tables = {"changes": "Dm7 | G7 | Cmaj7"}
+    def warm_first(self, counts: bool) -> None:
+        """Work out what the page asks for first, before it asks: where this worker is the one for counts, the
+        count of its rules, elsewhere the lines that it opens on, one of them engraved."""
         try:
-            picture(self, tables, "1", "both", 160)
+            if counts:
+                self.do("vocabulary", {})
+                self.do("summary", {"tables": FIRST_RULES})
+                return
+            found = self.do("good", {"tables": FIRST_RULES, "first": 1, "most": 1, "draw": 1})
+            line = {"number": found["lines"][0]["number"], "staves": "auto", "width": 160}
+            self.do("picture", {"tables": FIRST_RULES, **line})
         except EverylineError as error:
             # Without an engraver everything else works; whoever asks for a picture is told.
             print(f"everyline: {error}", file=sys.stderr)
+
+    def warm(self) -> None:
+        """Load what is needed sooner or later, while nobody waits."""
+        from everyline.page.lines_view import picture
+
+        with contextlib.suppress(EverylineError):
+            picture(self, FIRST_RULES, "1", "both", 160)
         for module, _ in OPERATIONS.values():
             importlib.import_module(f"everyline.page.{module}")
 

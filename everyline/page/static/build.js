@@ -23,6 +23,7 @@ const BOARDS = [
   ["list", "List alone"],
 ];
 const VALUES = { 8: "", 4: "quarter", "4.": "dotted quarter", 2: "half", 16: "sixteenth", "8t": "triplet" };
+const MOST_KNOWN = 300; // answers that are kept
 const NOTHING = {
   names: [],
   steps: [],
@@ -61,6 +62,7 @@ class Build {
     this.tables = state.tables;
     this.id = state.summary.id;
     this.round = new AbortController();
+    this.known = new Map(); // answers by the notes they are about, also those that nobody has asked for yet
     this.music = h("div.begun-music");
     this.next = h("div.next");
     this.told = h("p.told", { "aria-live": "polite" });
@@ -78,8 +80,8 @@ class Build {
     return withRules(this.tables, this.id, (id) => post(`/api/rules/${id}/${what}`, body, signal));
   }
 
-  /** Show a beginning: its counts as soon as they are there, then what each note would be, and the music. What
-   *  was there before stays until the new is there. */
+  /** Show a beginning: its counts as soon as they are there, at once where they were fetched ahead; then what each
+   *  note would be, and the music. What was there before stays until the new is there. */
   async show(notes) {
     this.round.abort();
     this.round = new AbortController();
@@ -89,14 +91,31 @@ class Build {
     state.begun = JSON.stringify(notes);
     writeAddress(true);
     try {
-      const found = await this.ask("next", {});
+      const found = this.known.get(state.begun) ?? (await this.ask("next", {}));
       if (this.round.signal !== signal) return;
+      this.know(notes, found);
       this.draw(found);
       await Promise.all([this.addWords(signal), this.addMusic(signal)]);
+      // Nobody waits for this one.
+      await this.lookAhead(signal).catch(() => {});
     } catch (error) {
       if (error.name === "AbortError" || this.round.signal !== signal) return;
       this.draw({ ...NOTHING, trouble: error.message });
     }
+  }
+
+  know(notes, found) {
+    this.known.set(JSON.stringify(notes), found);
+    if (this.known.size > MOST_KNOWN) this.known.delete(this.known.keys().next().value);
+  }
+
+  /** Have the counts after each note that may be chosen, before one is. */
+  async lookAhead(signal) {
+    const { steps } = this.found;
+    const next = (step) => [...this.notes, step.event];
+    if (!steps.length || steps.every((step) => this.known.has(JSON.stringify(next(step))))) return;
+    const { after } = await this.ask("next/each", {});
+    if (this.round.signal === signal) steps.forEach((step, place) => this.know(next(step), after[place]));
   }
 
   async addWords(signal) {
@@ -346,9 +365,9 @@ class Build {
   // -- what is done ------------------------------------------------------------------------------------------
 
   take(step) {
-    // Asked for first: a browser that wakes its sound takes a while.
+    // The counts first: a browser that wakes its sound takes a while.
     this.show([...this.notes, step.event]);
-    toneLine([step.event]);
+    requestAnimationFrame(() => setTimeout(() => toneLine([step.event])));
   }
 
   takeBack() {
