@@ -63,13 +63,17 @@ def run(name: str, arguments: argparse.Namespace) -> int:
             'the page needs packages that are not installed: pip install "everyline[page,paper,sound]".'
         ) from None
     from everyline.corpora import load
-    from everyline.page.app import Settings, make_app
-    from everyline.page.patience import PatientProtocol
-    from everyline.page.security import is_loopback
+    from everyline.page.pool import begin_two
 
     _check(arguments)
     load(arguments.corpora)  # a folder that cannot be read is said now, not at the first request
     listening = _listen(arguments.host, arguments.port)
+    begun = begin_two(arguments.corpora, arguments.memory_limit)
+    # Loaded while the workers load what they need.
+    from everyline.page.app import Settings, make_app
+    from everyline.page.patience import PatientProtocol
+    from everyline.page.security import is_loopback
+
     bound, port = listening.getsockname()[:2]
     names = tuple(dict.fromkeys((*_named(arguments.host, bound), *arguments.name)))
     settings = Settings(
@@ -80,6 +84,7 @@ def run(name: str, arguments: argparse.Namespace) -> int:
         arguments.memory_limit,
         arguments.corpora,
         _practice(arguments.students, is_loopback(bound)),
+        begun,
     )
     address = f"http://{_shown(bound if is_loopback(bound) else names[0])}:{port}/"
     app = make_app(settings)

@@ -10,7 +10,7 @@ import asyncio
 import contextlib
 import gzip
 import hashlib
-from collections.abc import AsyncIterator, Callable, Iterable
+from collections.abc import AsyncIterator, Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from importlib import resources
 from importlib.resources.abc import Traversable
@@ -28,7 +28,7 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 
 from everyline.corpora.errors import EverylineError, InputError
 from everyline.page.calls import Call, Route, Server, json_body
-from everyline.page.pool import Broken, Pool
+from everyline.page.pool import Broken, Pool, Worker
 from everyline.page.practice_file import Practice
 from everyline.page.routes import ROUTES
 from everyline.page.schemas import check, read_query
@@ -49,7 +49,7 @@ class Settings:
 
     ``names`` are the host names it goes by, beside those that this machine has for itself; ``memory`` bounds
     a worker, in megabytes; ``seconds`` is the longest that one request may take; ``practice`` has the
-    students' file.
+    students' file; ``begun`` are workers that were started already (see ``everyline.page.pool.begin_two``).
     """
 
     port: int
@@ -59,6 +59,7 @@ class Settings:
     memory: int | None = 4096
     corpora_folder: Path | None = None
     practice: Practice = field(default_factory=Practice)
+    begun: Sequence[Worker] = ()
 
 
 class App(Gate):
@@ -85,7 +86,7 @@ def make_app(settings: Settings) -> App:
 
     @contextlib.asynccontextmanager
     async def lifespan(app: Starlette) -> AsyncIterator[None]:
-        pool = Pool(settings.workers, settings.corpora_folder, settings.memory)
+        pool = Pool(settings.workers, settings.corpora_folder, settings.memory, settings.begun)
         pool.start()
         shared["server"] = Server(pool, settings.seconds, practice=settings.practice)
         try:

@@ -13,7 +13,7 @@ import multiprocessing
 import threading
 import time
 from collections import OrderedDict
-from collections.abc import Callable, Coroutine
+from collections.abc import Callable, Coroutine, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from multiprocessing.connection import Connection
@@ -34,6 +34,8 @@ sets, which may take minutes and have a worker beside all these."""
 Tell = Callable[[Any], None]
 LONGEST_START = 60
 """Seconds after which a worker is used although it has not said that it is ready."""
+LATER = 2.0
+"""Seconds after which the workers beyond the first two are started."""
 REMEMBERED = 16
 """Sets of rules that a worker keeps compiled, and for which it is preferred."""
 DEAR = 0.5
@@ -59,8 +61,9 @@ class Broken(EverylineError):
 
 
 @dataclass(eq=False)
-class _Worker:
-    """``known`` are the rules that it has compiled, with the seconds that the first request for them took."""
+class Worker:
+    """A worker process; ``known`` are the rules that it has compiled, with the seconds that the first request
+    for them took."""
 
     process: SpawnProcess
     pipe: Connection
@@ -79,17 +82,24 @@ class _Worker:
 class Pool:
     """``size`` processes (two at least). ``run`` may be called by any number of coroutines at once."""
 
-    def __init__(self, size: int, corpora_folder: Path | None = None, memory: int | None = None) -> None:
+    def __init__(
+        self,
+        size: int,
+        corpora_folder: Path | None = None,
+        memory: int | None = None,
+        begun: Sequence[Worker] = (),
+    ) -> None:
+        """``begun`` are workers that were started before (see ``begin``)."""
         self.size = max(2, size)
         self._folder = corpora_folder
         self._memory = memory
-        self._idle: list[_Worker] = []
-        self._all: set[_Worker] = set()
+        self._begun = {worker.counts: worker for worker in begun}
+        self._idle: list[Worker] = []
+        self._all: set[Worker] = set()
         self._busy = {LONG: 0, SET: 0}
         self._most = {LONG: max(1, self.size - 2), SET: 1}
         self._changed = asyncio.Condition()
         self._threads = ThreadPoolExecutor(2 * self.size + 2, "worker-pipe")
-        self._spawn = multiprocessing.get_context("spawn")
         self._closed = False
         self._tasks: set[asyncio.Future[None]] = set()
 
@@ -98,9 +108,10 @@ class Pool:
         self._later(self._begin())
 
     async def _begin(self) -> None:
-        """Start two, by which everything can be answered, and then the others: at once they would only slow
-        each other down."""
+        """Start two, by which everything can be answered, and later the others: at once they would only slow
+        each other down, and whoever is waiting for the first page."""
         await asyncio.gather(self._replace(True), self._replace(False))
+        await asyncio.sleep(LATER)
         for _ in range(self.size - 2):
             await self._replace(False)
 
@@ -168,7 +179,7 @@ class Pool:
 
     # -- which worker ----------------------------------------------------------------------------------------
 
-    async def _take(self, subject: str, lane: str, began: float, seconds: float | None) -> _Worker:
+    async def _take(self, subject: str, lane: str, began: float, seconds: float | None) -> Worker:
         async with self._changed:
             while True:
                 if self._closed:
@@ -187,7 +198,7 @@ class Pool:
                 self._busy[lane] += 1
             return chosen
 
-    def _choose(self, subject: str, lane: str) -> _Worker | None:
+    def _choose(self, subject: str, lane: str) -> Worker | None:
         """The idle worker that fits best, if there is one."""
         if lane in self._busy and self._busy[lane] >= self._most[lane]:
             return None
@@ -204,7 +215,7 @@ class Pool:
             able = others or own
         return next((each for each in able if subject in each.known), able[0] if able else None)
 
-    async def _give_back(self, worker: _Worker | None, lane: str = "") -> None:
+    async def _give_back(self, worker: Worker | None, lane: str = "") -> None:
         async with self._changed:
             if lane in self._busy:
                 self._busy[lane] -= 1
@@ -215,9 +226,10 @@ class Pool:
 
     # -- stopping and replacing ------------------------------------------------------------------------------
 
-    async def _stop(self, worker: _Worker, asked: asyncio.Future[Any], lane: str) -> None:
+    async def _stop(self, worker: Worker, asked: asyncio.Future[Any], lane: str) -> None:
         """Tell a worker that its answer is not waited for; end it where it does not stop."""
-        self._in_thread(_tell, worker, worker.requests)
+        if not self._closed:  # else it is ended already
+            self._in_thread(_tell, worker, worker.requests)
         done, _ = await asyncio.wait({asked}, timeout=GRACE)
         if not done:
             worker.process.kill()
@@ -228,7 +240,7 @@ class Pool:
         else:
             await self._lost(worker, lane)
 
-    async def _lost(self, worker: _Worker, lane: str) -> None:
+    async def _lost(self, worker: Worker, lane: str) -> None:
         """A worker has ended: another one takes its place."""
         self._all.discard(worker)
         worker.process.kill()
@@ -244,22 +256,15 @@ class Pool:
         worker = await self._in_thread(self._new, counts)
         await self._give_back(worker)
 
-    def _new(self, counts: bool) -> _Worker:
-        from everyline.page.worker import serve
-
-        ours, theirs = self._spawn.Pipe()
-        process = self._spawn.Process(target=serve, args=(theirs, self._folder, self._memory), daemon=True)
-        with undisturbed():
-            process.start()
-        theirs.close()
-        worker = _Worker(process, ours, counts)
+    def _new(self, counts: bool) -> Worker:
+        worker = self._begun.pop(counts, None) or begin(counts, self._folder, self._memory)
         self._all.add(worker)
         if self._closed:
-            process.kill()
+            worker.process.kill()
         # A worker says that it is warm, so that no request pays for its start.
         with contextlib.suppress(EOFError, OSError):
-            if ours.poll(LONGEST_START):
-                ours.recv()
+            if worker.pipe.poll(LONGEST_START):
+                worker.pipe.recv()
         return worker
 
     def _in_thread(self, act: Any, *arguments: Any) -> asyncio.Future[Any]:
@@ -272,7 +277,26 @@ class Pool:
         task.add_done_callback(self._tasks.discard)
 
 
-def _ask(worker: _Worker, message: tuple[int, str, dict[str, Any]], tell: Tell | None) -> tuple[str, Any]:
+def begin(counts: bool, folder: Path | None, memory: int | None) -> Worker:
+    """Start a worker, the one that is kept for counts or another. It is not waited for."""
+    from everyline.page.worker import serve
+
+    spawn = multiprocessing.get_context("spawn")
+    ours, theirs = spawn.Pipe()
+    process = spawn.Process(target=serve, args=(theirs, folder, memory, counts), daemon=True)
+    with undisturbed():
+        process.start()
+    theirs.close()
+    return Worker(process, ours, counts)
+
+
+def begin_two(folder: Path | None, memory: int | None) -> tuple[Worker, ...]:
+    """Start the two workers by which everything can be answered, so that they load what they need while the
+    server does."""
+    return tuple(begin(counts, folder, memory) for counts in (False, True))
+
+
+def _ask(worker: Worker, message: tuple[int, str, dict[str, Any]], tell: Tell | None) -> tuple[str, Any]:
     """A worker's answer to a message, waited for however long it takes, with what it tells on the way. Raises
     EOFError when it ends."""
     with worker.sending:
@@ -288,7 +312,7 @@ def _ask(worker: _Worker, message: tuple[int, str, dict[str, Any]], tell: Tell |
             tell(found[2])
 
 
-def _tell(worker: _Worker, number: int) -> None:
+def _tell(worker: Worker, number: int) -> None:
     """Tell a worker that an answer is not waited for."""
     with worker.sending, contextlib.suppress(OSError):
         worker.pipe.send(number)

@@ -26,10 +26,13 @@ if TYPE_CHECKING:
 
 MANY = 50_000
 """New objects after which Python looks for cycles: counting makes many objects and no cycles."""
+IDLE = 1.0
+"""Seconds without a request after which a worker loads what it may need later."""
 
 
-def serve(pipe: Connection, folder: Path | None, memory: int | None) -> None:
-    """Answer requests until the pipe closes. ``memory`` bounds the process, in megabytes.
+def serve(pipe: Connection, folder: Path | None, memory: int | None, counts: bool = False) -> None:
+    """Answer requests until the pipe closes. ``memory`` bounds the process, in megabytes; ``counts`` says
+    that it is the one for counts.
 
     A message is (number, operation, arguments), or a number alone, which says that the answer of that number
     is not waited for any more. Each message of the first kind gets one answer, an abandoned one too; what the
@@ -43,15 +46,21 @@ def serve(pipe: Connection, folder: Path | None, memory: int | None) -> None:
     from everyline.page.operations import Workspace
 
     post.workspace = workspace = Workspace(folder)
-    workspace.warm()
-    # What is loaded by now stays: it need not be looked through again and again.
-    gc.collect()
-    gc.freeze()
+    workspace.warm_first(counts)
     gc.set_threshold(MANY, 20, 20)
     with contextlib.suppress(OSError):  # nobody is there to be answered any more
         pipe.send(OK)
+        whole = False
         while True:
-            number, operation, arguments = post.take()
+            message = post.take(None if whole else IDLE)
+            if message is None:
+                workspace.warm()
+                # What is loaded by now stays: it need not be looked through again and again.
+                gc.collect()
+                gc.freeze()
+                whole = True
+                continue
+            number, operation, arguments = message
             workspace.on_word = partial(_tell, pipe, number)
             answer = _answer(workspace, operation, arguments)
             post.done()
@@ -76,9 +85,12 @@ class _Post:
         signal.signal(signal.SIGINT, self._interrupted)
         threading.Thread(target=self._read, daemon=True).start()
 
-    def take(self) -> tuple[int, str, dict[str, Any]]:
-        """The next request, waited for."""
-        return self._waiting.get()
+    def take(self, seconds: float | None = None) -> tuple[int, str, dict[str, Any]] | None:
+        """The next request, waited for; None where so many seconds have none."""
+        try:
+            return self._waiting.get(timeout=seconds)
+        except queue.Empty:
+            return None
 
     def done(self) -> None:
         """The present request is answered."""

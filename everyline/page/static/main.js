@@ -11,6 +11,7 @@ import { setUpFirst } from "./first.js";
 import { lessonSize, onLesson, redoLesson, setUpLesson, undoLesson } from "./kept.js";
 import { showLesson } from "./lesson.js";
 import { showLines } from "./lines.js";
+import { mendings } from "./mending.js";
 import { setUpListening } from "./listen.js";
 import { showOneLine } from "./one-line.js";
 import { redoPlan, showPlan, undoPlan } from "./plan.js";
@@ -76,6 +77,11 @@ function showCount() {
   byId("over").textContent = byId("over").title = over;
   byId("trouble").textContent = trouble;
   byId("trouble").hidden = !trouble;
+  const mend = ({ word, tables }) =>
+    button(`Use ${word}`, () => setTables(tables), { "data-key": `mend ${word}` }, "button.quiet");
+  redrawing(byId("mend"), () =>
+    byId("mend").replaceChildren(...mendings(trouble, state.tables).map(mend)),
+  );
   document.title = summary ? `${lines(summary.count)} · ${TITLES[state.view]} · Everyline` : "Everyline";
 }
 

@@ -70,7 +70,6 @@ function changesField() {
     {},
     h("label", { for: "changes" }, "The chord changes"),
     area,
-    h("p.trouble.near-field", { hidden: true }),
     h("span.help", {}, "| is a bar line, % repeats a bar, / holds a chord. Numerals such as ii7 need a key."),
   );
 }

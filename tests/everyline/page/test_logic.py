@@ -7,8 +7,11 @@ from typing import Any
 
 import pytest
 
+from everyline.corpora import load
+from everyline.corpora.errors import InputError
 from everyline.page.controls import vocabulary
-from everyline.page.operations import Workspace
+from everyline.page.operations import FIRST_RULES, Workspace
+from everyline.rules.rulefile import parse_rules
 from tests.everyline.page.node import run
 
 SETTLE = """
@@ -138,6 +141,33 @@ def test_a_place_scrolled_to_while_rules_are_counted_takes_no_way_back() -> None
     return history.steps.map(([how]) => how);
     """
     assert run(script, vocabulary(Workspace())) == ["in place", "new"]
+
+
+def test_the_rules_that_are_worked_out_before_they_are_asked_for_are_those_of_the_page() -> None:
+    assert run('const { state } = await load("store.js"); return state.tables;') == FIRST_RULES
+
+
+WRONG = [
+    ({"changes": "dm7 | G7 | dm7"}, [{"changes": "Dm7 | G7 | Dm7"}]),
+    ({"changes": "two-five"}, [{"changes": "two-five-blues"}]),
+    ({"changes": "Dm7 | G7", "range": {"instrument": "gitar"}},
+     [{"changes": "Dm7 | G7", "range": {"instrument": "guitar"}}]),
+    ({"changes": "Dm7 | G7", "approach": {"figures": ["enclosur-2"]}},
+     [{"changes": "Dm7 | G7", "approach": {"figures": ["enclosure-2"]}}]),
+    ({"changes": "Hm7 | G7"}, []),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("tables", "mended"), WRONG)
+def test_what_an_error_proposes_is_put_in(tables: dict[str, Any], mended: list[dict[str, Any]]) -> None:
+    """The sentence is the real one, for what is wrong."""
+    with pytest.raises(InputError) as error:
+        parse_rules(tables, load())
+    script = """
+    const { mendings } = await load("mending.js");
+    return mendings(given.sentence, given.tables).map((each) => each.tables);
+    """
+    assert run(script, {"sentence": str(error.value), "tables": tables}) == mended
 
 
 def test_the_lesson_is_undone_step_by_step() -> None:
