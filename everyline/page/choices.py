@@ -6,6 +6,7 @@ import time
 from typing import TYPE_CHECKING, Any
 
 from everyline.corpora.errors import EverylineError
+from everyline.page.narrowing import narrowing
 from everyline.rules.changes import changed
 
 if TYPE_CHECKING:
@@ -35,7 +36,8 @@ def choices(
 def facets(
     workspace: Workspace, tables: dict[str, Any], only: list[str] | None = None
 ) -> list[dict[str, Any]]:
-    """How many lines have each property, for every kind of property or those named."""
+    """How many lines have each property, for every kind of property or those named, and the change of rules
+    that leaves these, where one does."""
     from everyline.solver.facets import facets as count_facets
 
     space = workspace.space(tables)
@@ -48,7 +50,14 @@ def facets(
             "kind": facet.kind,
             "title": facet.title,
             "note": facet.note,
-            "values": [{"label": value.label, "count": str(value.count)} for value in facet.values],
+            "values": [
+                {
+                    "label": value.label,
+                    "count": str(value.count),
+                    "change": narrowing(facet.kind, value.label, tables),
+                }
+                for value in facet.values
+            ],
         }
         for facet in found
     ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from base64 import b64encode
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from everyline.corpora.errors import InputError
@@ -19,11 +20,21 @@ from everyline.files.lessons import (
 from everyline.page.lines_view import named_line
 from everyline.page.schemas import LESSON_WORDS, LONGEST_LESSON, MOST_LINES, check, table
 from everyline.page.takeaway import files, sound_options
+from everyline.practice.in_key import in_key
+from everyline.practice.kept import OWN_TEXT, RuleFile
 from everyline.rules.annotate import AnnotatedLine
+from everyline.rules.pitch import parse_note_name
 from everyline.rules.rule_text import to_toml
+from everyline.rules.transpose import CHROMATIC, keys_in_order
 
 if TYPE_CHECKING:
     from everyline.page.operations import Workspace
+
+
+KEYS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
+"""What a key may begin on, by pitch class."""
+OCTAVES = {"octave-up": 12, "octave-down": -12}
+"""Semitones."""
 
 
 def lines_of(workspace: Workspace, lesson: dict[str, Any]) -> list[AnnotatedLine]:
@@ -106,6 +117,32 @@ def _for_student(
     ]
     look = HandoutOptions(score, sound=sound_options(options))
     return handout(lesson.get("title") or "A lesson", exercises, lesson.get("remark", ""), look)
+
+
+def lesson_move(workspace: Workspace, item: dict[str, Any], to: str) -> dict[str, Any]:
+    """A line of a lesson an octave up or down, or with its rules in another key, of the same mode. Raises
+    InputError where it does not stay in the range of its rules."""
+    line = named_line(workspace, item["rules"], item["number"], item.get("notes"))
+    if to in OCTAVES:
+        tables, semitones = item["rules"], OCTAVES[to]
+        events = tuple(each._replace(pitch=each.pitch + semitones) for each in line.events)
+    else:
+        source = RuleFile.of(item["rules"], OWN_TEXT, workspace.corpus, None)
+        minor = source.key.endswith("m")
+        key = next(each for each in keys_in_order(CHROMATIC, minor) if _class(each) == KEYS.index(to))
+        moved = in_key(source.line(line, date.today()), key, workspace.corpus)
+        tables, events = dict(moved.tables), moved.events
+    space = workspace.space(tables)
+    number = space.diagram.number(events)
+    if number is None:
+        raise InputError("moved there, it is not a line of its rules any more: it leaves their range.")
+    found = space.line(number)
+    notes = " ".join(note.name for note in found.notes)
+    return {"rules": tables, "number": str(number), "notes": notes, "kept_as": line_notes(found)}
+
+
+def _class(key: str) -> int:
+    return parse_note_name(key.removesuffix("m"))
 
 
 # -- the lesson file -----------------------------------------------------------------------------------------

@@ -60,6 +60,7 @@ OPERATIONS: dict[str, tuple[str, str]] = {
     "take": ("takeaway", LONG),
     "sound": ("takeaway", LONG),
     "lesson_read": ("lesson_view", LONG),
+    "lesson_move": ("lesson_view", LONG),
     "lesson_write": ("lesson_view", LONG),
     "lesson_take": ("lesson_view", SET),
     "practice_plan": ("practice_view", LONG),

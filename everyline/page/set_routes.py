@@ -7,6 +7,7 @@ from starlette.responses import Response
 from everyline.drill.exercises import KINDS
 from everyline.drill.spec import KEY_ORDERS, ORDERS, SAMPLINGS
 from everyline.page.calls import LINES, Call, Route, as_json, attachment
+from everyline.page.lesson_view import KEYS, OCTAVES
 from everyline.page.params import (
     BY_RULES,
     FRETBOARD,
@@ -76,6 +77,10 @@ async def _lesson_read(call: Call) -> Response:
     return as_json(await call.run("lesson_read", text=call.body["text"]))
 
 
+async def _lesson_move(call: Call) -> Response:
+    return as_json(await call.run("lesson_move", item=call.body["item"], to=call.body["to"]))
+
+
 async def _lesson_take(call: Call) -> Response:
     form = call.body["format"]
     options = sound_of(call.body.get("sound", {}))
@@ -117,6 +122,14 @@ SET_ROUTES: tuple[Route, ...] = (
         "A lesson file read.",
         _lesson_read,
         body=table({"text": text(LONGEST_LESSON)}),
+    ),
+    Route(
+        "POST",
+        "/api/lesson/move",
+        "lesson_move",
+        "A line of a lesson in another octave, or with its rules in another key.",
+        _lesson_move,
+        body=table({"item": ITEM, "to": choice(*OCTAVES, *KEYS)}),
     ),
     Route(
         "POST",

@@ -1,13 +1,14 @@
 // One line of the lesson, shown and heard by the notes that it was kept with: whatever becomes of the corpora, it
 // stays the line that was kept.
 
-import { address, get, withRules } from "./api.js";
-import { h, say } from "./dom.js";
-import { keptWith, named } from "./kept.js";
+import { address, get, post, withRules } from "./api.js";
+import { h, say, select } from "./dom.js";
+import { changeLesson, keptWith, named, toSend } from "./kept.js";
 import { Player } from "./listen.js";
 import { pictureWidth } from "./music.js";
 import { drawn, idOf, summaryOf } from "./pictures.js";
 import { go, setTables, state } from "./state.js";
+import { signed } from "./words.js";
 
 /** @typedef {import("./store.js").LessonItem} LessonItem */
 
@@ -76,4 +77,35 @@ async function numberOf(item) {
     if (error.status === 400) return null;
     throw error;
   }
+}
+
+const KEYS = ["C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"];
+const MOVES = [
+  ["", "Move"],
+  ["octave-up", "an octave up"],
+  ["octave-down", "an octave down"],
+  ...KEYS.map((key) => [key, `to ${signed(key)}`]),
+];
+
+/** Another octave or key for a line, its rules with it; title and remark stay.
+ * @param {LessonItem} item
+ * @param {number} place
+ * @param {string} spoken
+ */
+export function moveChoice(item, place, spoken) {
+  const made = select(MOVES, "", async (to) => {
+    made.value = "";
+    try {
+      const { rules, number, notes: kept_as } = toSend(item);
+      const asked = { rules, number, ...(kept_as ? { notes: kept_as } : {}) };
+      const found = await post("/api/lesson/move", { item: asked, to });
+      changeLesson(() => Object.assign(item, found));
+    } catch (error) {
+      say(error.message);
+    }
+  });
+  made.dataset.key = `move ${place}`;
+  made.setAttribute("aria-label", `Move ${spoken} to another octave or key`);
+  made.className = "move";
+  return made;
 }

@@ -18,7 +18,7 @@ import {
 } from "./dom.js";
 import { giveButton } from "./give.js";
 import * as kept from "./kept.js";
-import { opened, shownLine } from "./kept-line.js";
+import { moveChoice, opened, shownLine } from "./kept-line.js";
 import { playerChoices } from "./listen.js";
 import { fileFrom, working } from "./progress.js";
 import { go, on, state } from "./state.js";
@@ -130,6 +130,7 @@ function itemTools(each, place) {
   const tool = (words, key, spoken, act, disabled = false, spec = "button") =>
     button(words, act, { "data-key": `${key} ${place}`, "aria-label": spoken, disabled }, spec);
   return [
+    moveChoice(each, place, name),
     tool("Open", "open", `Open ${name}`, () => opened(each)),
     tool("Earlier", "earlier", `Move ${name} earlier`, () => moved(place, -1), place === 0),
     tool("Later", "later", `Move ${name} later`, () => moved(place, 1), place === last),

@@ -1,8 +1,8 @@
 // What the lines hold: bars for every kind of property, counted exactly when the part is opened.
 
 import { facets } from "./choices.js";
-import { brief, h } from "./dom.js";
-import { state } from "./state.js";
+import { brief, button, h } from "./dom.js";
+import { change, state } from "./state.js";
 
 /** A closed part that counts when it is opened. */
 export function statisticsPanel() {
@@ -19,6 +19,13 @@ export function statisticsPanel() {
     }
   });
   return made;
+}
+
+/** A value by its name; one that a rule can ask for is a button that asks for it. */
+function named(facet, { label, count, change: values }) {
+  if (!values || count === "0" || count === state.summary.count) return label;
+  const spoken = `Only these lines: ${facet.title}, ${label}`;
+  return button(label, () => change(values), { "aria-label": spoken, title: "Only these lines" }, "button.value");
 }
 
 function one(facet) {
@@ -52,7 +59,7 @@ function one(facet) {
           return h(
             "tr",
             {},
-            h("th", { scope: "row" }, value.label),
+            h("th", { scope: "row" }, named(facet, value)),
             h("td", {}, brief(value.count)),
             h("td.share", {}, bar, h("span.unseen", {}, `${share} %`)),
           );

@@ -16,11 +16,15 @@ import pytest
 from everyline.cli.main import main
 from everyline.corpora import load
 from everyline.files.lessons import lesson_lines, line_notes, read_lesson
+from everyline.page.lesson_view import KEYS
+from everyline.page.operations import Workspace
+from everyline.rules.changes import changed
 from everyline.paper.sheet_options import MOST_PER_PAGE, PAPERS
 from everyline.rules.rule_text import to_toml
 from everyline.rules.rulefile import parse_rules
 from everyline.spaces.space import Space, parse
 from tests.everyline.page.served import II_V_I, Served, streamed
+from tests.sweeps import sweep
 
 TABLES: list[dict[str, Any]] = [
     II_V_I,
@@ -99,8 +103,6 @@ def test_each_choice_is_counted_as_if_it_were_made(served: Served) -> None:
         {"approach.figures": ["no-such-figure"]},
     ]
     answer = served.client.post(f"/api/rules/{rules['id']}/choices", json={"changes": changes}).json()
-    from everyline.page.choices import changed
-
     for change, found in zip(changes[:-1], answer["choices"], strict=False):
         assert found["count"] == served.rules(changed(II_V_I, change))["count"]
     assert answer["choices"][-1]["count"] is None
@@ -108,8 +110,6 @@ def test_each_choice_is_counted_as_if_it_were_made(served: Served) -> None:
 
 
 def test_every_remedy_brings_back_what_it_says(served: Served) -> None:
-    from everyline.page.choices import changed
-
     tables = {**II_V_I, "limit": [{"kind": "largest-leap", "semitones": 2}, {"kind": "single-peak"}]}
     rules = served.rules(tables)
     assert rules["count"] == "0"
@@ -264,6 +264,19 @@ def test_a_whole_number_may_be_written_with_a_point(served: Served) -> None:
 # -- one lesson file, for the page and for the command line --------------------------------------------------
 
 
+@pytest.mark.parametrize("tables", [II_V_I, {**II_V_I, "entry": {"beats": ["1", "1&", "2"]}}])
+def test_a_value_of_the_statistics_is_a_rule_that_leaves_as_many_lines(tables: dict[str, Any]) -> None:
+    workspace = Workspace()
+    counted = set()
+    for facet in workspace.do("facets", {"tables": tables}):
+        for value in facet["values"]:
+            if value["change"] is not None:
+                there = workspace.space(changed(tables, value["change"])).count
+                assert str(there) == value["count"], (facet["kind"], value)
+                counted.add(facet["kind"])
+    assert counted >= {"start-note", "start-degree", "entry-beat", "ending", "outside-notes"}
+
+
 def test_a_lesson_of_the_page_opens_on_the_command_line(
     served: Served, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -312,6 +325,33 @@ def test_notes_say_which_line_was_kept(served: Served) -> None:
         take = {"lesson": {"items": items}, "format": "pdf", "sheet": {"words": True}}
         _, made = streamed(served.client.post("/api/lesson/take", json=take))
         assert b64decode(made["result"]["data"])[:5] == b"%PDF-"
+
+
+def test_a_kept_line_goes_to_another_octave_and_to_every_key(served: Served) -> None:
+    """Its intervals stay, it is a line of the moved rules, and back at home it is the same line."""
+    tables = {**II_V_I, "range": {"lowest": "E2", "highest": "E6"}}
+    line = parse(to_toml(tables)).line(900)
+    pitches = [note.pitch for note in line.notes]
+
+    def moved(item: dict[str, Any], to: str) -> tuple[dict[str, Any], list[int]]:
+        asked = {"rules": item["rules"], "number": item["number"], "notes": item["kept_as"]}
+        answer = served.client.post("/api/lesson/move", json={"item": asked, "to": to})
+        assert answer.status_code == 200, answer.text
+        found = answer.json()
+        there = Space(parse_rules(found["rules"], load())).line(int(found["number"]))
+        assert line_notes(there) == found["kept_as"]
+        return found, [note.pitch for note in there.notes]
+
+    home = {"rules": tables, "number": "900", "kept_as": line_notes(line)}
+    up, higher = moved(home, "octave-up")
+    assert [each - 12 for each in higher] == pitches
+    assert moved(up, "octave-down")[0]["kept_as"] == home["kept_as"]
+    for to in KEYS[:: sweep(small=5, full=1)]:
+        there, found = moved(home, to)
+        assert {(a - b - KEYS.index(to)) % 12 for a, b in zip(found, pitches, strict=True)} == {0}
+        assert moved(there, "C")[0]["kept_as"] == home["kept_as"]
+    low = {"item": {"rules": II_V_I, "number": "1"}, "to": "octave-down"}
+    assert "leaves their range" in served.client.post("/api/lesson/move", json=low).json()["error"]
 
 
 def test_a_lesson_of_the_command_line_opens_in_the_page(served: Served, tmp_path: Path) -> None:

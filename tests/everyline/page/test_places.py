@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from tests.everyline.page.served import II_V_I, Served
-from tests.everyline.page.visiting import CHANGES, address, count, space, unfold, visit
+from tests.everyline.page.visiting import CHANGES, address, count, counted, space, unfold, visit
 
 pytestmark = pytest.mark.browser
 
@@ -86,6 +86,12 @@ def test_no_row_in_sight_is_empty_whatever_moves_the_list(page: Page, served: Se
     page.wait_for_function(f"() => !({empty})()")
     page.get_by_text("Statistics of these lines").evaluate("(each) => (each.parentElement.open = false)")
     page.wait_for_function(f"() => !({empty})()")
+    # A value in them is a rule, too.
+    page.evaluate("scrollTo(0, 0)")
+    page.get_by_text("Statistics of these lines").click()
+    page.get_by_role("button", name="Only these lines: first note, D4").click()
+    wanted = space({**THREE, "entry": {"start": ["D4"]}}).count
+    expect(page.locator("#count")).to_have_text(counted(wanted))
 
 
 def test_a_row_says_its_notes_before_its_picture_is_there(page: Page, served: Served) -> None:

@@ -8,15 +8,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Page, expect
 
 from everyline import load_plan
 from everyline.rules.rule_text import to_toml
 from everyline.spaces.choruses import Chorus, parse_plan
 from tests.everyline.page.node import run
 from tests.everyline.page.served import II_V_I, Served
-from tests.everyline.page.test_access import RULES
 from tests.everyline.page.visiting import address, take, visit
 
 BLUES: dict[str, Any] = {
@@ -168,18 +166,3 @@ def test_what_is_wrong_is_said_and_the_form_stays(page: Page, served: Served) ->
     page.get_by_label("The chord changes of the whole form").fill("F7 | Hm7")
     page.get_by_label("The chord changes of the whole form").press("Tab")
     expect(page.locator(".plan .trouble")).to_contain_text("Hm7")
-
-
-@pytest.mark.browser
-@pytest.mark.parametrize(("theme", "size"), [("light", (1280, 900)), ("dark", (390, 844))])
-def test_for_every_reader_and_size(browser: Browser, served: Served, theme: Any, size: Any) -> None:
-    context = browser.new_context(viewport={"width": size[0], "height": size[1]}, color_scheme=theme)
-    page = context.new_page()
-    visit(page, at(served, {**BLUES, "phrase": [{"name": "A", "bars": "1-4"}]}))
-    page.wait_for_selector(".chorus music-strip[data-ready]")
-    page.evaluate("document.querySelectorAll('.plan details').forEach((each) => (each.open = true))")
-    found = Axe().run(page, options=RULES)
-    wide = page.evaluate("document.documentElement.scrollWidth")
-    context.close()
-    assert found.violations_count == 0, found.generate_report()[:3000]
-    assert wide <= size[0]
