@@ -23,8 +23,8 @@ WORDS = """
 From a chosen note to the counts of every note that may follow, along one line of the set. The counts alone
 are processor time inside one process, after the lines are compiled. The others are time on the clock: from
 the request to the answer of a running server, and in the browser from the click on a note to the end of the
-frame that shows the new counts. What each note would be, and the music so far, are asked for after that and
-do not hold it up.
+frame that shows the new counts: the page fetches those after each note that may be chosen while the player
+looks. What each note would be, and the music so far, are asked for after that and do not hold it up.
 """.strip()
 NOTES = 12
 """Notes that are chosen, one after another."""

@@ -18,6 +18,7 @@ from everyline.files.lessons import (
     rule_tables,
 )
 from everyline.page.lines_view import named_line
+from everyline.page.params import KEYS, OCTAVES
 from everyline.page.schemas import LESSON_WORDS, LONGEST_LESSON, MOST_LINES, check, table
 from everyline.page.takeaway import files, sound_options
 from everyline.practice.in_key import in_key
@@ -29,12 +30,6 @@ from everyline.rules.transpose import CHROMATIC, keys_in_order
 
 if TYPE_CHECKING:
     from everyline.page.operations import Workspace
-
-
-KEYS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
-"""What a key may begin on, by pitch class."""
-OCTAVES = {"octave-up": 12, "octave-down": -12}
-"""Semitones."""
 
 
 def lines_of(workspace: Workspace, lesson: dict[str, Any]) -> list[AnnotatedLine]:

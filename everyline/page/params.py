@@ -20,6 +20,11 @@ LONGEST_LINE = 10_000
 KEPT_NOTES: Schema = text(LONGEST_LINE, least=1)
 """The notes that a line was kept with: they say which line it is, whatever has become of its rules."""
 
+KEYS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
+"""What a key may begin on, by pitch class."""
+OCTAVES = {"octave-up": 12, "octave-down": -12}
+"""Semitones by which a line may be moved without its rules."""
+
 BY_RULES: dict[str, Schema] = {"rules": RULES_ID}
 BY_LINE: dict[str, Schema] = {"rules": RULES_ID, "number": NUMBER}
 

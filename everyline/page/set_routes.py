@@ -7,13 +7,14 @@ from starlette.responses import Response
 from everyline.drill.exercises import KINDS
 from everyline.drill.spec import KEY_ORDERS, ORDERS, SAMPLINGS
 from everyline.page.calls import LINES, Call, Route, as_json, attachment
-from everyline.page.lesson_view import KEYS, OCTAVES
 from everyline.page.params import (
     BY_RULES,
     FRETBOARD,
     KEPT_NOTES,
+    KEYS,
     MEDIA_TYPES,
     NUMBER,
+    OCTAVES,
     SOUND,
     STAVES,
     WIDTH,

@@ -3,6 +3,7 @@
 import { facets } from "./choices.js";
 import { brief, button, h } from "./dom.js";
 import { change, state } from "./state.js";
+import { spoken } from "./words.js";
 
 /** A closed part that counts when it is opened. */
 export function statisticsPanel() {
@@ -22,10 +23,11 @@ export function statisticsPanel() {
 }
 
 /** A value by its name; one that a rule can ask for is a button that asks for it. */
-function named(facet, { label, count, change: values }) {
+function named(facet, { label: text, count, change: values }) {
+  const label = facet.kind === "ending" ? spoken(text) : text;
   if (!values || count === "0" || count === state.summary.count) return label;
-  const spoken = `Only these lines: ${facet.title}, ${label}`;
-  return button(label, () => change(values), { "aria-label": spoken, title: "Only these lines" }, "button.value");
+  const said = `Only these lines: ${facet.title}, ${label}`;
+  return button(label, () => change(values), { "aria-label": said, title: "Only these lines" }, "button.value");
 }
 
 function one(facet) {
