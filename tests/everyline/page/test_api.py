@@ -18,8 +18,8 @@ from everyline.corpora import load
 from everyline.files.lessons import lesson_lines, line_notes, read_lesson
 from everyline.page.operations import Workspace
 from everyline.page.params import KEYS
-from everyline.rules.changes import changed
 from everyline.paper.sheet_options import MOST_PER_PAGE, PAPERS
+from everyline.rules.changes import changed
 from everyline.rules.rule_text import to_toml
 from everyline.rules.rulefile import parse_rules
 from everyline.spaces.space import Space, parse
