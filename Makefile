@@ -60,6 +60,7 @@ bench: setup
 
 pictures: setup
 	$(BIN)/python docs/pictures/draw.py
+	$(BIN)/python docs/pictures/page.py
 
 format: setup
 	$(BIN)/ruff check --fix .

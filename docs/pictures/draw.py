@@ -1,7 +1,7 @@
 """Makes the pictures of the README and the docs again, with the commands that their pages show.
 
-``make pictures`` runs it. Pages of a sheet become pictures by Debian's ``pdftoppm`` (poppler-utils). The two
-pictures of the page itself are not among them.
+``make pictures`` runs it. Pages of a sheet become pictures by Debian's ``pdftoppm`` (poppler-utils). Those of
+the page are made in ``page.py``.
 """
 
 from __future__ import annotations
