@@ -10,19 +10,18 @@ from typing import TYPE_CHECKING
 from everyline.cli.messages import say
 from everyline.corpora.errors import InputError
 from everyline.files.formats import FORMATS
+from everyline.paper.two_parts import THIRD, WISHES
 
 if TYPE_CHECKING:
     from everyline.paper.sheet import SheetExercise
     from everyline.spaces.space import Space
-
-CONCERT, THIRD = "concert", "third"
 
 
 def add_second_part(parser: argparse.ArgumentParser) -> None:
     """The option itself."""
     parser.add_argument(
         "--second-part",
-        choices=(CONCERT, THIRD),
+        choices=WISHES,
         help="a second player's part joined to each line: the same at concert pitch, or a line of the same "
         "rules a third below",
     )
@@ -54,31 +53,21 @@ def second_parts(
 
 
 def _concert(exercise: SheetExercise, space: Space | None) -> SheetExercise:
-    from everyline.paper.sheet import SecondStaff
+    from everyline.paper.two_parts import at_concert_pitch
 
-    instrument = exercise.line.rules.instrument
-    if instrument is None or instrument.transposition % 12 == 0:
-        raise InputError(
-            "--second-part concert is for transposing instruments; name one with --instrument, "
-            "or leave it out."
-        )
-    return replace(exercise, second=SecondStaff(exercise.line, concert=True))
+    return replace(exercise, second=at_concert_pitch(exercise.line))
 
 
 def _third(exercise: SheetExercise, space: Space | None) -> SheetExercise:
-    from everyline.paper.sheet import SecondStaff
-    from everyline.spaces.second_part import second_part
+    from everyline.paper.two_parts import second_staff
 
     if space is None:
         raise InputError(
             "--second-part third goes with a rule file, whose lines the second part is one of; "
             "a lesson file or drill set has many."
         )
-    found = second_part(space, exercise.line)
-    if found is None:
-        return replace(exercise, remark="These rules have no second part that stays below this line.")
-    said = f"The second part is a third below the first on {found.thirds} of {len(found.line.notes)} notes."
-    return replace(exercise, second=SecondStaff(found.line), remark=said)
+    second, said = second_staff(THIRD, exercise.line, space)
+    return replace(exercise, second=second, remark=said)
 
 
 def say_missing(exercises: Sequence[SheetExercise]) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from base64 import b64encode
+from collections.abc import Sequence
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
@@ -30,6 +31,7 @@ from everyline.rules.transpose import CHROMATIC, keys_in_order
 
 if TYPE_CHECKING:
     from everyline.page.operations import Workspace
+    from everyline.paper.two_parts import SecondStaff
 
 
 def lines_of(workspace: Workspace, lesson: dict[str, Any]) -> list[AnnotatedLine]:
@@ -69,10 +71,11 @@ def _file(
     lines = lines_of(workspace, lesson)
     workspace.tell_progress("Making the file", 0, 0)
     title = lesson.get("title") or "A lesson"
+    seconds = _seconds(workspace, lesson, lines, sheet.get("second_part", "none"))
     if form == "html":
-        return _for_student(lines, lesson, staves, options, sheet)
+        return _for_student(lines, lesson, staves, options, sheet, [second for second, _ in seconds])
     if form != "pdf":
-        return files(lines, form, staves, options, title)
+        return files(lines, form, staves, options, title, seconds=[second for second, _ in seconds])
     from everyline.page.sheets import sheet as make
 
     return make(
@@ -83,6 +86,7 @@ def _file(
         titles=[item.get("title", "") for item in lesson["items"]],
         remarks=[item.get("remark", "") for item in lesson["items"]],
         remark=lesson.get("remark", ""),
+        seconds=seconds,
         paper=sheet.get("paper", "A4"),
         large=sheet.get("large", False),
         per_page=sheet.get("per_page"),
@@ -91,12 +95,25 @@ def _file(
     )
 
 
+def _seconds(
+    workspace: Workspace, lesson: dict[str, Any], lines: Sequence[AnnotatedLine], wish: str
+) -> list[tuple[SecondStaff | None, str]]:
+    """The second part of each line, with what is said of it; nothing where none is wished for."""
+    from everyline.paper.two_parts import second_staff
+
+    if wish == "none":
+        return []
+    spaces = (workspace.space(item["rules"]) for item in lesson["items"])
+    return [second_staff(wish, line, space) for line, space in zip(lines, spaces, strict=True)]
+
+
 def _for_student(
     lines: list[AnnotatedLine],
     lesson: dict[str, Any],
     staves: str,
     options: dict[str, Any],
     sheet: dict[str, Any],
+    seconds: Sequence[SecondStaff | None],
 ) -> bytes:
     """The lesson as one HTML file, which opens without the page."""
     from everyline.handout.write import HandoutOptions, handout
@@ -107,8 +124,8 @@ def _for_student(
     hand = shown_fretboard(lines, sheet.get("fretboard", "none"))
     score = ScoreOptions(staves=staves, numbers=False, fretboard=hand)
     exercises = [
-        SheetExercise(line, title=item.get("title", ""), remark=item.get("remark", ""))
-        for line, item in zip(lines, lesson["items"], strict=True)
+        SheetExercise(line, title=item.get("title", ""), remark=item.get("remark", ""), second=second)
+        for line, item, second in zip(lines, lesson["items"], seconds or [None] * len(lines), strict=True)
     ]
     look = HandoutOptions(score, sound=sound_options(options))
     return handout(lesson.get("title") or "A lesson", exercises, lesson.get("remark", ""), look)

@@ -33,6 +33,7 @@ from everyline.page.schemas import (
     whole,
 )
 from everyline.paper.sheet_options import MOST_PER_PAGE, PAPERS
+from everyline.paper.two_parts import WISHES
 from everyline.solver.properties.table import TRAITS
 
 ITEM = table({"rules": FREE, "number": NUMBER}, {**LESSON_WORDS, "notes": KEPT_NOTES})
@@ -49,6 +50,7 @@ _SHEET = table(
         "paper": PAPER,
         "large": {"type": "boolean"},
         "per_page": whole(1, MOST_PER_PAGE),
+        "second_part": choice("none", *WISHES, default="none"),
         "answers": {"type": "boolean"},
         "words": {"type": "boolean"},
         "fretboard": FRETBOARD,

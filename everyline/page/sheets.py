@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from everyline.rules.annotate import AnnotatedLine
+
+if TYPE_CHECKING:
+    from everyline.paper.two_parts import SecondStaff
 
 
 def sheet(
@@ -16,6 +20,7 @@ def sheet(
     titles: Sequence[str] = (),
     remarks: Sequence[str] = (),
     remark: str = "",
+    seconds: Sequence[tuple[SecondStaff | None, str]] = (),
     paper: str = "A4",
     large: bool = False,
     per_page: int | None = None,
@@ -24,7 +29,8 @@ def sheet(
 ) -> bytes:
     """Lines as a numbered PDF sheet, each with a title and a remark; ``words`` explains them bar by bar.
 
-    ``paper``, ``large`` and ``per_page`` are those of ``SheetOptions``."""
+    ``paper``, ``large`` and ``per_page`` are those of ``SheetOptions``; ``seconds`` are second parts, one for
+    each line, with what is said of them."""
     from everyline.paper.score_options import ScoreOptions
     from everyline.paper.sheet import Sheet, SheetExercise, SheetOptions, sheet_pdf
 
@@ -34,6 +40,8 @@ def sheet(
             title=titles[place] if place < len(titles) and titles[place] else _name(line),
             task=remarks[place] if place < len(remarks) else "",
             explain=words,
+            second=seconds[place][0] if seconds else None,
+            remark=seconds[place][1] if seconds else "",
         )
         for place, line in enumerate(lines)
     ]

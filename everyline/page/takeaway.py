@@ -13,6 +13,7 @@ from everyline.rules.annotate import AnnotatedLine
 
 if TYPE_CHECKING:
     from everyline.page.operations import Workspace
+    from everyline.paper.two_parts import SecondStaff
     from everyline.sound.sound_options import SoundOptions
 
 Tables = dict[str, Any]
@@ -107,9 +108,14 @@ def files(
     options: dict[str, Any],
     title: str,
     fretboard: str = "none",
+    seconds: Sequence[SecondStaff | None] = (),
 ) -> bytes:
-    """Lines as one file of a format, a suffix without its dot. On paper each is explained bar by bar."""
+    """Lines as one file of a format, a suffix without its dot, with second parts where there are any.
+
+    On paper each is explained bar by bar.
+    """
     if form == "pdf":
         return sheet(lines, staves=staves, tempo=options["tempo"], title=title, fretboard=fretboard)
     look = {"staves": staves, "fretboard": shown_fretboard(lines, fretboard)}
-    return FORMATS[f".{form}"].write(lines, options_of(options, title, **look))
+    chosen = replace(options_of(options, title, **look), seconds=tuple(seconds))
+    return FORMATS[f".{form}"].write(lines, chosen)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import repeat
+from typing import TYPE_CHECKING
 
 from everyline.corpora.errors import InputError
 from everyline.paper.bars import Bar
@@ -15,7 +16,14 @@ from everyline.paper.note_values import WHOLE, WrittenNote
 from everyline.paper.score_options import ScoreOptions
 from everyline.rules.annotate import AnnotatedLine
 
+if TYPE_CHECKING:
+    from everyline.spaces.space import Space
+
 CONCERT_PITCH = "Concert pitch"
+CONCERT, THIRD = "concert", "third"
+WISHES = (CONCERT, THIRD)
+"""What a second part may be: the line at concert pitch, or another of the same rules a third below."""
+NONE_BELOW = "These rules have no second part that stays below this line."
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +33,32 @@ class SecondStaff:
 
     line: AnnotatedLine
     concert: bool = False
+
+
+def second_staff(wish: str, line: AnnotatedLine, space: Space) -> tuple[SecondStaff | None, str]:
+    """The second part to a line of a space that is wished for (one of ``WISHES``), and what is to be said of
+    it; None where the rules have none. Raises InputError as ``at_concert_pitch``."""
+    from everyline.spaces.second_part import second_part
+
+    if wish == CONCERT:
+        return at_concert_pitch(line), ""
+    found = second_part(space, line)
+    if found is None:
+        return None, NONE_BELOW
+    said = f"The second part is a third below the first on {found.thirds} of {len(found.line.notes)} notes."
+    return SecondStaff(found.line), said
+
+
+def at_concert_pitch(line: AnnotatedLine) -> SecondStaff:
+    """The line at concert pitch. Raises InputError where its instrument is written so itself."""
+    instrument = line.rules.instrument
+    if instrument is None or instrument.transposition % 12 == 0:
+        player = "no instrument is named" if instrument is None else f"the {instrument.title} is none"
+        raise InputError(
+            f"a second part at concert pitch is for transposing instruments, and {player}; choose one such "
+            "as the alto saxophone, or no such part."
+        )
+    return SecondStaff(line, concert=True)
 
 
 @dataclass(frozen=True)

@@ -32,12 +32,17 @@ const FORMS = [
   ["wav", "Sound (WAV)"],
   ["txt", "Text"],
 ];
+const SECOND_PARTS = [
+  ["none", "none"],
+  ["concert", "at concert pitch"],
+  ["third", "a third below"],
+];
 const LARGEST = 1_000_000;
 
 /** The page of the lesson; answers what to do when it is left. */
 export function showLesson(place) {
   const shown = new Map(); // the music of each line, so that it is drawn once
-  const sheet = { paper: "A4", words: true, large: false, per_page: null };
+  const sheet = { paper: "A4", words: true, large: false, per_page: null, second_part: "none" };
   const players = new Set();
   const draw = () => place.replaceChildren(page(place, { shown, sheet, players }));
   draw();
@@ -187,7 +192,7 @@ function takeAway(place, sheet) {
   );
 }
 
-/** How the PDF is printed, with the sizes and names that the command line has. */
+/** How the PDF is printed, with the sizes and names that the command line has, and whether there are two parts. */
 function sheetOptions(sheet) {
   const { papers, most_per_page: most } = state.vocabulary.sheet;
   const counts = Array.from({ length: most }, (_, place) => [String(place + 1), String(place + 1)]);
@@ -203,6 +208,7 @@ function sheetOptions(sheet) {
   };
   const fill = (value) => (sheet.per_page = value ? Number(value) : null);
   const room = ["", "as many as fit"];
+  const second = (value) => (sheet.second_part = value);
   return [
     tick("Explain each line on the sheet", "words"),
     tick("Large print", "large"),
@@ -214,6 +220,7 @@ function sheetOptions(sheet) {
       (value) => (sheet.paper = value),
     ),
     labelled("Lines on a page", "per-page", [room, ...counts], String(sheet.per_page ?? ""), fill),
+    labelled("Second part", "second-part", SECOND_PARTS, sheet.second_part, second),
   ];
 }
 

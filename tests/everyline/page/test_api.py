@@ -10,7 +10,6 @@ from base64 import b64decode
 from pathlib import Path
 from typing import Any
 
-import pypdf
 import pytest
 
 from everyline.cli.main import main
@@ -18,7 +17,6 @@ from everyline.corpora import load
 from everyline.files.lessons import lesson_lines, line_notes, read_lesson
 from everyline.page.operations import Workspace
 from everyline.page.params import KEYS
-from everyline.paper.sheet_options import MOST_PER_PAGE, PAPERS
 from everyline.rules.changes import changed
 from everyline.rules.rule_text import to_toml
 from everyline.rules.rulefile import parse_rules
@@ -372,22 +370,6 @@ def test_a_lesson_of_the_command_line_opens_in_the_page(served: Served, tmp_path
         assert item["notes"].split() == [note.name for note in line.notes]
         space = Space(parse_rules(item["rules"], load()))
         assert space.line(int(item["number"])).notes == line.notes
-
-
-def test_a_lesson_is_printed_on_every_paper_that_the_command_line_has(served: Served) -> None:
-    """The page offers the sizes by their names; large print and lines a page are those of sheets."""
-    offered = served.client.get("/api/vocabulary").json()["sheet"]
-    assert offered == {"papers": list(PAPERS), "most_per_page": MOST_PER_PAGE}
-    items = [{"rules": II_V_I, "number": str(number)} for number in (7, 8)]
-    looks: list[dict[str, Any]] = [{"paper": paper} for paper in PAPERS] + [{"large": True, "per_page": 1}]
-    for look in looks:
-        body = {"lesson": {"items": items}, "format": "pdf", "staves": "staff", "sheet": look}
-        _, last = streamed(served.client.post("/api/lesson/take", json=body))
-        pages = pypdf.PdfReader(io.BytesIO(b64decode(last["result"]["data"]))).pages
-        wide, high = (float(side) / 72 * 25.4 for side in pages[0].mediabox[2:])
-        assert (wide, high) == pytest.approx(PAPERS[look.get("paper", "A4")], abs=0.1)
-        assert len(pages) == look.get("per_page", 0) + 1
-    assert served.client.post("/api/lesson/take", json={**body, "sheet": {"paper": "A7"}}).status_code == 400
 
 
 @pytest.mark.parametrize(
