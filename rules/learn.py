@@ -13,7 +13,7 @@ from itertools import islice, product
 
 from everyline.corpora import PLAIN, Ending, Figure, make_ending
 from everyline.corpora.counted import plural
-from everyline.corpora.endings import DEFAULT_OVER
+from everyline.corpora.endings import DEFAULT_OVER, HOLD
 from everyline.corpora.errors import InputError
 from everyline.corpora.figures import MOST_STEPS, STEPS
 from everyline.corpora.note_lengths import format_value
@@ -57,11 +57,12 @@ class EndingReading:
 
     @property
     def resolves(self) -> str:
-        """Last degree, chord and place: ``5 of Cmaj7 on bar 3, beat 1``."""
-        last = self.events[-1].onset
-        slot, rest = divmod(last, self.progression.slot_ticks)
-        where = ("just after " if rest else "") + self.progression.place(slot)
-        return f"{self.ending.resolves_to} of {self.progression.chords[-1].symbol} on {where}"
+        """Last degree, chord and place: ``5 of Cmaj7 on bar 3, beat 1``; that of a note held over the bar
+        line is where it begins to sound over the last chord."""
+        progression, last = self.progression, self.events[-1]
+        slot, rest = divmod(last.onset, progression.slot_ticks)
+        where = ("just after " if rest else "") + progression.place(max(slot, progression.resolution))
+        return f"{progression.chords[-1].degree_of(last.pitch)} of {progression.chords[-1].symbol} on {where}"
 
     @property
     def beats(self) -> float:
@@ -87,13 +88,18 @@ class FigureReading:
 
 
 def learn_endings(
-    fragment: Events, progression: Progression, name: str, split: int | None = None
+    fragment: Events,
+    progression: Progression,
+    name: str,
+    split: int | None = None,
+    placed: bool = False,
 ) -> tuple[EndingReading, ...]:
     """Every way to read a fragment as an ending on these changes, the likeliest first.
 
     ``split`` says how many notes stand before the bar line, where that is known. Onsets count from any
     moment. The fragment may be typed from any place; it is moved so that the bar line falls on the
-    resolution. Raises InputError, with the reasons, where there is no reading.
+    resolution. ``placed`` says that its place within the bar is known: a note may then be held over the bar
+    line. Raises InputError, with the reasons, where there is no reading.
     """
     if progression.single:
         raise InputError(
@@ -105,7 +111,10 @@ def learn_endings(
         raise InputError(f'"{name}" cannot name an ending; give another with --name.')
     found: list[EndingReading] = []
     reasons: list[str] = []
-    for at, line in _bar_lines(fragment, split):
+    lines = list(_bar_lines(fragment, split))
+    if placed:
+        lines += _held_over(fragment, split, progression)
+    for at, line in lines:
         try:
             found.append(_ending(fragment, progression, name, at, line))
         except InputError as error:
@@ -127,6 +136,16 @@ def _bar_lines(fragment: Events, split: int | None) -> Iterator[tuple[int, int]]
             yield at, fragment[at - 1].end
 
 
+def _held_over(fragment: Events, split: int | None, progression: Progression) -> Iterator[tuple[int, int]]:
+    """(notes before the bar line, its tick) for each note that sounds across such a line, itself counted."""
+    bar = progression.slots_per_bar * progression.slot_ticks
+    resolution = progression.resolution * progression.slot_ticks
+    for at, event in enumerate(fragment, 1):
+        line = event.onset + (resolution - event.onset) % bar
+        if event.onset < line < event.end and split in (None, at):
+            yield at, line
+
+
 def _unlikely(reading: EndingReading) -> tuple[bool, int, bool, int, int]:
     """What makes a reading less likely: no chord tone on the resolution, notes foreign to their chord and
     scale, a longer note than the one on the resolution, many notes after it."""
@@ -138,8 +157,8 @@ def _unlikely(reading: EndingReading) -> tuple[bool, int, bool, int, int]:
         for chord in ((before if index < reading.split else last),)
     )
     resolution = progression.resolution * progression.slot_ticks
-    lands = reading.events[reading.split]
-    on_tone = lands.onset == resolution and lands.pitch % 12 in last.tone_classes
+    lands = reading.events[reading.split - reading.ending.held]
+    on_tone = lands.onset <= resolution and lands.pitch % 12 in last.tone_classes
     after = len(reading.events) - reading.split
     longest = max(event.length for event in reading.events)
     return not on_tone, foreign, lands.length < longest, after, reading.split
@@ -159,8 +178,17 @@ def _ending(fragment: Events, progression: Progression, name: str, at: int, line
         degrees.append(chord.degree_of(event.pitch) + ("'" * octaves if octaves > 0 else "," * -octaves))
         previous = event.pitch
     unit = progression.meter[1]
-    notes = f"{' '.join(degrees[:at])} | {' '.join(degrees[at:])}"
-    rhythm = f"{_rhythm(events[:at], resolution, unit)} | {_rhythm(events[at:], None, unit, resolution)}"
+    sides = [events[:at], events[at:]]
+    over = events[at - 1]
+    held = over.end > resolution
+    if held:
+        cut = over._replace(length=resolution - over.onset)
+        sides = [
+            (*events[: at - 1], cut),
+            (over._replace(onset=resolution, length=over.end - resolution), *events[at:]),
+        ]
+    notes = f"{' '.join(degrees[:at])} | {' '.join([HOLD] * held + degrees[at:])}"
+    rhythm = f"{_rhythm(sides[0], resolution, unit)} | {_rhythm(sides[1], None, unit, resolution)}"
     even = " ".join(["8"] * at) + " | " + " ".join(["8"] * (len(events) - at))
     fits = _fits(tuple(degrees[:at]), before)
     colour = events[-1].pitch % 12 not in last.tone_classes
@@ -180,8 +208,6 @@ def _rhythm(events: Events, until: int | None, unit: int, start: int | None = No
         words += _values(event.length, unit, rest=False)
         now = event.end
     if until is not None:
-        if now > until:
-            raise InputError("a note is held over the bar line, which an ending cannot show.")
         words += _values(until - now, unit, rest=True)
     return " ".join(words)
 

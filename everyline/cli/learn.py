@@ -118,8 +118,9 @@ def _endings(
     text: str, fragment: Events, rules: Rules, name: str, remark: str
 ) -> list[tuple[list[str], str]]:
     """(facts, entry) of each reading as an ending."""
-    readings = learn_endings(fragment, rules.progression, name, _split(text))
-    if is_file(text) or text.lstrip().startswith("@"):
+    placed = is_file(text) or text.lstrip().startswith("@")
+    readings = learn_endings(fragment, rules.progression, name, _split(text), placed)
+    if placed:
         # The place within the bar is known: readings that keep it come first.
         bar = rules.progression.slots_per_bar * rules.slot_ticks
         moved = {id(each): (each.events[0].onset - fragment[0].onset) % bar != 0 for each in readings}
@@ -144,10 +145,11 @@ def ending_facts(reading: EndingReading, rules: Rules) -> list[str]:
         spell(pitch, rules.progression.chords[-2], rules.scales[-2], rules.key) for pitch in reading.compass
     )
     size = len(reading.events)
+    held = ", the last of them held over it" if reading.ending.held else ""
     return [
         f"starts on the {reading.starts}; ends on the {reading.resolves}",
         f"{plural(size, 'note')} over {plural(reading.beats, 'beat')}, from {low} to {high}",
-        f"{plural(reading.split, 'note')} before the bar line, {size - reading.split} from it on",
+        f"{plural(reading.split, 'note')} before the bar line{held}, {size - reading.split} from it on",
         f"fits over {', '.join(quality or 'a major triad' for quality in reading.fits)}",
     ]
 

@@ -16,7 +16,7 @@ from everyline.corpora.errors import InputError
 from everyline.rules.chords import Chord, parse_chord
 from everyline.rules.endings import EndingDoesNotFit, place
 from everyline.rules.ladder import figure_pitches
-from everyline.rules.learn import ending_toml, figure_toml, learn_endings, learn_figures
+from everyline.rules.learn import EndingReading, ending_toml, figure_toml, learn_endings, learn_figures
 from everyline.rules.line import Event, Events
 from everyline.rules.progression import Progression, parse_progression
 from everyline.rules.scales import default_scale
@@ -146,7 +146,7 @@ def test_qualities_that_contradict_a_note_are_left_out() -> None:
     [
         ([(0, 67, 240)], "two notes at least"),
         ([(0, 67, 240), (240, 61, 240)], "neither a chord tone of Cmaj7"),
-        ([(0, 67, 480), (240, 60, 240)], "held over the bar line"),
+        ([(0, 67, 480), (240, 60, 240)], "two of the notes sound together"),
         ([(0, 67, 300), (300, 60, 240)], "not a single note value"),
         ([(0, 67, 240 * 9), (2160, 60, 240)], "not a single note value"),
         ([(240 * at, 67, 240) for at in range(9)] + [(2160, 60, 240)], "beats long"),
@@ -156,6 +156,45 @@ def test_what_cannot_be_an_ending_is_told_why(events: list[tuple[int, int, int]]
     fragment = tuple(Event(*each) for each in events)
     with pytest.raises(InputError, match=words):
         learn_endings(fragment, CHANGES[0], "mine", len(fragment) - 1)
+
+
+@pytest.mark.parametrize(
+    ("events", "notes", "rhythm"),
+    [
+        ([(1440, 68, 240), (1680, 64, 720)], "b9 13 | -", "8 8 | 4"),
+        ([(1440, 68, 240), (1680, 64, 480), (2160, 67, 480)], "b9 13 | - 5", "8 8 | 8 4"),
+        ([(960, 68, 720), (1680, 71, 960)], "b9 3 | -", "4. 8 | 4."),
+    ],
+)
+def test_a_note_held_over_the_bar_line_is_written_with_its_sign(
+    events: list[tuple[int, int, int]], notes: str, rhythm: str
+) -> None:
+    fragment = tuple(Event(*each) for each in events)
+    (found,) = (each for each in learn_endings(fragment, CHANGES[0], "mine", placed=True) if each.ending.held)
+    assert (found.ending.notes, found.ending.rhythm) == (notes, rhythm)
+    before = fragment[0].pitch
+    assert found.placed.after(before) == moved(fragment, found.placed.start - fragment[0].onset)
+    assert read_back(ending_toml(found.ending)) == found.ending
+    assert not any(each.ending.held for each in learn_endings_or_none(fragment))
+
+
+def learn_endings_or_none(fragment: Events) -> tuple[EndingReading, ...]:
+    """The readings where nobody knows the place within the bar."""
+    try:
+        return learn_endings(fragment, CHANGES[0], "mine")
+    except InputError:
+        return ()
+
+
+@pytest.mark.parametrize("ending", [each for each in CORPUS.endings.values() if each.held], ids=str)
+def test_held_endings_of_the_corpus_are_learned_back(ending: Ending) -> None:
+    for changes in CHANGES[:2]:
+        try:
+            placed = place(ending, changes)
+        except EndingDoesNotFit:
+            continue
+        readings = learn_endings(placed.after(60), changes, "mine", placed=True)
+        assert (ending.notes, ending.rhythm) in {(each.ending.notes, each.ending.rhythm) for each in readings}
 
 
 def test_a_vamp_and_a_taken_name_are_refused() -> None:
