@@ -17,8 +17,8 @@ expect.set_options(timeout=LONGEST)
 
 @pytest.fixture(scope="session")
 def served() -> Iterator[Served]:
-    """The page, served for all tests of a session. A busy machine is no reason to answer none."""
-    with serving("--time-limit", "120") as made:
+    """The page, served for all tests of a session, with more time than is usual: the machine may be busy."""
+    with serving("--time-limit", "45") as made:
         yield made
 
 

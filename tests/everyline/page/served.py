@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import json
 import re
+import socket
 import subprocess
 import sys
 from collections.abc import Coroutine, Iterator
@@ -14,6 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any, TypeVar
+from urllib.parse import urlsplit
 
 import httpx2
 
@@ -81,6 +83,17 @@ def serving(*options: str) -> Iterator[Served]:
         ):
             assert client.get("/api/ready").text == "ready"
             yield Served(address, client, students)
+
+
+def asked(served: Served, path: str, body: object) -> socket.socket:
+    """A request that nobody reads the answer of, as an open connection: whoever closes it goes away."""
+    at = urlsplit(served.address)
+    assert at.hostname and at.port
+    request = httpx2.Request("POST", f"{served.address}{path}", json=body)
+    head = "".join(f"{name}: {value}\r\n" for name, value in request.headers.items())
+    client = socket.create_connection((at.hostname, at.port))
+    client.sendall(f"POST {request.url.path} HTTP/1.1\r\n{head}\r\n".encode() + request.content)
+    return client
 
 
 def apart(coroutine: Coroutine[Any, Any, T]) -> T:

@@ -5,13 +5,11 @@ from __future__ import annotations
 import asyncio
 import os
 import signal
-import socket
 import subprocess
 import threading
 import time
 from collections.abc import Callable, Coroutine
 from typing import Any
-from urllib.parse import urlsplit
 
 import httpx2
 import pytest
@@ -19,7 +17,7 @@ from playwright.sync_api import Page, expect
 
 from everyline.page.operations import Abandoned, Workspace
 from everyline.page.pool import COUNT, LONG, Pool, ShuttingDown, TookTooLong
-from tests.everyline.page.served import II_V_I, Served, apart, started
+from tests.everyline.page.served import II_V_I, Served, apart, asked, started
 from tests.everyline.page.test_security import HEAVY
 from tests.everyline.page.visiting import CHANGES, unfold
 
@@ -133,19 +131,11 @@ def test_counting_is_broken_off_only_where_nothing_is_left_half_done() -> None:
 def test_a_client_that_goes_away_frees_the_worker(served: Served) -> None:
     """More clients than the long lane has places, and all go away: the next one finds a place at once."""
     rules = served.rules(II_V_I)
-    at = urlsplit(served.address)
-    assert at.hostname and at.port
-    request = httpx2.Request(
-        "POST",
-        f"{served.address}/api/rules/{rules['id']}/choices",
-        json={"changes": [{**each, "title": "gone"} for each in MANY[:1]]},
-    )
-    head = "".join(f"{name}: {value}\r\n" for name, value in request.headers.items())
     for _ in range(6):
-        with socket.create_connection((at.hostname, at.port)) as client:
-            client.sendall(f"POST {request.url.path} HTTP/1.1\r\n{head}\r\n".encode() + request.content)
+        body = {"changes": [{**each, "title": "gone"} for each in MANY[:1]]}
+        with asked(served, f"/api/rules/{rules['id']}/choices", body):
             time.sleep(0.1)
-    # Six requests of up to twelve seconds each would take longer than the twenty that this one has.
+    # Six requests of more than half of the time limit each would take longer than this one may.
     answer = served.client.post(f"/api/rules/{rules['id']}/choices", json={"changes": [{}]}, timeout=LONGEST)
     assert answer.status_code == 200
     assert answer.json()["choices"][0]["count"] == rules["count"]
