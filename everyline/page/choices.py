@@ -37,12 +37,17 @@ def facets(
     workspace: Workspace, tables: dict[str, Any], only: list[str] | None = None
 ) -> list[dict[str, Any]]:
     """How many lines have each property, for every kind of property or those named, and the change of rules
-    that leaves these, where one does."""
+    that leaves these, where one does. Of the choruses of a plan, only what is read off the notes: what each
+    phrase is made of is counted under its own rules."""
+    from everyline.solver.facets import ANALYSIS_KINDS, KINDS
     from everyline.solver.facets import facets as count_facets
 
     space = workspace.space(tables)
     if not space.count:
         return []
+    planned = "phrase" in tables
+    if planned:
+        only = [kind for kind in KINDS if kind not in ANALYSIS_KINDS and (only is None or kind in only)]
     with workspace.counting():
         found = count_facets(space.rules, space.diagram, only)
     return [
@@ -54,7 +59,7 @@ def facets(
                 {
                     "label": value.label,
                     "count": str(value.count),
-                    "change": narrowing(facet.kind, value.label, tables),
+                    "change": None if planned else narrowing(facet.kind, value.label, tables),
                 }
                 for value in facet.values
             ],

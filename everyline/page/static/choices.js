@@ -77,13 +77,13 @@ async function work() {
 }
 
 const facetsKnown = new Map();
-/** The facets of kinds, of the present rules or those given; asked once. */
-export async function facets(only, tables = state.tables) {
+/** The facets of kinds, of the present rules or those given, whose name may be known; asked once. */
+export async function facets(only, tables = state.tables, name = null) {
   const key = JSON.stringify([only, tables]);
   if (!facetsKnown.has(key)) {
     const same = tables === state.tables && state.summary;
     const signal = untilChanged();
-    const id = same ? state.summary.id : (await post("/api/rules", { tables }, signal)).id;
+    const id = name ?? (same ? state.summary.id : (await post("/api/rules", { tables }, signal)).id);
     const asked = withRules(tables, id, (known) =>
       get(address(`/api/rules/${known}/facets`, { only }), signal),
     );

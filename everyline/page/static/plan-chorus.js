@@ -7,6 +7,7 @@ import { pictureWidth } from "./music.js";
 import { picture } from "./pictures.js";
 import { barsOf } from "./plan-tables.js";
 import { state } from "./state.js";
+import { statisticsPanel } from "./statistics.js";
 
 const FORMS = [
   ["pdf", "PDF to print"],
@@ -43,6 +44,8 @@ export class ChorusPart {
     this.id = found?.id;
     this.total = found?.count ? BigInt(found.count) : 0n;
     if (!this.total) return this.body.replaceChildren();
+    const of = { tables: plan, id: this.id, count: found.count };
+    this.statistics = statisticsPanel("Statistics of these choruses", of);
     this.show("smooth");
   }
 
@@ -94,6 +97,7 @@ export class ChorusPart {
           button(words, () => this.download(line.number, form), { "data-form": form }),
         ),
       ),
+      this.statistics,
     );
     const width = pictureWidth(this.body.clientWidth, 4);
     picture(this.plan, this.id, line.number, state.staves, width, strip).then(

@@ -5,16 +5,20 @@ import { brief, button, h } from "./dom.js";
 import { change, state } from "./state.js";
 import { spoken } from "./words.js";
 
-/** A closed part that counts when it is opened. */
-export function statisticsPanel() {
+/** A closed part that counts when it is opened: of the lines under the rules, or of others, told by their tables,
+ *  name and count.
+ * @param {string} title
+ * @param {{tables: import("./store.js").Tables, id: string, count: string} | null} of
+ */
+export function statisticsPanel(title = "Statistics of these lines", of = null) {
   const body = h("div.facets");
-  const made = h("details.statistics", {}, h("summary", {}, "Statistics of these lines"), body);
+  const made = h("details.statistics", {}, h("summary", {}, title), body);
   made.addEventListener("toggle", async () => {
     if (!made.open || body.childElementCount) return;
     body.replaceChildren(h("p", {}, "Counting…"));
     try {
-      const found = await facets(null);
-      body.replaceChildren(...found.map(one));
+      const found = await (of ? facets(null, of.tables, of.id) : facets(null));
+      body.replaceChildren(...found.map((each) => one(each, of?.count ?? state.summary.count)));
     } catch (error) {
       body.replaceChildren(h("p.trouble", { role: "alert" }, error.message));
     }
@@ -30,8 +34,8 @@ function named(facet, { label: text, count, change: values }) {
   return button(label, () => change(values), { "aria-label": said, title: "Only these lines" }, "button.value");
 }
 
-function one(facet) {
-  const total = BigInt(state.summary.count);
+function one(facet, count) {
+  const total = BigInt(count);
   return h(
     "section.facet",
     { "aria-label": facet.title },

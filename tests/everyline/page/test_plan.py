@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import tomllib
+from collections import Counter
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +12,8 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from everyline import load_plan
+from everyline.page.operations import Workspace
+from everyline.rules.pitch import parse_pitch
 from everyline.rules.rule_text import to_toml
 from everyline.spaces.choruses import Chorus, parse_plan
 from tests.everyline.page.node import run
@@ -85,6 +88,24 @@ def test_phrases_are_put_on_the_form_moved_and_taken_out() -> None:
 @pytest.mark.parametrize("text", ["", "7", "[]", "{}", '{"changes": 3}', '{"changes": "C", "phrase": [1]}'])
 def test_what_is_no_plan_is_not_taken_for_one(text: str) -> None:
     assert run("return (await load('plan-tables.js')).planFrom(given);", text) is None
+
+
+def test_statistics_of_choruses_are_those_of_all_of_them() -> None:
+    """Counted over the diagram, and read off every chorus."""
+    small = {
+        **BLUES,
+        "changes": "F7 | Bb7 | F7 | F7",
+        "range": {"lowest": "A3", "highest": "F4"},
+        "phrase": [{"name": "A", "bars": "1-2"}, {"name": "B", "bars": "3-4"}],
+    }
+    lines = list(chorus(small))
+    found = {facet["kind"]: facet["values"] for facet in Workspace().do("facets", {"tables": small})}
+    assert not {"figure", "target", "ending"} & set(found)
+    for kind, pick in (("start-note", lambda notes: notes[0]), ("highest-note", lambda notes: max(notes))):
+        pitches = Counter(pick([note.pitch for note in line.notes]) for line in lines)
+        counted = {parse_pitch(each["label"]): int(each["count"]) for each in found[kind]}
+        assert {pitch: count for pitch, count in counted.items() if count} == pitches
+        assert all(each["change"] is None for each in found[kind])
 
 
 @pytest.mark.browser
