@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from everyline.corpora.errors import EverylineError, InputError
 from everyline.page.lines_view import draw_line, facts
-from everyline.paper.instrument_part import CLEFS, part_for
+from everyline.paper.instrument_part import CLEFS, Part, part_for
 from everyline.paper.outlines import music_glyph
 from everyline.rules.annotate import unexplained
 from everyline.rules.line import make_events
@@ -18,8 +18,12 @@ if TYPE_CHECKING:
     from everyline.page.operations import Workspace
 
 Tables = dict[str, Any]
-CLEF_GLYPHS = {"G": "E050", "F": "E062", "C": "E05C"}
-"""Names of the clefs in the music font (Standard Music Font Layout, clefs)."""
+CLEF_GLYPHS = {
+    ("G", 0): "E050", ("G", -1): "E052", ("G", 1): "E053", ("G", -2): "E051", ("G", 2): "E054",
+    ("F", 0): "E062", ("F", -1): "E064", ("F", 1): "E065", ("F", -2): "E063", ("F", 2): "E066",
+    ("C", 0): "E05C", ("C", -1): "E05D",
+}  # fmt: skip
+"""Names of the clefs in the music font, by sign and octave (Standard Music Font Layout, clefs)."""
 
 
 def onward(workspace: Workspace, tables: Tables, notes: list[list[int]]) -> dict[str, Any]:
@@ -63,13 +67,15 @@ def _written(space: Space, built: Built) -> dict[str, Any]:
         written = part.written(name, steps)
         octave = written.octave - part.octaves
         pitches.append({"pitch": pitch, "name": name, "written": [written.step, written.alter, octave]})
-    return {"clef": part.clef, "sign": _sign(part.clef), "pitches": pitches}
+    return {"clef": part.clef, "sign": _sign(part), "pitches": pitches}
 
 
-def _sign(clef: str) -> str:
-    """The clef as an SVG path in the units of the music font; nothing where that is not installed."""
+def _sign(part: Part) -> str:
+    """The clef with its octave as an SVG path in the units of the music font; nothing where that is not
+    installed."""
+    sign = CLEFS[part.clef][0]
     try:
-        return music_glyph(CLEF_GLYPHS[CLEFS[clef][0]])
+        return music_glyph(CLEF_GLYPHS.get((sign, part.octaves), CLEF_GLYPHS[sign, 0]))
     except EverylineError:
         return ""
 

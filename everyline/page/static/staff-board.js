@@ -5,7 +5,7 @@ import { h, svg } from "./dom.js";
 
 const LETTERS = "CDEFGAB";
 const STEP = 7; // pixels between a line and the space above it
-const COLUMN = 54;
+const COLUMN = 66; // so wide that counts do not run into each other
 /** The lowest line of each clef, as staff steps above C0, and the line that its sign stands on. */
 const CLEFS = {
   treble: { lowest: 30, on: 32 },
