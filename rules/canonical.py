@@ -30,6 +30,7 @@ def canonical_source(
     the SHA-256 of its source.
     """
     progression: Progression = parts["progression"]
+    meter = progression.meter
     data = {name: _plain(value) for name, value in parts.items() if name not in ("progression", "endings")}
     _drop_what_is_off(data)
     data |= {
@@ -37,7 +38,7 @@ def canonical_source(
         "chords": [
             [start, *chord.key] for start, chord in zip(progression.starts, progression.chords, strict=True)
         ],
-        "meter": list(progression.meter),
+        "meter": [meter.count, meter.unit, *([meter.per_beat] if meter.dotted else [])],
         "subdivision": progression.subdivision,
         "slots": progression.slots,
         "endings": sorted(map(_ending_text, endings)),

@@ -17,19 +17,20 @@ from everyline.corpora.errors import InputError
 from everyline.corpora.note_lengths import parse_rhythm
 from everyline.rules.keys import HOMES, SECTIONS
 from everyline.rules.line import TICKS_PER_BEAT
+from everyline.rules.meter import Meter
 from everyline.rules.progression import Progression
 from everyline.rules.ruleset import Cell, CellPart
 from everyline.rules.schema import Where, check_table
 
 
-def read_rhythm(table: Any, meter: tuple[int, int], where: Where) -> tuple[Cell, ...]:
+def read_rhythm(table: Any, meter: Meter, where: Where) -> tuple[Cell, ...]:
     """The cells of a ``[rhythm]`` table, none where it names none. Raises InputError."""
     written = check_table(table, SECTIONS["rhythm"].keys, where, homes=HOMES)["cells"]
     return read_cells(written, meter, where) if written is not None else ()
 
 
-def read_cells(texts: Sequence[str], meter: tuple[int, int], where: Where) -> tuple[Cell, ...]:
-    """The cells of these notations in a meter (beats, note value), each rhythm once. Raises InputError."""
+def read_cells(texts: Sequence[str], meter: Meter, where: Where) -> tuple[Cell, ...]:
+    """The cells of these notations in a meter, each rhythm once. Raises InputError."""
     alike: dict[tuple[int, tuple[CellPart, ...]], list[Cell]] = {}
     for text in texts:
         try:
@@ -41,41 +42,42 @@ def read_cells(texts: Sequence[str], meter: tuple[int, int], where: Where) -> tu
     return tuple(map(_merged, alike.values()))
 
 
-def read_cell(text: str, meter: tuple[int, int]) -> Cell:
+def read_cell(text: str, meter: Meter) -> Cell:
     """One cell. Raises InputError where it is no rhythm, is not made of whole beats, or is silent."""
     parts, ticks = read_parts(text, meter)
     shown = f'"{" ".join(text.split())}"'
     if ticks % TICKS_PER_BEAT:
         raise InputError(f"{shown} lasts {plural(ticks / TICKS_PER_BEAT, 'beat')}; a cell lasts whole beats")
-    if ticks > meter[0] * TICKS_PER_BEAT:
+    if ticks > meter.beats * TICKS_PER_BEAT:
         raise InputError(
             f"{shown} lasts {plural(ticks // TICKS_PER_BEAT, 'beat')}; a cell lasts a bar at most, here "
-            f"{plural(meter[0], 'beat')}"
+            f"{plural(meter.beats, 'beat')}"
         )
     if all(part.rest for part in parts):
         raise InputError(f"{shown} has only rests; a cell has a note at least, such as r8 8")
     return Cell(" ".join(text.split()), ticks, parts)
 
 
-def read_parts(text: str, meter: tuple[int, int]) -> tuple[tuple[CellPart, ...], int]:
+def read_parts(text: str, meter: Meter) -> tuple[tuple[CellPart, ...], int]:
     """The notes and rests of a rhythm without bar lines, and its ticks. Raises InputError."""
     rhythm = parse_rhythm(text)
     if rhythm.bar_line:
         raise InputError(f'"{text}" holds a bar line; leave the | out')
     parts, at = [], 0
     for beat in rhythm.before:
-        length, left = divmod(beat.ticks * meter[1], 4)
-        if left:
-            raise InputError(f'"{text}" has a value that is too short to be shown in beats of {meter[1]}')
+        length = meter.ticks(beat.ticks)
+        if length is None:
+            raise InputError(f'"{text}" has a value that {meter.cannot_show}')
         parts.append(CellPart(at, length, beat.rest))
         at += length
     return tuple(parts), at
 
 
-def grid(cells: Iterable[Cell]) -> int:
-    """Slots in a beat that are as few as will do for halves of a beat and every part of a cell."""
+def grid(cells: Iterable[Cell], meter: Meter) -> int:
+    """Slots in a beat that are as few as will do for halves of a beat (thirds of a dotted quarter) and every
+    part of a cell."""
     steps = (TICKS_PER_BEAT // gcd(TICKS_PER_BEAT, part.offset) for cell in cells for part in cell.parts)
-    return lcm(2, *steps)
+    return lcm(meter.parts, *steps)
 
 
 def check_beats(progression: Progression) -> None:

@@ -126,20 +126,18 @@ def _notes(ending: Ending, progression: Progression) -> tuple[EndingNote, ...]:
     before it."""
     before, last = progression.chords[-2], progression.chords[-1]
     resolution = progression.resolution * progression.slot_ticks
-    # The corpus counts note values with a quarter of 480; a beat of any other value still has 480 ticks here.
-    scale_up, unit = progression.meter[1], 4
     notes: list[EndingNote] = []
     for event in ending.events:
-        offset, length = event.offset * scale_up, event.length * scale_up
-        if offset % unit or length % unit:
+        offset, length = (progression.meter.ticks(value) for value in (event.offset, event.length))
+        if offset is None or length is None:
             raise EndingDoesNotFit(
-                f'ending "{ending.name}" has a rhythm that {progression.meter[1]} beats cannot show'
+                f'ending "{ending.name}" has a note value that {progression.meter.cannot_show}'
             )
         root = (last if event.after else before).root_class
         notes.append(
             EndingNote(
-                resolution + offset // unit,
-                length // unit,
+                resolution + offset,
+                length,
                 (root + parse_degree(event.degree)) % 12,
                 event.octave if notes else 0,
                 event.degree,

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from everyline.corpora.errors import InputError
-from everyline.rules.progression import TICKS_PER_BEAT, Progression
+from everyline.rules.line import TICKS_PER_BEAT
+from everyline.rules.progression import Progression
 
 
 def excerpt(form: Progression, first: int, beyond: int, subdivision: int) -> str:

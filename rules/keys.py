@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from everyline.corpora.counted import choice
-from everyline.rules.progression import SUBDIVISIONS
+from everyline.rules.meter import BEAT_VALUES, DOTTED_SUBDIVISIONS, SUBDIVISIONS
 from everyline.rules.ranges import DEFAULT_SPAN, WIDEST_SPAN
 from everyline.rules.schema import FileKey, KeyType
 
@@ -55,12 +55,20 @@ _TOP = _section(
     FileKey("key", KeyType.KEY, "the key: needed for roman numerals, else it only steers spelling"),
     FileKey("meter", KeyType.METER, "the meter", default="4/4"),
     FileKey(
+        "beat",
+        KeyType.CHOICE,
+        "the note value of a beat, for eighths in threes: 4. makes 12/8 four beats of a dotted quarter",
+        default_text="the meter's own",
+        choices=BEAT_VALUES,
+    ),
+    FileKey(
         "subdivision",
         KeyType.NUMBER,
-        "slots in a beat: 1 quarters, 2 eighths, 3 triplets, 4 sixteenths",
-        default=2,
+        "slots in a beat: 1 quarters, 2 eighths, 3 triplets, 4 sixteenths; in a dotted quarter 3 eighths, 6 "
+        "sixteenths",
+        default_text="2, or 3 in a dotted quarter",
         least=min(SUBDIVISIONS),
-        most=max(SUBDIVISIONS),
+        most=max(SUBDIVISIONS + DOTTED_SUBDIVISIONS),
     ),
     FileKey("own_rules", KeyType.NAMES, "files or names of rules of your own, in Python"),
 )

@@ -23,6 +23,7 @@ from everyline.rules.degrees import DEGREES, degree_number
 from everyline.rules.endings import PlacedEnding, place
 from everyline.rules.ladder import figure_pitches
 from everyline.rules.line import TICKS_PER_BEAT, Events
+from everyline.rules.meter import Meter
 from everyline.rules.progression import Progression
 from everyline.rules.scales import default_scale
 
@@ -177,7 +178,7 @@ def _ending(fragment: Events, progression: Progression, name: str, at: int, line
         octaves = (event.pitch - nearest) // 12
         degrees.append(chord.degree_of(event.pitch) + ("'" * octaves if octaves > 0 else "," * -octaves))
         previous = event.pitch
-    unit = progression.meter[1]
+    meter = progression.meter
     sides = [events[:at], events[at:]]
     over = events[at - 1]
     held = over.end > resolution
@@ -188,7 +189,7 @@ def _ending(fragment: Events, progression: Progression, name: str, at: int, line
             (over._replace(onset=resolution, length=over.end - resolution), *events[at:]),
         ]
     notes = f"{' '.join(degrees[:at])} | {' '.join([HOLD] * held + degrees[at:])}"
-    rhythm = f"{_rhythm(sides[0], resolution, unit)} | {_rhythm(sides[1], None, unit, resolution)}"
+    rhythm = f"{_rhythm(sides[0], resolution, meter)} | {_rhythm(sides[1], None, meter, resolution)}"
     even = " ".join(["8"] * at) + " | " + " ".join(["8"] * (len(events) - at))
     fits = _fits(tuple(degrees[:at]), before)
     colour = events[-1].pitch % 12 not in last.tone_classes
@@ -196,7 +197,7 @@ def _ending(fragment: Events, progression: Progression, name: str, at: int, line
     return EndingReading(ending, place(ending, progression), events, at, fits, progression)
 
 
-def _rhythm(events: Events, until: int | None, unit: int, start: int | None = None) -> str:
+def _rhythm(events: Events, until: int | None, meter: Meter, start: int | None = None) -> str:
     """The rhythm of notes that follow each other, rests written out; ``until`` and ``start`` are bar
     lines."""
     words: list[str] = []
@@ -204,27 +205,27 @@ def _rhythm(events: Events, until: int | None, unit: int, start: int | None = No
     for event in events:
         if event.onset < now:
             raise InputError("two of the notes sound together; an ending is one note at a time.")
-        words += _values(event.onset - now, unit, rest=True)
-        words += _values(event.length, unit, rest=False)
+        words += _values(event.onset - now, meter, rest=True)
+        words += _values(event.length, meter, rest=False)
         now = event.end
     if until is not None:
-        words += _values(until - now, unit, rest=True)
+        words += _values(until - now, meter, rest=True)
     return " ".join(words)
 
 
-def _values(ticks: int, unit: int, rest: bool) -> list[str]:
+def _values(ticks: int, meter: Meter, rest: bool) -> list[str]:
     """Note values for a length in ticks of 480 a beat; rests may take several."""
     if not ticks:
         return []
-    written, left = divmod(ticks * 4, unit)
-    name = None if left else format_value(written, rest)
+    written = meter.value(ticks)
+    name = None if written is None else format_value(written, rest)
     if name is not None:
         return [name]
-    if rest and not left:
+    if rest and written is not None:
         for size in (1920, 960, 480, 240, 160, 120, 80, 60, 40):
             first = format_value(size, rest)
             if size < written and first is not None:
-                return [first, *_values((written - size) * unit // 4, unit, rest)]
+                return [first, *_values(ticks - (meter.ticks(size) or 0), meter, rest)]
     what = "rest" if rest else "note"
     raise InputError(f"a {what} of {plural(ticks / TICKS_PER_BEAT, 'beat')} is not a single note value.")
 

@@ -126,26 +126,28 @@ def _token(token: str, rules: Rules) -> tuple[int | None, int]:
 
 def _ticks(value: str, rules: Rules) -> int:
     beat = parse_value(value)
-    scaled, left = divmod(beat.ticks * rules.progression.meter[1], 4)
-    if left:
-        raise InputError(f'"{value}" is too short to be shown in beats of {rules.progression.meter[1]}')
-    return scaled
+    ticks = rules.progression.meter.ticks(beat.ticks)
+    if ticks is None:
+        raise InputError(f'"{value}" {rules.progression.meter.cannot_show}')
+    return ticks
 
 
 def value_name(ticks: int, rules: Rules, rest: bool = False) -> str | None:
     """The notation of a length in ticks (480 to a beat), or None where one value cannot show it."""
-    written, left = divmod(ticks * 4, rules.progression.meter[1])
-    return None if left else format_value(written, rest)
+    written = rules.progression.meter.value(ticks)
+    return None if written is None else format_value(written, rest)
 
 
 def length_name(ticks: int, rules: Rules) -> str | None:
     """The notation of a length in ticks, in as few values tied together as can be; None where even several
     cannot show it."""
-    written, left = divmod(ticks * 4, rules.progression.meter[1])
+    written = rules.progression.meter.value(ticks)
+    if written is None:
+        return None
     wholes = max(0, written // TICKS_PER_WHOLE - 1)
     ways = (_tied(written - wholes * TICKS_PER_WHOLE, values) for values in range(1, _MOST_TIED + 1))
     found = next(filter(None, ways), None)
-    return None if left or found is None else TIE.join([*["1"] * wholes, found])
+    return None if found is None else TIE.join([*["1"] * wholes, found])
 
 
 @lru_cache(maxsize=1024)

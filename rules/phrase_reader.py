@@ -107,17 +107,20 @@ class PhraseReader:
     ) -> Phrase:
         """The phrase with its rules. Raises InputError."""
         cells, timing = self._timing(own, table, where)
-        subdivision = grid(cells) if cells else timing["subdivision"]
+        meter = self.form.progression.meter
+        subdivision = grid(cells, meter) if cells else timing["subdivision"]
         progression, changes = self._changes(own, span, subdivision, where)
         tables: dict[str, Any] = {
             "title": name,
             "changes": changes,
-            "meter": "/".join(map(str, progression.meter)),
+            "meter": str(meter),
             **timing,
             "scales": self._scales(table, progression),
             **{key: self._section(key, table) for key in SHARED if key not in ("range", "rhythm")},
             **{key: value for key, value in table.items() if key in ("limit", "own_rules")},
         }
+        if meter.beat is not None:
+            tables["beat"] = meter.beat
         if self.form.key is not None:
             tables["key"] = self.form.key
         if own["from"] != "1":
@@ -158,10 +161,9 @@ class PhraseReader:
     ) -> tuple[Progression, str]:
         """The phrase's own changes, from its first bar on."""
         form = self.form.progression
-        meter = "/".join(map(str, form.meter))
         try:
             text = excerpt(form, span.first, span.beyond, subdivision)
-            return parse_progression(text, meter, subdivision, self.form.key), text
+            return parse_progression(text, form.meter, subdivision, self.form.key), text
         except InputError as error:
             raise where.error("bars", own["bars"], str(error)) from None
 
@@ -218,7 +220,7 @@ class PhraseReader:
             self.fitted.update(each for each in _listed(used) if isinstance(each, str))
             return
         pickups = tables["entry"].get("pickup") if isinstance(tables["entry"], Mapping) else None
-        unit = progression.subdivision // 2 if cells else 1
+        unit = progression.subdivision // progression.meter.parts if cells else 1
         earliest = -unit * max((slots for slots in _listed(pickups) if isinstance(slots, int)), default=0)
         shared = self._shared_endings()
         use = self.data.get("ending", {}).get("use")

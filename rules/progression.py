@@ -14,11 +14,10 @@ from everyline.corpora.errors import InputError, did_you_mean
 from everyline.corpora.note_lengths import counted_aloud
 from everyline.corpora.progressions import written_bars
 from everyline.rules.chords import Chord, parse_chord
+from everyline.rules.line import TICKS_PER_BEAT
+from everyline.rules.meter import Meter, parse_meter
 from everyline.rules.roman import is_roman, roman_to_chord
 
-TICKS_PER_BEAT = 480
-SUBDIVISIONS = (1, 2, 3, 4)
-"""Slots in a beat that a rule file may ask for; rhythm cells may need any that divides a beat's ticks."""
 MOST_NAMED = 48
 """Beats that an error lists at most."""
 
@@ -33,8 +32,9 @@ class Progression:
     """
 
     text: str
-    meter: tuple[int, int]
+    meter: Meter
     subdivision: int
+    """Slots in a beat. A rule file may ask for those of the meter; rhythm cells for any that divides 480."""
     chords: tuple[Chord, ...]
     starts: tuple[int, ...]
     """First slot of each chord."""
@@ -49,12 +49,12 @@ class Progression:
     @property
     def beats_per_bar(self) -> int:
         """Beats in a bar."""
-        return self.meter[0]
+        return self.meter.beats
 
     @property
     def slots_per_bar(self) -> int:
         """Slots in a bar."""
-        return self.meter[0] * self.subdivision
+        return self.meter.beats * self.subdivision
 
     @property
     def resolution(self) -> int:
@@ -85,9 +85,10 @@ class Progression:
         name = "".join(text.split())
         if name not in names:
             first = " ".join(names[:MOST_NAMED]) + (" ..." if len(names) > MOST_NAMED else "")
+            beat = self.meter.beat_name if self.meter.dotted else "beat"
             raise InputError(
-                f'"{text}" is not a beat of a {self.meter[0]}/{self.meter[1]} bar with {self.subdivision} '
-                f"to a beat. Use one of: {first}.{did_you_mean(name, names)}"
+                f'"{text}" is not a beat of a {self.meter} bar with {self.subdivision} to a {beat}. Use '
+                f"one of: {first}.{did_you_mean(name, names)}"
             )
         return names.index(name)
 
@@ -100,37 +101,28 @@ class Progression:
         return f"bar {self.bar(slot)}, beat {self.beat_name(slot)}"
 
 
-def parse_meter(text: str) -> tuple[int, int]:
-    """Read a meter such as ``4/4``: 1 to 15 beats of a half, quarter or eighth note. Raises InputError."""
-    found = re.fullmatch(r"\s*(\d+)\s*/\s*(\d+)\s*", text)
-    if found and 1 <= int(found[1]) <= 15 and int(found[2]) in (2, 4, 8):
-        return int(found[1]), int(found[2])
-    raise InputError(
-        f'"{text}" is not a meter that can be used. Write beats over note value, 1 to 15 over 2, 4 or 8, '
-        f"such as 4/4, 3/4 or 6/8 (six beats of an eighth note)."
-    )
-
-
 def parse_progression(
-    text: str, meter: str = "4/4", subdivision: int = 2, key: str | None = None
+    text: str, meter: str | Meter = "4/4", subdivision: int | None = None, key: str | None = None
 ) -> Progression:
     """Read a progression: ``Dm7 | G7 | Cmaj7``, ``Dm7 G7 | %``, ``Dm7 / / G7``, or ``ii7 | V7`` with a key.
 
-    A line break counts as a bar line, ``||`` as one. Raises InputError for an empty bar, and for
-    text that is not a progression in this meter.
+    A line break counts as a bar line, ``||`` as one. A subdivision that is left out is the meter's own, 2 or,
+    in dotted quarters, 3. Raises InputError for an empty bar, and for text that is not a progression in this
+    meter.
     """
-    beats, unit = parse_meter(meter)
+    meter = parse_meter(meter) if isinstance(meter, str) else meter
+    subdivision = meter.parts if subdivision is None else subdivision
     if subdivision < 1 or TICKS_PER_BEAT % subdivision:
         raise InputError(
             f"subdivision {subdivision} cannot be used; it is 1 (quarters), 2 (eighths), 3 (triplets) or 4 "
             f"(sixteenths)."
         )
     bars = _bars(text)
-    slots_per_bar = beats * subdivision
+    slots_per_bar = meter.beats * subdivision
     chords: list[Chord] = []
     starts: list[int] = []
     for number, tokens in enumerate(bars):
-        share = _share(tokens, number + 1, (beats, unit), subdivision)
+        share = _share(tokens, number + 1, meter, subdivision)
         for place, token in enumerate(tokens):
             if token == "/":
                 continue
@@ -149,7 +141,7 @@ def parse_progression(
         starts.append((len(bars) - 1) * slots_per_bar)
     return Progression(
         text,
-        (beats, unit),
+        meter,
         subdivision,
         tuple(chords),
         tuple(starts),
@@ -204,15 +196,15 @@ def _share_slots(shares: int, beats: int, subdivision: int) -> int | None:
     return None
 
 
-def _share(tokens: list[str], bar: int, meter: tuple[int, int], subdivision: int) -> int:
+def _share(tokens: list[str], bar: int, meter: Meter, subdivision: int) -> int:
     """Slots of each share of a bar. Raises InputError with a spelling that works."""
-    beats = meter[0]
+    beats = meter.beats
     share = _share_slots(len(tokens), beats, subdivision)
     if share is not None:
         return share
     more = range(len(tokens) + 1, beats * subdivision + 1)
     fitting = next((n for n in more if _share_slots(n, beats, subdivision)), None)
-    where = f'"{" ".join(tokens)}" (bar {bar}): {len(tokens)} equal shares do not fit {meter[0]}/{meter[1]}'
+    where = f'"{" ".join(tokens)}" (bar {bar}): {len(tokens)} equal shares do not fit {meter}'
     if fitting is None:
         raise InputError(f"{where} in subdivision {subdivision}; put fewer chords in this bar.")
     groups: list[list[str]] = []

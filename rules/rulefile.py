@@ -18,7 +18,6 @@ from everyline.corpora.counted import form
 from everyline.corpora.errors import InputError, did_you_mean
 from everyline.rules.acceptor import Limit
 from everyline.rules.canonical import canonical_source
-from everyline.rules.cells import check_beats, grid, read_rhythm
 from everyline.rules.chords import Chord
 from everyline.rules.degrees import parse_degree
 from everyline.rules.keys import HOMES, MOST_COUNT, OPTIONS, PASSING_KINDS, SCALE_KEY, SECTIONS
@@ -26,12 +25,12 @@ from everyline.rules.limits import Context, MustTarget, bind_limit
 from everyline.rules.limits.base import read_chord
 from everyline.rules.own import OwnRule, StepRule, WholeLineRule
 from everyline.rules.pitch import is_pitch, parse_note_name, parse_pitch
-from everyline.rules.progression import Progression, parse_meter, parse_progression
+from everyline.rules.progression import Progression
 from everyline.rules.rangetable import read_range
-from everyline.rules.ruleset import Approach, Arpeggio, Cell, Entry, Passing, Rules, Weights
+from everyline.rules.ruleset import Approach, Arpeggio, Entry, Passing, Rules, Weights
 from everyline.rules.scales import default_scales, parse_scale
 from everyline.rules.schema import Where, check_table, listed, sentence, shown
-from everyline.rules.spelling import parse_key
+from everyline.rules.timing import read_time
 from everyline.rules.typed_changes import with_changes
 from everyline.rules.vocabulary import own_endings, own_figures, read_endings, read_figures
 
@@ -39,6 +38,8 @@ OwnRules = Callable[[Sequence[str], Path, Context], tuple[OwnRule, ...]]
 """What turns the names under ``own_rules`` into rules: (names, folder of the rule file, context)."""
 
 FEWEST_SCALE_TONES = 3
+PICKUP_UNITS = {2: ("half of a beat", "halves of a beat"), 3: ("eighth note", "eighth notes")}
+"""What a pickup counts before rhythm cells, by the parts of a beat."""
 _COUNT = re.compile(r"(\d{1,4})(?:\s*[-\N{EN DASH}]\s*(\d{1,4}))?")
 
 
@@ -81,8 +82,7 @@ class _Reader:
 
     def rules(self) -> Rules:
         top = self._top()
-        cells = self._cells(top)
-        progression = self._progression(top, cells)
+        cells, progression = read_time(self.data, top, self.where)
         place = read_range(self._section("range"), self.corpus, self._where("range"))
         context = Context(progression, self.corpus, place.instrument, self.where)
         entry = self._entry(progression, place.pitches, bool(cells))
@@ -153,39 +153,6 @@ class _Reader:
             )
         return [(table, self.where.within(f"[[{name}]] {number}")) for number, table in enumerate(tables, 1)]
 
-    def _cells(self, top: dict[str, Any]) -> tuple[Cell, ...]:
-        """The rhythm cells; none where the line has a note on every slot."""
-        cells = read_rhythm(self.data.get("rhythm", {}), self._meter(top), self._where("rhythm"))
-        if cells and "subdivision" in self.data:
-            raise self.where.error(
-                "subdivision",
-                top["subdivision"],
-                "with [rhythm] the cells divide the beat; leave subdivision out",
-            )
-        return cells
-
-    def _meter(self, top: dict[str, Any]) -> tuple[int, int]:
-        try:
-            return parse_meter(top["meter"])
-        except InputError as error:
-            raise self.where.error("meter", top["meter"], str(error)) from None
-
-    def _progression(self, top: dict[str, Any], cells: tuple[Cell, ...]) -> Progression:
-        if top["key"] is not None:
-            try:
-                parse_key(top["key"])
-            except InputError as error:
-                raise self.where.error("key", top["key"], str(error)) from None
-        self._meter(top)
-        subdivision = grid(cells) if cells else top["subdivision"]
-        try:
-            progression = parse_progression(top["changes"], top["meter"], subdivision, top["key"])
-            if cells:
-                check_beats(progression)
-        except InputError as error:
-            raise InputError(f"{self.where}, changes: {sentence(str(error))}") from None
-        return progression
-
     def _scales(self, context: Context) -> tuple[tuple[int, ...], ...]:
         """The chord scale of each chord of the progression, in semitones above its root."""
         table, where = self.data.get("scales", {}), self._where("scales")
@@ -206,16 +173,18 @@ class _Reader:
                 scales[index] = scale
         return tuple(scales)
 
-    def _entry(self, progression: Progression, pitches: frozenset[int], halves: bool) -> Entry:
-        """Where and on what a line starts; a pickup counts ``halves`` of a beat, or slots."""
+    def _entry(self, progression: Progression, pitches: frozenset[int], celled: bool) -> Entry:
+        """Where and on what a line starts; a pickup counts slots or, before cells, halves of a beat (of a
+        dotted quarter thirds, which are eighths)."""
         table, where = self._section("entry"), self._where("entry")
         beats = table["beats"] if table["beats"] is not None else [] if table["pickup"] is not None else ["1"]
         slots = {self._entry_slot(str(beat), table, progression, where) for beat in beats}
+        parts = progression.meter.parts
         for pickup in table["pickup"] or ():
-            slot = pickup * (progression.subdivision // 2 if halves else 1)
+            slot = pickup * (progression.subdivision // parts if celled else 1)
             if slot >= progression.slots_per_bar:
-                most = progression.beats_per_bar * 2 if halves else progression.slots_per_bar
-                unit = form(most - 1, "half of a beat", "halves of a beat") if halves else "slots"
+                most = progression.beats_per_bar * parts if celled else progression.slots_per_bar
+                unit = form(most - 1, *PICKUP_UNITS[parts]) if celled else "slots"
                 raise where.error(
                     "pickup", table["pickup"], f"a pickup is shorter than a bar: 1 to {most - 1} {unit} here"
                 )

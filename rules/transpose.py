@@ -16,6 +16,7 @@ from typing import Any
 from everyline.corpora.errors import InputError, did_you_mean
 from everyline.rules.chords import parse_chord
 from everyline.rules.limits import LIMITS
+from everyline.rules.meter import parse_meter
 from everyline.rules.pitch import (
     LETTERS,
     is_note_name,
@@ -63,11 +64,8 @@ def home_key(tables: Mapping[str, Any]) -> str:
     comes home at its end). Raises InputError for changes that cannot be read."""
     if isinstance(tables.get("key"), str):
         return str(tables["key"])
-    return key_at_end(
-        parse_progression(
-            str(tables.get("changes", "")), str(tables.get("meter", "4/4")), int(tables.get("subdivision", 2))
-        )
-    )
+    meter = parse_meter(str(tables.get("meter", "4/4")), tables.get("beat"))
+    return key_at_end(parse_progression(str(tables.get("changes", "")), meter, tables.get("subdivision")))
 
 
 def key_at_end(progression: Progression) -> str:

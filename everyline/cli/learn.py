@@ -56,6 +56,7 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--key", help="the key, for roman numerals")
     parser.add_argument("--meter", help="the meter (default: 4/4)")
+    parser.add_argument("--beat", help="the note value of a beat: 8, or 4. in 6/8, 9/8 and 12/8")
     parser.add_argument("--subdivision", type=int, help="slots in a beat: 1 to 4")
     parser.add_argument(
         "--output",
@@ -80,6 +81,7 @@ def run(name: str, arguments: argparse.Namespace) -> int:
         changes=arguments.changes,
         key=arguments.key,
         meter=arguments.meter,
+        beat=arguments.beat,
         subdivision=arguments.subdivision,
         lowest="C-1",
         highest="G9",

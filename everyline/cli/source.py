@@ -48,6 +48,7 @@ LISTS = {
 SINGLE = {
     "key": "the key, for roman numerals and spelling",
     "meter": "the meter (default: 4/4)",
+    "beat": "the note value of a beat: 4. makes 12/8 four beats of a dotted quarter",
     "subdivision": "slots in a beat: 1 quarters, 2 eighths, 3 triplets, 4 sixteenths",
     "lowest": "lowest pitch",
     "highest": "highest pitch",

@@ -171,6 +171,7 @@ def _add_learn(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--key", help="the key, for roman numerals")
     parser.add_argument("--meter", help="the meter (default: 4/4)")
+    parser.add_argument("--beat", help="the note value of a beat: 8, or 4. in 6/8, 9/8 and 12/8")
     parser.add_argument("--subdivision", type=int, help="slots in a beat: 2, 3 or 4")
     parser.add_argument(
         "--toward",
@@ -226,9 +227,11 @@ def _heard(
     """The moves and beats of all lines, and how many lines there are."""
     from everyline.reading.collected import over, read_lines
 
-    said = {name: getattr(arguments, name) for name in ("key", "meter", "subdivision")}
+    said = {name: getattr(arguments, name) for name in ("key", "meter", "beat", "subdivision")}
     if arguments.changes is None and any(value is not None for value in said.values()):
-        raise InputError("--key, --meter and --subdivision go with --changes; add that, or leave them out.")
+        raise InputError(
+            "--key, --meter, --beat and --subdivision go with --changes; add that, or leave them out."
+        )
     rules = None if arguments.changes is None else over(arguments.changes, corpus, **said)
     heard: Counter[HeardMove] = Counter()
     rhythms: Counter[tuple[Places | None, Places]] = Counter()

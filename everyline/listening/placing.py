@@ -84,7 +84,8 @@ class _Grid:
     """
 
     def __init__(self, rules: Rules, asked: Events) -> None:
-        self.own = 2 if rules.cells else rules.progression.subdivision
+        meter = rules.progression.meter
+        self.own = meter.parts if rules.cells else rules.progression.subdivision
         cells = {part.offset % TICKS_PER_BEAT for cell in rules.cells for part in cell.parts}
         self._anywhere = dict.fromkeys((2, 3, 4), STRANGE)
         self._anywhere |= {_division(tick): RARE for tick in cells if tick}
@@ -100,7 +101,7 @@ class _Grid:
         self._gaps_cost = bool(asked) or not rules.cells
         self._asked = bool(asked)
         self.rhythms = {tuple(event.onset for event in asked)} if asked else _rhythms(rules)
-        self.swings = rules.progression.meter[1] == 4 and self.own == 2
+        self.swings = meter.in_quarters and self.own == 2
 
     def divisions(self, beat: int) -> dict[int, float]:
         """Into how many parts a beat, counted from tick 0, may be divided, and what that costs."""

@@ -6,10 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from everyline.paper.beams import Beams, beam
-from everyline.paper.note_values import FINEST, WHOLE, Meter, Stretch, WrittenNote, write_bar
+from everyline.paper.note_values import FINEST, Meter, Stretch, WrittenNote, write_bar
 from everyline.rules.annotate import AnnotatedLine
 from everyline.rules.chords import Chord
-from everyline.rules.line import TICKS_PER_BEAT
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,18 +39,20 @@ class Bar:
 
 
 def meter_of(line: AnnotatedLine) -> Meter:
-    """The meter of the line's changes."""
-    return Meter(*line.rules.progression.meter)
+    """The meter of the line's changes, as it is written."""
+    meter = line.rules.progression.meter
+    return Meter(meter.count, meter.unit)
 
 
-def quarter_ticks(ticks: int, meter: Meter) -> int:
+def quarter_ticks(ticks: int, line: AnnotatedLine) -> int:
     """Ticks (480 a beat) as lengths of 480 to a quarter note. Raises ValueError where that is no whole
     number.
     """
-    scaled, rest = divmod(ticks * WHOLE, meter.unit * TICKS_PER_BEAT)
-    if rest:
-        raise ValueError(f"{ticks} ticks in a meter of {meter.beats}/{meter.unit} have no note value")
-    return scaled
+    meter = line.rules.progression.meter
+    value = meter.value(ticks)
+    if value is None:
+        raise ValueError(f"{ticks} ticks in a meter of {meter} have no note value")
+    return value
 
 
 def bars_of(
@@ -68,12 +69,12 @@ def bars_of(
     notes (by index) that will not be printed.
     """
     meter = meter_of(line)
-    spans = [(quarter_ticks(n.onset, meter), quarter_ticks(n.onset + n.length, meter)) for n in line.notes]
+    spans = [(quarter_ticks(n.onset, line), quarter_ticks(n.onset + n.length, line)) for n in line.notes]
     end = max((end for _, end in spans), default=0)
     needed = -(-end // meter.bar)
     count = max(needed, line.rules.progression.bars) if whole_form else max(needed, 1)
     first = min((start for start, _ in spans), default=0)
-    chords = _chords(line, meter)
+    chords = _chords(line)
     edges = [(number * meter.bar, (number + 1) * meter.bar) for number in range(count)]
     if first < 0:
         edges.insert(0, (-_pickup(-first, meter), 0))
@@ -98,13 +99,13 @@ def _pickup(length: int, meter: Meter) -> int:
     return length if length % FINEST == 0 else -(-length // meter.beat) * meter.beat
 
 
-def _chords(line: AnnotatedLine, meter: Meter) -> list[tuple[int, Chord]]:
+def _chords(line: AnnotatedLine) -> list[tuple[int, Chord]]:
     """Each change and where it stands; the one chord of a vamp is written once."""
     progression = line.rules.progression
     found: list[tuple[int, Chord]] = []
     for start, chord in zip(progression.starts, progression.chords, strict=True):
         if not found or found[-1][1].key != chord.key:
-            found.append((quarter_ticks(start * progression.slot_ticks, meter), chord))
+            found.append((quarter_ticks(start * progression.slot_ticks, line), chord))
     return found
 
 

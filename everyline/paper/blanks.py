@@ -25,7 +25,7 @@ def own_line(rules: Rules) -> AnnotatedLine:
     progression = rules.progression
     pitch = min(rules.pitches)
     notes = []
-    for beat in range(progression.bars * progression.meter[0]):
+    for beat in range(progression.bars * progression.beats_per_bar):
         chord = progression.chords[progression.chord_index(beat * progression.subdivision)]
         at = beat * TICKS_PER_BEAT
         notes.append(AnnotatedNote(at, TICKS_PER_BEAT, pitch, "C4", ARPEGGIO, "1", chord.symbol))

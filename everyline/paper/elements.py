@@ -160,7 +160,6 @@ def tempo_direction(options: ScoreOptions, rules: Rules) -> Element | None:
     """Tempo and swing marks, or None where neither is asked for."""
     if options.tempo is None and options.swing is None:
         return None
-    unit = rules.progression.meter[1]
     direction = Element("direction", {"placement": "above"})
     sound = Element("sound")
     if options.swing is not None:
@@ -181,7 +180,7 @@ def tempo_direction(options: ScoreOptions, rules: Rules) -> Element | None:
         if beat.dotted:
             add(mark, "beat-unit-dot")
         add(mark, "per-minute", tempo_words(options.tempo, rules.progression.meter))
-        sound.set("tempo", f"{options.tempo * 4 / unit:g}")
+        sound.set("tempo", f"{options.tempo * rules.progression.meter.quarters:g}")
     direction.append(sound)
     return direction
 

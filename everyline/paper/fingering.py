@@ -197,8 +197,8 @@ _Step = tuple[int, _Place | None]  # cost of getting to a place, and the place b
 
 def _timed(line: AnnotatedLine) -> list[_Timed]:
     """Pitch of each note, and the time since the note before began (480 to a quarter note)."""
-    unit = line.rules.progression.meter[1]
-    onsets = [note.onset * 4 // unit for note in line.notes]
+    meter = line.rules.progression.meter
+    onsets = [note.onset * 4 * meter.per_beat // meter.unit for note in line.notes]
     gaps = [LEAP_TIME * 4, *(after - before for before, after in pairwise(onsets))]
     return [_Timed(note.pitch, gap) for note, gap in zip(line.notes, gaps, strict=True)]
 

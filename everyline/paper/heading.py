@@ -88,7 +88,7 @@ def line_facts(line: AnnotatedLine, score: ScoreOptions) -> list[tuple[str, str]
         written = part.written_key(rules.key, part.steps(rules.key))
         sounding = f" (sounds {rules.key})" if part.semitones % 12 else ""
         facts.append(("Key", written + sounding))
-    facts.append(("Meter", f"{rules.progression.meter[0]}/{rules.progression.meter[1]}"))
+    facts.append(("Meter", str(rules.progression.meter)))
     if rules.instrument is not None:
         remark = f", {part.remark}" if part.remark else ""
         facts.append(("For", f"{part.name}{remark}"))

@@ -1,6 +1,7 @@
 """The note value in which a meter is counted, for tempo marks: a quarter in 4/4, a dotted quarter in 6/8.
 
-Tempi are given in beats of the meter, eighths in 6/8; three of these are one dotted quarter.
+Tempi are given in beats of the rules: in 6/8 eighths, three of which are one dotted quarter, or dotted
+quarters where the rules say so.
 """
 
 from __future__ import annotations
@@ -8,8 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from xml.etree.ElementTree import Element, SubElement
 
-from everyline.paper.note_values import TYPES, WHOLE, Meter
+from everyline.paper.note_values import TYPES, WHOLE
 from everyline.paper.outlines import music_glyph
+from everyline.rules.meter import Meter
 
 _HEADS = {2: "E0A3", 4: "E0A4", 8: "E0A4"}
 
@@ -17,7 +19,7 @@ _HEADS = {2: "E0A3", 4: "E0A4", 8: "E0A4"}
 @dataclass(frozen=True, slots=True)
 class Beat:
     """A beat as it is felt: its undotted note value as ``unit`` (4 a quarter), whether it is ``dotted``, and
-    how many beats of the meter it takes."""
+    how many beats of the rules it takes."""
 
     unit: int
     dotted: bool
@@ -34,23 +36,25 @@ class Beat:
         return f"dotted {self.type} note" if self.dotted else f"{self.type} note"
 
 
-def beat_of(meter: tuple[int, int]) -> Beat:
+def beat_of(meter: Meter) -> Beat:
     """The beat in which a meter is felt: dotted quarters where eighths go in threes."""
-    if Meter(*meter).compound and meter[0] > 3:
+    if meter.dotted:
+        return Beat(4, True, 1)
+    if meter.unit == 8 and meter.count % 3 == 0 and meter.count > 3:
         return Beat(4, True, 3)
-    return Beat(meter[1], False, 1)
+    return Beat(meter.unit, False, 1)
 
 
-def felt_tempo(tempo: float, meter: tuple[int, int]) -> float:
-    """A tempo in beats of the meter as one in beats as they are felt."""
+def felt_tempo(tempo: float, meter: Meter) -> float:
+    """A tempo in beats of the rules as one in beats as they are felt."""
     return tempo / beat_of(meter).of
 
 
-def tempo_words(tempo: float, meter: tuple[int, int]) -> str:
+def tempo_words(tempo: float, meter: Meter) -> str:
     """A tempo's figure, in beats as they are felt, to a tenth where it is not whole.
 
-    >>> tempo_words(180, (6, 8))
-    '60'
+    >>> tempo_words(180, Meter(6, 8)), tempo_words(60, Meter(6, 8, per_beat=3))
+    ('60', '60')
     """
     return f"{round(felt_tempo(tempo, meter), 1):g}"
 

@@ -26,7 +26,7 @@ from everyline.rules.typed_changes import with_changes
 
 OWN_TEXT = "a rule file's own text"
 """What rules are called that come from no file."""
-_PLAIN_KEYS = ("changes", "key", "meter", "subdivision", "range")
+_PLAIN_KEYS = ("changes", "key", "meter", "beat", "subdivision", "range")
 """What still shows a line where its rules cannot be read any more."""
 
 

@@ -117,8 +117,8 @@ def _timed(raw: Raw, rules: Rules, remarks: list[str]) -> Events:
     progression = rules.progression
     onsets = [note.onset for note in raw.notes]
     # A body of cells has a grid too fine to be told from loose playing; its eighths come first.
-    own = 2 if rules.cells else progression.subdivision
-    found = grid.fit(onsets, own, swings=progression.meter[1] == 4)
+    own = progression.meter.parts if rules.cells else progression.subdivision
+    found = grid.fit(onsets, own, swings=progression.meter.in_quarters)
     if found.ratio > 1:
         remarks.append(
             f"the eighths are swung, about {found.ratio:.1f} to 1; they were read as even eighths."

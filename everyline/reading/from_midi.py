@@ -42,7 +42,7 @@ def read(data: bytes, path: Path, rules: Rules) -> Raw:
     remarks: list[str] = []
     file = opened(data, path)
     part = line_part(file, path, remarks)
-    per_beat = file.ticks_per_beat * 4 / rules.progression.meter[1]
+    per_beat = file.ticks_per_beat * rules.progression.meter.quarters
     found = [RawNote(on / per_beat, (off - on) / per_beat, pitch) for on, off, pitch in part.notes]
     return Raw(one_at_a_time(found, path, remarks), tuple(remarks), played=True)
 

@@ -125,7 +125,7 @@ def _raw(score: Any, path: Path, rules: Rules) -> Raw:
     part = part.toSoundingPitch()
     _one_voice(part, remarks)
     part = part.stripTies()
-    unit = rules.progression.meter[1] / 4
+    per_quarter = 1 / rules.progression.meter.quarters
     shift = _pickup(part)
     found: list[RawNote] = []
     grace = 0
@@ -133,8 +133,8 @@ def _raw(score: Any, path: Path, rules: Rules) -> Raw:
         if element.duration.isGrace:
             grace += 1
             continue
-        onset = float(element.getOffsetInHierarchy(part) - shift) * unit
-        length = float(element.quarterLength) * unit
+        onset = float(element.getOffsetInHierarchy(part) - shift) * per_quarter
+        length = float(element.quarterLength) * per_quarter
         found.extend(RawNote(onset, length, pitch.midi) for pitch in element.pitches)
     if grace:
         remarks.append(f"{grace} grace note{'s were' if grace > 1 else ' was'} left out.")
@@ -175,7 +175,7 @@ def _pickup(part: Any) -> Any:
 
 def _meter(part: Any, rules: Rules, remarks: list[str]) -> None:
     meters = {signature.ratioString for signature in part.recurse().getElementsByClass("TimeSignature")}
-    ours = f"{rules.progression.meter[0]}/{rules.progression.meter[1]}"
+    ours = str(rules.progression.meter)
     if meters - {ours}:
         remarks.append(
             f"the file is in {', '.join(sorted(meters))} and these rules in {ours}; beats were counted on."

@@ -28,8 +28,8 @@ BASS_HOLD = 0.96
 """The part of the time to the next note for which a note of the bass sounds."""
 STROKE_BEATS = 0.25
 _HALFWAY = {(2, 2): 1, (4, 4): 2, (5, 4): 3, (6, 4): 3, (7, 4): 4, (6, 8): 3, (9, 8): 6, (12, 8): 6}
-"""Where the second note of two-feel falls, in beats after the first, by the beats that a chord holds in a
-bar and the meter's unit.
+"""Where the second note of two-feel falls after the first, by how long a chord holds in a bar, both in notes
+of the meter's lower figure, and by that figure.
 """
 
 
@@ -171,8 +171,10 @@ def _places(progression: Progression, span: Span, style: str) -> list[_Place]:
     elif style == DOTTED:
         later = _dotted(span, [each for each in (opening, *within) if each is not None], line)
     else:
-        halfway = _HALFWAY.get((round((span.end - span.start) / TICKS_PER_BEAT), progression.meter[1]))
-        tick = span.start + (halfway or 0) * TICKS_PER_BEAT
+        meter = progression.meter
+        note = TICKS_PER_BEAT // meter.per_beat
+        halfway = _HALFWAY.get((round((span.end - span.start) / note), meter.unit))
+        tick = span.start + (halfway or 0) * note
         later = [] if halfway is None else [_Place(tick, span, False, False)]
     return found + later
 

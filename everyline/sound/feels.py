@@ -46,7 +46,7 @@ class Feel:
 
     def fits(self, progression: Progression) -> bool:
         """Whether the feel goes with a meter."""
-        unit, there = progression.meter[1], pulses(progression)
+        unit, there = progression.meter.unit, pulses(progression)
         if self.name == PLAIN:
             return True
         if self.name == EIGHTHS:
@@ -171,13 +171,14 @@ def feel_of(progression: Progression, tempo: float, wish: str = BY_METER) -> Fee
     if check_feel(wish) != BY_METER:
         feel = FEELS[wish]
         if not feel.fits(progression):
-            beats, unit = progression.meter
             there = ", ".join((BY_METER, *fitting(progression)))
-            raise InputError(f'feel "{wish}" does not go with {beats}/{unit}; allowed there are {there}.')
+            raise InputError(
+                f'feel "{wish}" does not go with {progression.meter}; allowed there are {there}.'
+            )
         return feel
     if FEELS[EIGHTHS].fits(progression):
         return FEELS[EIGHTHS]
     if FEELS[WALTZ].fits(progression):
         return FEELS[WALTZ]
-    quarters = tempo * 4 / progression.meter[1]
+    quarters = tempo * progression.meter.quarters
     return FEELS[BALLAD if quarters < SLOW else SWING]

@@ -98,7 +98,7 @@ def _require_mido() -> None:
 
 def _ticks_per_beat(each: Pass) -> int:
     """Ticks of the file in one beat of the meter."""
-    return TICKS_PER_QUARTER * 4 // each.line.rules.progression.meter[1]
+    return round(TICKS_PER_QUARTER * each.line.rules.progression.meter.quarters)
 
 
 def _pass_starts(performance: Performance) -> list[int]:
@@ -137,11 +137,14 @@ def _settings(each: Pass) -> Iterator[MetaMessage]:
     from mido import MetaMessage
 
     rules = each.line.rules
-    beats, unit = rules.progression.meter
-    quarter = round(60_000_000 / each.map.tempo * unit / 4)
+    meter = rules.progression.meter
+    quarter = round(60_000_000 / each.map.tempo / meter.quarters)
     yield MetaMessage("set_tempo", tempo=quarter)
     # A click of the reader's own metronome falls on each beat: 24 MIDI clocks are a quarter note.
-    yield MetaMessage("time_signature", numerator=beats, denominator=unit, clocks_per_click=24 * 4 // unit)
+    clocks = round(24 * meter.quarters)
+    yield MetaMessage(
+        "time_signature", numerator=meter.count, denominator=meter.unit, clocks_per_click=clocks
+    )
     if rules.key is not None:
         key = parse_key(rules.key)
         yield MetaMessage("key_signature", key=key.tonic + ("m" if key.minor else ""))

@@ -224,7 +224,7 @@ def _notes(each: Pass, options: SoundOptions, closing: bool, counted: bool) -> I
 
 def _melody(part: str, line: AnnotatedLine, timing: SwingMap) -> Iterator[PartNote]:
     """The notes of a line as they are played."""
-    how = phrased(line.notes, line.rules.progression.meter[1] == 4)
+    how = phrased(line.notes, line.rules.progression.meter.in_quarters)
     for index, (note, played) in enumerate(zip(line.notes, how, strict=True)):
         start, end = timing.beats(note.onset), timing.beats(note.onset + note.length)
         yield PartNote(part, start, start + (end - start) * played.part, note.pitch, played.velocity, index)

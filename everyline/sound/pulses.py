@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from everyline.rules.line import TICKS_PER_BEAT
+from everyline.rules.meter import Meter
 from everyline.rules.progression import Progression
 
 
@@ -49,9 +50,11 @@ def pulses(progression: Progression) -> tuple[Pulse, ...]:
 
 
 @lru_cache(maxsize=256)
-def _pulses(meter: tuple[int, int], triplets: bool) -> tuple[Pulse, ...]:
-    beats, unit = meter
-    if unit == 8:
+def _pulses(meter: Meter, triplets: bool) -> tuple[Pulse, ...]:
+    beats, unit = meter.beats, meter.unit
+    if meter.dotted:
+        ticks = [TICKS_PER_BEAT] * beats
+    elif unit == 8:
         lengths = [3] * (beats // 3) if beats % 3 == 0 else _twos(beats)
         ticks = [length * TICKS_PER_BEAT for length in lengths]
     elif unit == 2:
@@ -61,7 +64,7 @@ def _pulses(meter: tuple[int, int], triplets: bool) -> tuple[Pulse, ...]:
     places = [(place, size) for size in _groups(len(ticks)) for place in range(size)]
     found: list[Pulse] = []
     for length, (place, size) in zip(ticks, places, strict=True):
-        three = length == 3 * TICKS_PER_BEAT or (unit == 4 and triplets)
+        three = meter.dotted or length == 3 * TICKS_PER_BEAT or (unit == 4 and triplets)
         found.append(Pulse(found[-1].end if found else 0, length, 3 if three else 2, place, size))
     return tuple(found)
 

@@ -119,7 +119,7 @@ def swing_ratio(rules: Rules, tempo: float, swing: Swing = BY_TEMPO) -> float:
     wish = parse_swing(swing)
     progression = rules.progression
     has_eighths = bool(rules.cells) or progression.subdivision == 2
-    if wish == STRAIGHT or not has_eighths or progression.meter[1] != 4:
+    if wish == STRAIGHT or not has_eighths or not progression.meter.in_quarters:
         return 1.0
     return ratio_at(tempo) if wish == BY_TEMPO else float(wish)
 

@@ -136,7 +136,8 @@ def _moments(line: AnnotatedLine, beat: int) -> list[int]:
     if not ticks:
         return [beat]
     # A beat is counted as the body is; a body of cells has no count of its own, so it begins with eighths.
-    own = _GRIDS[0] if line.rules.cells else line.rules.progression.subdivision
+    progression = line.rules.progression
+    own = progression.meter.parts if line.rules.cells else progression.subdivision
     for parts in (own, *_GRIDS):
         grid = [beat + part * TICKS_PER_BEAT // parts for part in range(parts)]
         if ticks <= set(grid):

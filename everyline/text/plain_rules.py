@@ -22,6 +22,7 @@ _SLOTS = {
     2: "two notes to a beat",
     3: "three notes to a beat",
     4: "four notes to a beat",
+    6: "six notes to a beat",
 }
 
 

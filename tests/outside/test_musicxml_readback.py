@@ -105,7 +105,7 @@ def some(name: str) -> list[AnnotatedLine]:
 
 def heard(line: AnnotatedLine, up: int = 0) -> list[tuple[float, int, float]]:
     """Onset and length in quarter notes, pitch moved up by some semitones."""
-    quarter = 480 * line.rules.progression.meter[1] / 4
+    quarter = 480 / line.rules.progression.meter.quarters
     return [(n.onset / quarter, n.pitch + up, n.length / quarter) for n in line.notes]
 
 

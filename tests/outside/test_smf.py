@@ -111,7 +111,7 @@ def test_music21_reads_the_same_notes(tmp_path: Path) -> None:
     for line in some_lines():
         bar = line.rules.progression.beats_per_bar * 480
         lead = -(-max(0, -line.notes[0].onset) // bar) * bar
-        quarters = 4 / line.rules.progression.meter[1] / 480
+        quarters = line.rules.progression.meter.quarters / 480
         score = converter.parse(tempo_free(line, tmp_path), quantizePost=False, forceSource=True)
         found = [
             (float(note.getOffsetInHierarchy(score)), float(note.quarterLength), note.pitch.midi)

@@ -104,9 +104,7 @@ def place_ending(entry: dict[str, Any], progression: Progression) -> Ending:
     says"."""
     degrees = sides_of(entry["notes"])
     values = sides_of(entry["rhythm"]) if "rhythm" in entry else tuple(["8"] * len(side) for side in degrees)
-    lengths: list[list[Word]] = [
-        [parse_word(word, progression.beat_unit) for word in side] for side in values
-    ]
+    lengths: list[list[Word]] = [[parse_word(word, progression.whole) for word in side] for side in values]
     clock = progression.resolution - sum(ticks for _, ticks in lengths[0])
     notes: list[Note] = []
     for side in (0, 1):
@@ -125,6 +123,11 @@ def place_ending(entry: dict[str, Any], progression: Progression) -> Ending:
     if not notes or notes[0].over_last:
         raise ValueError(f"one note at least stands before the bar line of ending {entry['name']!r}")
     return Ending(entry["name"], tuple(notes), tuple(entry.get("over", DOMINANT)), entry.get("colour", False))
+
+
+def writable(entry: dict[str, Any], progression: Progression) -> bool:
+    """Whether the beats of these changes can show an ending's rhythm; dotted quarters show no triplet."""
+    return not (progression.dotted and "t" in entry.get("rhythm", ""))
 
 
 def held(note: Note, ticks: int, progression: Progression) -> Note:

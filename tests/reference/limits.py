@@ -84,7 +84,7 @@ def rhythm_heard(progression: Progression, line: Line, pattern: str) -> int:
     """The rules say: "the number of beats from which on exactly this pattern (cell notation) of onsets,
     lengths and silences is heard"; "time before the first note and after the last is silence; a note held
     into the pattern or out of it breaks it; every beat counts, pickups too"."""
-    words = [parse_word(word, progression.beat_unit) for word in pattern.split()]
+    words = [parse_word(word, progression.whole) for word in pattern.split()]
     wanted, clock = [], 0
     for rest, ticks in words:
         if not rest:

@@ -15,6 +15,7 @@ PARTS = {
     2: {"": 0, "&": 240},
     3: {"": 0, "trip": 160, "let": 320},
     4: {"": 0, "e": 120, "&": 240, "a": 360},
+    6: {"": 0, "trip": 160, "&": 240, "let": 320},  # the other sixths have no name of their own
 }
 ALL_PARTS = {name: ticks for parts in PARTS.values() for name, ticks in parts.items()}
 
@@ -26,7 +27,22 @@ class Progression:
     chords: tuple[Chord, ...]
     firsts: tuple[int, ...]
     beats_in_bar: int
-    beat_unit: int
+    beat_value: str  # the note value of a beat: 2, 4, 8, or 4. for the dotted quarter
+
+    @property
+    def dotted(self) -> bool:
+        """Whether a beat is a dotted quarter."""
+        return self.beat_value == "4."
+
+    @property
+    def whole(self) -> int:
+        """The ticks of a whole note: so many beats of 480."""
+        return {"2": 2 * BEAT, "4": 4 * BEAT, "8": 8 * BEAT, "4.": 8 * BEAT // 3}[self.beat_value]
+
+    @property
+    def usual(self) -> int:
+        """The rules say: "2, or 3 where the beat is a dotted quarter"."""
+        return 3 if self.dotted else 2
 
     @property
     def resolution(self) -> int:
@@ -90,9 +106,21 @@ def shares(changes: str) -> list[list[str]]:
 
 
 def parse_progression(
-    changes: str, key: str | None = None, meter: str = "4/4", scales: dict[str, str] | None = None
+    changes: str,
+    key: str | None = None,
+    meter: str = "4/4",
+    scales: dict[str, str] | None = None,
+    beat: str | None = None,
 ) -> Progression:
-    beats, unit = (int(n) for n in meter.split("/"))
+    count, unit = meter.split("/")
+    beats = int(count)
+    if beat == "4.":
+        # The rules say: "In n/8 with n a multiple of 3, `beat = "4."` makes a dotted quarter the beat".
+        if unit != "8" or beats % 3:
+            raise ValueError(f"{meter} is not made of dotted quarters")
+        beats, unit = beats // 3, beat
+    elif beat is not None and beat != unit:
+        raise ValueError(f"{beat} is not a beat of {meter}")
     symbols: list[str] = []
     firsts: list[int] = []
     bars = shares(changes)

@@ -18,12 +18,26 @@ BEFORE = ("8", "8 8", "8 8 8", "8 8 8 8", "4 8 8", "8t 8t 8t", "8t 8t 8t 4", "8 
 BEFORE_FINE = ("16 16 16 16", "8 16 16", "16 r16 8", "8t 8t 8t")
 AFTER = ("4", "8", "8 4.", "4 4", "2", "8 r8 4", "8t 8t 8t", "4.")
 HELD = ("4", "8", "4.", "2", "8t")
+# The same in beats of a dotted quarter.
+BEFORE_DOTTED = ("8", "8 8", "8 8 8", "4 8", "8 8 8 8", "4. 8", "8 r8 8", "4 8 8", "8. 16 8")
+AFTER_DOTTED = ("4.", "8", "4 8", "8 4.", "2.", "8 r8 4", "8 8 8", "4. 4.")
+HELD_DOTTED = ("4", "8", "4.", "2.")
 
 
 def near_degree(rng: random.Random, pitch: int, chord: Chord) -> str:
     """A degree within a fourth of a pitch, so that endings seldom leave a narrow range."""
     near = [d for d, n in DEGREES.items() if abs((chord.root + n - pitch + 6) % 12 - 6) <= 5]
     return rng.choice(sorted(near))
+
+
+def random_values(
+    rng: random.Random, progression: Progression, finest: int
+) -> tuple[list[str], tuple[str, ...]]:
+    """The rhythm of both sides, and how long a note that is held over the bar line may be held."""
+    fine = finest <= BEAT // 4 and chance(rng, 0.5)
+    if progression.dotted:
+        return [rng.choice(BEFORE_DOTTED), rng.choice(AFTER_DOTTED)], HELD_DOTTED
+    return [rng.choice(BEFORE_FINE if fine else BEFORE), rng.choice(AFTER)], HELD
 
 
 def random_ending(
@@ -40,8 +54,7 @@ def random_ending(
     starts = starts_of(rhythm, progression)
     finest = min(ticks for cell in rhythm.cells for _, ticks in cell)
     for _ in range(60):
-        fine = finest <= BEAT // 4 and chance(rng, 0.5)
-        values = [rng.choice(BEFORE_FINE if fine else BEFORE), rng.choice(AFTER)]
+        values, helds = random_values(rng, progression, finest)
         pitch = rng.choice(pitches)
         sides = []
         for chord, side in zip((before, last), values, strict=True):
@@ -53,7 +66,7 @@ def random_ending(
                     words.append(degree + rng.choice([""] * 12 + ["'", ","]))
             sides.append(words)
         if extended and chance(rng, 0.25):
-            values[1], sides[1] = rng.choice(HELD), ["-"]
+            values[1], sides[1] = rng.choice(helds), ["-"]
             sides[0][-1] = degree_of_tone(rng, before, last)
         else:
             sides[1][-1] = rng.choice(last.degrees)

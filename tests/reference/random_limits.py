@@ -7,7 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 from tests.reference.progression import Progression
-from tests.reference.random_rhythm import COMMON, EIGHTH_BEATS, RARE, fits_bar
+from tests.reference.random_rhythm import fits_bar, rhythms_of
 from tests.reference.theory import DEGREES
 
 Table = dict[str, Any]
@@ -97,8 +97,7 @@ def landing(rng: random.Random, progression: Progression, named: bool) -> Table:
 
 def pattern(rng: random.Random, progression: Progression, _: bool) -> Table:
     """A rhythm that the lines may have, or nearly."""
-    pool = EIGHTH_BEATS if progression.beat_unit == 8 else (*COMMON, *COMMON, *RARE)
-    found = rng.choice([text for text in pool if fits_bar(text, progression)])
+    found = rng.choice([text for text in rhythms_of(progression) if fits_bar(text, progression)])
     return {"pattern": found} | bounds(rng, rng.choice([2, 4, 8]))
 
 

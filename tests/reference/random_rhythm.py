@@ -7,7 +7,8 @@ import random
 from tests.reference.progression import BEAT, PARTS, Progression
 from tests.reference.rhythm import Cell, parse_cell
 
-# Cells in quarter-note beats, those that a teacher would take first, and in eighth-note beats.
+# Cells in quarter-note beats, those that a teacher would take first, in eighth-note beats, and in dotted
+# quarters.
 COMMON = ("8 8", "4", "r8 8", "8t 8t 8t")
 RARE = (
     "8 r8",
@@ -35,10 +36,25 @@ RARE = (
 )
 EIGHTH_BEATS = ("8", "16 16", "4", "r8 8", "8 4", "4.", "8. 16", "16t 16t 16t", "r16 16", "8 r8 8")
 
+DOTTED = (
+    *("8 8 8", "4.", "4 8", "r8 8 8"),
+    *("8 4", "8 r8 8", "r4 8", "4 r8", "4. 4.", "2.", "4. r8 8 8", "4 8 8 4"),
+    *("8. 16 8", "16 16 8 8", "8 16 16 8", "8. 8.", "16 r16 4", "r4. 4 8", "2. 4."),
+)
+
+
+def rhythms_of(progression: Progression) -> tuple[str, ...]:
+    """The cells that the beats of these changes may have, the common ones twice."""
+    if progression.dotted:
+        return DOTTED
+    return EIGHTH_BEATS if progression.beat_value == "8" else (*COMMON, *COMMON, *RARE)
+
 
 def random_cells(rng: random.Random, progression: Progression) -> list[str]:
     """One to four cells, of which one at least lasts a single beat."""
-    if progression.beat_unit == 8:
+    if progression.dotted:
+        found = [rng.choice(DOTTED[:4]), *rng.sample(DOTTED, rng.randint(0, 3))]
+    elif progression.beat_value == "8":
         found = [rng.choice(EIGHTH_BEATS[:2]), *rng.sample(EIGHTH_BEATS, rng.randint(0, 2))]
     else:
         found = [rng.choice(COMMON), *rng.sample(COMMON, rng.randint(0, 2))]

@@ -11,6 +11,7 @@ from tests.reference.random_endings import random_ending
 from tests.reference.random_limits import random_limit
 from tests.reference.random_time import (
     chance,
+    dotted_time,
     entry_parts,
     progression_of,
     random_entry,
@@ -75,13 +76,14 @@ def random_passing(rng: random.Random) -> Table:
     return table
 
 
-def candidate(rng: random.Random, extended: bool = False) -> Table:
-    """One rule file, of any size; `extended` with passing notes, skips, cells and what comes with them."""
-    table = random_time(rng, extended)
+def candidate(rng: random.Random, extended: bool = False, dotted: bool = False) -> Table:
+    """One rule file, of any size; `extended` with passing notes, skips, cells and what comes with them,
+    `dotted` in beats of a dotted quarter."""
+    table = dotted_time(rng, chance(rng, 0.5)) if dotted else random_time(rng, extended)
     progression = progression_of(table)
-    subdivision = None if "rhythm" in table else table.get("subdivision", 2)
+    subdivision = None if "rhythm" in table else table.get("subdivision", progression.usual)
     table["range"], pitches = random_range(rng, extended)
-    slots = progression.beats_in_bar * (subdivision or 2)
+    slots = progression.beats_in_bar * (subdivision or progression.usual)
     table["entry"] = random_entry(rng, progression, pitches, entry_parts(table, extended), slots)
     table["arpeggio"] = random_arpeggio(rng, extended)
     if extended:
@@ -110,7 +112,11 @@ def random_endings(
 
 
 def random_rules(
-    seed: int, most: int = MOST_LINES, extended: bool = False, most_states: int = MOST_STATES
+    seed: int,
+    most: int = MOST_LINES,
+    extended: bool = False,
+    most_states: int = MOST_STATES,
+    dotted: bool = False,
 ) -> Table:
     """A rule file with at most `most` lines before its limits; few seeds have none.
 
@@ -118,7 +124,7 @@ def random_rules(
     """
     rng = random.Random(seed)
     for _ in range(1000):
-        table = candidate(rng, extended)
+        table = candidate(rng, extended, dotted)
         if extended and chance(rng, 0.3):
             # Bounds that leave a space small enough to be listed where cells would make it too big.
             table["limit"] = [random_limit(rng, progression_of(table), False, True, ["notes", "rests"])]

@@ -110,10 +110,10 @@ def random_time(rng: random.Random, extended: bool) -> Table:
     meter = rng.choice([*meters, "2/4", "2/4", "6/8"] if extended else meters)
     celled = extended and chance(rng, 0.55)
     subdivision = rng.choice([2, 2, 2, 3, 4, 1] if extended else [2, 2, 2, 3, 4])
+    if meter == "6/8" and chance(rng, 0.7):
+        return dotted_time(rng, celled)
     table: Table = {}
-    pool = SHORT.get(meter, ())
-    if extended:
-        pool += EXTENDED[meter]
+    pool = SHORT.get(meter, ()) + (EXTENDED[meter] if extended else ())
     if chance(rng, 0.15) and meter in ROMAN:
         pool = ROMAN[meter]
         table["key"] = rng.choice(NAMES)
@@ -139,15 +139,30 @@ def random_time(rng: random.Random, extended: bool) -> Table:
     return table
 
 
+def dotted_time(rng: random.Random, celled: bool) -> Table:
+    """The same in beats of a dotted quarter, with few bars; now and then an eighth is stated as the beat."""
+    meter = rng.choice(["6/8", "6/8", "9/8", "12/8"])
+    pools = {"6/8": (*EXTENDED["6/8"], *SHORT["2/4"]), "9/8": SHORT["3/4"], "12/8": SHORT["4/4"]}
+    table: Table = {"changes": rng.choice(pools[meter]), "meter": meter, "beat": "4."}
+    if meter == "6/8" and chance(rng, 0.15):
+        return {**table, "beat": "8", "subdivision": 1}
+    subdivision = rng.choice([3, 3, 3, 2, 1, 6])
+    if celled:
+        table["rhythm"] = {"cells": random_cells(rng, progression_of(table))}
+    elif subdivision != 3 or chance(rng, 0.2):
+        table["subdivision"] = subdivision
+    return table
+
+
 def progression_of(table: Table) -> Progression:
     meter, scales = table.get("meter", "4/4"), table.get("scales", {})
-    return parse_progression(table["changes"], table.get("key"), meter, scales)
+    return parse_progression(table["changes"], table.get("key"), meter, scales, table.get("beat"))
 
 
 def rhythm_of(table: Table) -> Rhythm:
     if "rhythm" in table:
         return cell_rhythm(table["rhythm"]["cells"], progression_of(table), True)
-    return slot_rhythm(table.get("subdivision", 2), True)
+    return slot_rhythm(table.get("subdivision", progression_of(table).usual), True)
 
 
 def pitch_name(pitch: int) -> str:
@@ -177,7 +192,7 @@ def entry_parts(table: Table, extended: bool) -> list[str]:
     if "rhythm" in table:
         progression = progression_of(table)
         return cell_parts([parse_cell(text, progression) for text in table["rhythm"]["cells"]])
-    subdivision = table.get("subdivision", 2)
+    subdivision = table.get("subdivision", progression_of(table).usual)
     return list(PARTS[subdivision]) if extended or subdivision != 3 else [""]
 
 

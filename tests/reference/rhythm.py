@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from fractions import Fraction
 from typing import NamedTuple
 
 from tests.reference.progression import BEAT, Progression
@@ -29,17 +30,20 @@ class Place(NamedTuple):
     chord: int
 
 
-def parse_word(word: str, beat_unit: int) -> Word:
-    """Whether a rhythm word is a rest, and its length: `8` `4.` `8t` `r8`."""
+def parse_word(word: str, whole: int) -> Word:
+    """Whether a rhythm word is a rest, and its length: `8` `4.` `8t` `r8`; `whole` are the ticks of a whole
+    note."""
     found = re.fullmatch(r"(r?)(\d+)(\.?)(t?)", word)
     if not found:
         raise ValueError(f"{word!r} is not a note value")
-    ticks = BEAT * beat_unit // int(found[2])
+    ticks = Fraction(whole, int(found[2]))
     if found[3]:
-        ticks = ticks * 3 // 2
+        ticks *= Fraction(3, 2)
     if found[4]:
-        ticks = ticks * 2 // 3
-    return bool(found[1]), ticks
+        ticks *= Fraction(2, 3)
+    if ticks.denominator != 1:
+        raise ValueError(f"{word!r} is no whole number of ticks")
+    return bool(found[1]), int(ticks)
 
 
 def length_of(cell: Cell) -> int:
@@ -48,7 +52,7 @@ def length_of(cell: Cell) -> int:
 
 def parse_cell(text: str, progression: Progression) -> Cell:
     """The rules say: "A cell lasts a whole number of beats, at most a bar, and has a note"."""
-    cell = tuple(parse_word(word, progression.beat_unit) for word in text.split())
+    cell = tuple(parse_word(word, progression.whole) for word in text.split())
     length = length_of(cell)
     if length % BEAT or length > progression.bar or all(rest for rest, _ in cell):
         raise ValueError(f"{text!r} is not a cell of this meter")

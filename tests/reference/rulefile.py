@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from tests.reference.endings import Ending, place_ending, stock
+from tests.reference.endings import Ending, place_ending, stock, writable
 from tests.reference.progression import ALL_PARTS, BEAT, PARTS, Progression, parse_progression
 from tests.reference.rhythm import Rhythm, cell_rhythm, slot_rhythm
 from tests.reference.theory import DEGREES, GUITAR, pitch_class, pitch_number
@@ -18,7 +18,7 @@ SPAN = 5  # frets that a position holds, unless the file says otherwise
 HIGHEST_FRET = 22
 
 KNOWN = {
-    "": {"title", "changes", "key", "meter", "subdivision", "scales", "range", "entry", "arpeggio"}
+    "": {"title", "changes", "key", "meter", "beat", "subdivision", "scales", "range", "entry", "arpeggio"}
     | {"passing", "rhythm", "approach", "handoff", "ending", "endings", "figures", "limit"},
     "range": {"lowest", "highest", "instrument", "position", "strings", "span"},
     "entry": {"beats", "pickup", "start", "degrees"},
@@ -90,12 +90,13 @@ def allowed_pitches(table: dict[str, Any]) -> frozenset[int]:
 def entry_ticks(table: dict[str, Any], progression: Progression, subdivision: int | None) -> tuple[int, ...]:
     """The rules say: "default beat 1 of bar 1; several may be allowed; a pickup of n slots starts n slots
     before bar 1", and "when only pickup is given, replaces the default beat"; with rhythm (no subdivision)
-    "Entry beats are counted in the finest values that the cells have; `pickup` counts halves of a beat"."""
+    "Entry beats are counted in the finest values that the cells have; `pickup` counts halves of a beat", in
+    dotted quarters "eighths"."""
     pickups = table.get("pickup", [])
     beats = table.get("beats", [] if pickups else ["1"])
     parts = PARTS[subdivision] if subdivision else ALL_PARTS
     ticks = [progression.tick_of_beat(beat, parts) for beat in beats]
-    ticks += [-n * BEAT // (subdivision or 2) for n in pickups]
+    ticks += [-n * BEAT // (subdivision or progression.usual) for n in pickups]
     for tick in ticks:
         if not -progression.bar <= tick < progression.firsts[1]:
             raise ValueError(f"entry at tick {tick} is not in the first chord")
@@ -142,7 +143,7 @@ def used_endings(data: dict[str, Any], progression: Progression, grid: int | Non
     if single(progression):
         return ()
     own = {entry["name"]: entry for entry in data.get("endings", [])}
-    others = [entry for entry in stock() if entry["name"] not in own]
+    others = [entry for entry in stock() if entry["name"] not in own and writable(entry, progression)]
     named = data.get("ending", {}).get("use")
     if named is None:
         placed = [place_ending(entry, progression) for entry in others if not entry.get("colour")]
@@ -170,8 +171,10 @@ def parse_rules(rules: dict[str, Any] | str) -> Rules:
     if "rhythm" in data and "subdivision" in data:
         raise ValueError("with cells there are no slots, so subdivision must be left out")
     meter, scales = data.get("meter", "4/4"), data.get("scales", {})
-    progression = parse_progression(data["changes"], data.get("key"), meter, scales)
-    subdivision = None if "rhythm" in data else data.get("subdivision", 2)
+    progression = parse_progression(data["changes"], data.get("key"), meter, scales, data.get("beat"))
+    subdivision = None if "rhythm" in data else data.get("subdivision", progression.usual)
+    if subdivision not in (None, 1, 2, 3, 6 if progression.dotted else 4):
+        raise ValueError(f"a beat of {meter} has no {subdivision} slots")
     # Where no ending is named, plain is one of those that fit.
     plain = "plain" in data.get("ending", {}).get("use", ["plain"])
     if subdivision is None:

@@ -8,18 +8,21 @@ import pytest
 
 from everyline.corpora.errors import InputError
 from everyline.rules.cells import grid, read_cell, read_cells
+from everyline.rules.meter import Meter, parse_meter
 from everyline.rules.rulefile import parse_rules, rules_from_options
 from everyline.rules.ruleset import CellPart, Rules
 from everyline.rules.schema import Where
 from tests.rules.limit_cases import corpus
+
+COMMON = Meter(4, 4)
 
 
 def read(cells: list[str], **keys: Any) -> Rules:
     return parse_rules({"changes": "Dm7 | G7 | Cmaj7", "rhythm": {"cells": cells}, **keys}, corpus())
 
 
-def parts(text: str, meter: tuple[int, int] = (4, 4)) -> list[tuple[int, int, bool]]:
-    return [tuple(part) for part in read_cell(text, meter).parts]  # type: ignore[misc]
+def parts(text: str, meter: str = "4/4", beat: str | None = None) -> list[tuple[int, int, bool]]:
+    return [tuple(part) for part in read_cell(text, parse_meter(meter, beat)).parts]  # type: ignore[misc]
 
 
 def test_a_cell_is_in_ticks_of_480_to_a_beat() -> None:
@@ -29,9 +32,9 @@ def test_a_cell_is_in_ticks_of_480_to_a_beat() -> None:
 
 
 def test_a_beat_is_the_unit_of_the_meter() -> None:
-    assert parts("8", (6, 8)) == [(0, 480, False)]
-    assert parts("4 8", (6, 8)) == [(0, 960, False), (960, 480, False)]
-    assert parts("4 4", (2, 2)) == [(0, 240, False), (240, 240, False)]
+    assert parts("8", "6/8") == [(0, 480, False)]
+    assert parts("4 8", "6/8") == [(0, 960, False), (960, 480, False)]
+    assert parts("4 4", "2/2") == [(0, 240, False), (240, 240, False)]
 
 
 @pytest.mark.parametrize(
@@ -48,18 +51,18 @@ def test_a_beat_is_the_unit_of_the_meter() -> None:
     ],
 )
 def test_a_slot_is_the_finest_value_and_halves_always_fit(cells: list[str], slots: int) -> None:
-    assert grid(read_cells(cells, (4, 4), Where("file"))) == slots
+    assert grid(read_cells(cells, COMMON, Where("file")), COMMON) == slots
     rules = read(cells)
     assert rules.progression.subdivision == slots
     assert rules.slot_ticks * slots == 480
 
 
 def test_cells_that_sound_alike_are_one_and_keep_every_cut() -> None:
-    one, two = read_cells(["r2 4", "r4 r4 4", "4 8 8"], (4, 4), Where("file"))
+    one, two = read_cells(["r2 4", "r4 r4 4", "4 8 8"], COMMON, Where("file"))
     assert (one.text, two.text) == ("r2 4", "4 8 8")
     assert one.parts == (CellPart(0, 480, True), CellPart(480, 480, True), CellPart(960, 480, False))
-    assert len(read_cells(["8 8", "8  8"], (4, 4), Where("file"))) == 1
-    assert len(read_cells(["4 r4", "4"], (4, 4), Where("file"))) == 2
+    assert len(read_cells(["8 8", "8  8"], COMMON, Where("file"))) == 1
+    assert len(read_cells(["4 r4", "4"], COMMON, Where("file"))) == 2
 
 
 def test_entry_beats_are_counted_in_the_finest_values() -> None:

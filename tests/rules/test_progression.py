@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from everyline.corpora.errors import InputError
-from everyline.rules.progression import SUBDIVISIONS, Progression, parse_meter, parse_progression
+from everyline.rules.meter import SUBDIVISIONS, Meter, parse_meter
+from everyline.rules.progression import Progression, parse_progression
 
 
 def layout(text: str, **options: object) -> list[tuple[str, int]]:
@@ -205,7 +206,7 @@ def test_chords_cover_every_slot_in_order(progression: Progression) -> None:
 
 @given(st.integers(1, 15), st.sampled_from([2, 4, 8]))
 def test_meters(beats: int, unit: int) -> None:
-    assert parse_meter(f"{beats}/{unit}") == (beats, unit)
+    assert parse_meter(f"{beats}/{unit}") == Meter(beats, unit)
 
 
 @given(st.text(alphabet="Dm7 |/%GCbi#VI\n()", max_size=24))

@@ -118,7 +118,7 @@ def test_what_is_left_out_takes_the_default() -> None:
         4,
         True,
     )
-    assert (rules.progression.meter, rules.progression.subdivision) == ((4, 4), 2)
+    assert (str(rules.progression.meter), rules.progression.subdivision) == ("4/4", 2)
     low, high = map(parse_pitch, DEFAULT_RANGE)
     assert rules.pitches == frozenset(range(low, high + 1))
     assert rules.entry == Entry((0,), None, None)

@@ -57,7 +57,7 @@ def test_files_read_back_in_every_key_and_on_every_instrument(key: str) -> None:
             if message.type == "note_on":
                 found.append((clock, message.note))
         # 960 ticks of the file are a quarter; 480 ticks of a line are a beat.
-        scale = 960 * 4 // rules.progression.meter[1] / 480
+        scale = 960 * rules.progression.meter.quarters / 480
         assert found == [(note.onset * scale, note.pitch) for note in line.notes]
         low, high = parse_pitch(instrument.lowest), parse_pitch(instrument.highest)
         assert all(low <= pitch <= high for _, pitch in found)
