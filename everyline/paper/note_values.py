@@ -230,6 +230,7 @@ def _rest_fits(start: int, length: int, dots: int, meter: Meter) -> bool:
         into = start % 720
         return (
             (into == 0 and length == 720)
+            or (meter.beats == 12 and length == 1440 and start % 1440 == 0)
             or (
                 dots == 0
                 and length <= 480

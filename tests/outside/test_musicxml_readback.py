@@ -46,6 +46,12 @@ CASES = {
     "six eighths": 'changes = "Em7 | A7 | Dmaj7"\nmeter = "6/8"\n[arpeggio]\nturns = 2',
     "twelve eighths, three to a beat": 'changes = "Em7 | A7 | Dmaj7"\nmeter = "12/8"\nsubdivision = 1\n'
     "[arpeggio]\nturns = 2",
+    "twelve eighths, felt in four": 'changes = "C7 | F7 | C7 | %"\nmeter = "12/8"\nbeat = "4."\n'
+    "[entry]\npickup = [2]",
+    "nine eighths, felt in three, in cells": 'changes = "Am7 D7 Bm7 | E7 | Am7"\nmeter = "9/8"\nbeat = "4."\n'
+    '[rhythm]\ncells = ["8 8 8", "4 8", "8. 16 8", "r4. 8 8 8", "2.", "8 4 8 4"]',
+    "six eighths, felt in two, in cells": 'changes = "Em7 | A7 | Dmaj7"\nmeter = "6/8"\nbeat = "4."\n'
+    '[rhythm]\ncells = ["16 16 16 16 8", "8. 8.", "4."]\n[range]\ninstrument = "guitar"',
     "halves": 'changes = "Em7 | A7 | Dmaj7"\nmeter = "2/2"',
     "late entry": 'changes = "Dm7 | G7 | Cmaj7"\n[entry]\nbeats = ["2&"]',
     "guitar": 'changes = "Dm7 G7 | Cmaj7"\nkey = "C"\n[range]\ninstrument = "guitar"\nposition = 5',
@@ -86,6 +92,14 @@ RHYTHMS: dict[str, tuple[str, dict[str, Any]]] = {
     "twelve eighths": (
         "D4:8 F4:8 A4:8 C5:4 B4:8 r8 A4:4 G4:4. E4:8 r4 F4:8 A4:8 G4:8 E4:4. D4:4 C4:8 B3:2. r4. D4:4.",
         {"meter": "12/8", "range": {"instrument": "alto-saxophone"}},
+    ),
+    "twelve eighths, felt in four": (
+        "D4 F4 A4 C5:4 B4 r8 A4:4 G4:4. E4 r4 F4 A4 G4 E4:4. D4:8. C4:16 D4 B3:2. r4. D4:4.+8 r4 F4:2.",
+        {"meter": "12/8", "beat": "4.", "range": {"instrument": "guitar"}},
+    ),
+    "six eighths, felt in two": (
+        "@-2 D4 E4 F4:8. G4:8. A4:16 B4:16 A4 G4 B4:4 r8 D5:4 C5:4. r8 E4:4.",
+        {"meter": "6/8", "beat": "4.", "entry": {"pickup": [2]}},
     ),
     "pickup in triplets": (
         "@-4 D4:8t E4:8t F4:8t G4 r8 A4:4. C5 B4:2 r4 G4 F4 E4:1",
@@ -195,15 +209,29 @@ def test_partitura_reads_ties_as_ties() -> None:
     assert tied > 10
 
 
-@pytest.mark.parametrize(("meter", "referent"), [("4/4", 1.0), ("6/8", 1.5), ("12/8", 1.5), ("2/2", 2.0)])
-def test_music21_reads_the_tempo_in_the_note_value_that_is_felt(meter: str, referent: float) -> None:
-    """120 beats of the meter: 40 dotted quarters where they are eighths by threes."""
+@pytest.mark.parametrize(
+    ("meter", "beat", "referent", "marked"),
+    [
+        ("4/4", None, 1.0, 120),
+        ("6/8", None, 1.5, 40),
+        ("12/8", "8", 1.5, 40),
+        ("2/2", None, 2.0, 120),
+        ("6/8", "4.", 1.5, 120),
+        ("12/8", "4.", 1.5, 120),
+    ],
+)
+def test_music21_reads_the_tempo_in_the_note_value_that_is_felt(
+    meter: str, beat: str | None, referent: float, marked: int
+) -> None:
+    """120 beats of the rules: 40 dotted quarters where their beats are eighths by threes."""
     music21 = pytest.importorskip("music21")
-    line = handmade("D4:4. F4:4.", "Dm7 | G7", meter=meter)
+    felt = {} if beat is None else {"beat": beat}
+    line = handmade("D4:4. F4:4.", "Dm7 | G7", meter=meter, **felt)
     score = music21.converter.parseData(write([line], ScoreOptions(tempo=120)).decode(), format="musicxml")
     (mark,) = score.parts[0].flatten().getElementsByClass(music21.tempo.MetronomeMark)
     assert mark.referent.quarterLength == referent
-    assert mark.number == (40 if referent == 1.5 else 120)
+    assert mark.number == marked
+    assert mark.getQuarterBPM() == marked * referent
 
 
 PROGRAM = os.environ.get("EVERYLINE_NOTATION_PROGRAM", "")

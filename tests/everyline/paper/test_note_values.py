@@ -124,6 +124,9 @@ def test_values_by_example(meter: Meter, cuts: tuple[int, ...], written: str) ->
         (COMMON, (720, 1200), "r4 r8 8~ 8 r8 r4"),
         (Meter(3, 4), (0, 480), "4 r4 r4"),
         (Meter(6, 8), (0, 240), "8 r8 r8 r4."),
+        (Meter(12, 8), (0, 720), "4. r4. r2."),
+        (Meter(12, 8), (1440, 2160), "r2. 4. r4."),
+        (Meter(9, 8), (0, 720), "4. r4. r4."),
     ],
 )
 def test_rests_by_example(meter: Meter, sounding: tuple[int, int], rests: str) -> None:
