@@ -17,6 +17,7 @@ from everyline.rules.schema import listed
 from everyline.solver.condition import UNBOUNDED, Condition, Loosening, OtherValue, Written, longest_chord
 
 COMMON_CELLS = ("8 8", "4", "r8 8", "8 r8", "8t 8t 8t", "2", "4. 8", "8 4 8")
+COMMON_DOTTED_CELLS = ("8 8 8", "4 8", "4.", "r8 8 8", "8 r8 8", "2.", "8 4", "4. 4.")
 """Cells that come in where those of the rules leave no line, as far as they fit the meter and the grid."""
 
 
@@ -133,7 +134,8 @@ def passing_conditions(rules: Rules) -> Iterator[Condition]:
 
 def _cells(rules: Rules) -> Iterator[Condition]:
     known = {cell.parts for cell in rules.cells}
-    others = [cell for cell in map(partial(_cell, rules), COMMON_CELLS) if cell and cell.parts not in known]
+    common = COMMON_DOTTED_CELLS if rules.progression.meter.dotted else COMMON_CELLS
+    others = [cell for cell in map(partial(_cell, rules), common) if cell and cell.parts not in known]
     if others:
         yield Condition(
             "rhythm.cells",

@@ -32,6 +32,7 @@ NOT_HERE = frozenset({"own_rules"})
 """Keys that the page has no control for: rules in Python are never taken from it."""
 
 CHOICE_WORDS: dict[str, dict[str, str]] = {
+    "beat": {"4.": "the dotted quarter", "8": "each eighth"},
     "arpeggio.direction": {"either": "up or down", "up": "up only", "down": "down only"},
     "passing.kinds": {"scale": "scale tones", "chromatic": "every semitone"},
     "passing.place": {"off": "off the beat", "any": "on or off the beat"},
@@ -57,6 +58,19 @@ CELLS: dict[str, str] = {
     "16 16 16 16": "four sixteenths",
 }
 """Rhythm cells to choose from."""
+
+DOTTED_CELLS: dict[str, str] = {
+    "8 8 8": "three eighths",
+    "4 8": "quarter, eighth",
+    "4.": "dotted quarter",
+    "r8 8 8": "eighth rest, two eighths",
+    "8 4": "eighth, quarter",
+    "2.": "dotted half",
+    "8. 16 8": "dotted eighth, sixteenth, eighth",
+    "8 16 16 8": "eighth, two sixteenths, eighth",
+    "16 16 16 16 16 16": "six sixteenths",
+}
+"""The same where the beat is a dotted quarter."""
 
 
 def vocabulary(workspace: Workspace) -> dict[str, Any]:
@@ -105,6 +119,7 @@ def vocabulary(workspace: Workspace) -> dict[str, Any]:
         ],
         "orders": dict(MOST_RANKED),
         "cells": dict(CELLS),
+        "dotted_cells": dict(DOTTED_CELLS),
         "scales": list(SCALES),
         "degrees": list(DEGREES),
         "qualities": [quality.name for quality in QUALITIES],

@@ -31,6 +31,9 @@ RULE_WORDS: Mapping[str, RuleWords] = {
         "Key", "Numerals such as ii7 need it; otherwise it only decides between sharps and flats."
     ),
     "meter": RuleWords("Time signature", "Beats in a bar, such as 4/4, 3/4 or 6/8."),
+    "beat": RuleWords(
+        "The beat is", "In 6/8, 9/8 and 12/8 three eighths can make a beat, as a slow blues in 12/8 is felt."
+    ),
     "subdivision": RuleWords("A beat is divided into", "How fast the notes are where no rhythm is chosen."),
     "range.lowest": RuleWords(
         "Lowest note", "No note is lower than this, such as E3.", {"range.lowest": "C4"}

@@ -24,12 +24,13 @@ LOOKED_AT = 20
 """Lines of a rule file that the plain checker is given, each as it is and with one note changed."""
 
 
-def engines_apart(seed: int, most: int) -> str:
+def engines_apart(seed: int, most: int, dotted: bool = False) -> str:
     """The engine that lists other lines than the reference, in a sentence; empty where all list the same.
 
-    ``most`` bounds the lines of the rule file that ``seed`` makes.
+    ``most`` bounds the lines of the rule file that ``seed`` makes; ``dotted`` asks for one in beats of a
+    dotted quarter.
     """
-    rules, wanted = made(seed, most)
+    rules, wanted = made(seed, most, dotted)
     for name in ENGINES if for_all(rules) else (DEFAULT,):
         found = tuple(engine(name).lines(rules))
         if found != wanted:
@@ -42,9 +43,9 @@ def for_all(rules: Rules) -> bool:
     return next(islice(skeletons(rules), MOST_SKELETONS, None), None) is None
 
 
-def checker_apart(seed: int, most: int) -> str:
+def checker_apart(seed: int, most: int, dotted: bool = False) -> str:
     """The line about which the plain checker and the reference differ, in a sentence; empty where none."""
-    rules, lines = made(seed, most)
+    rules, lines = made(seed, most, dotted)
     valid = set(lines)
     rng = random.Random(seed)
     for line in rng.sample(lines, min(LOOKED_AT, len(lines))):
@@ -55,9 +56,9 @@ def checker_apart(seed: int, most: int) -> str:
 
 
 @lru_cache(maxsize=1)
-def made(seed: int, most: int) -> tuple[Rules, tuple[Events, ...]]:
+def made(seed: int, most: int, dotted: bool) -> tuple[Rules, tuple[Events, ...]]:
     """The rules that a seed makes, and all their lines by the reference."""
-    table = random_rules(seed, most=most, extended=True)
+    table = random_rules(seed, most=most, extended=True, dotted=dotted)
     lines = solve(table).lines
     return parse_rules(table, CORPUS), tuple(
         tuple(Event(onset, pitch, length) for onset, length, pitch in line) for line in lines

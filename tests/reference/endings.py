@@ -126,7 +126,8 @@ def place_ending(entry: dict[str, Any], progression: Progression) -> Ending:
 
 
 def writable(entry: dict[str, Any], progression: Progression) -> bool:
-    """Whether the beats of these changes can show an ending's rhythm; dotted quarters show no triplet."""
+    """The rules say of beats of a dotted quarter: "Triplet values are refused, in cells, endings and typed
+    lines", and a stock ending "is used where the note values fit"."""
     return not (progression.dotted and "t" in entry.get("rhythm", ""))
 
 

@@ -115,7 +115,7 @@ def parse_progression(
     count, unit = meter.split("/")
     beats = int(count)
     if beat == "4.":
-        # The rules say: "In n/8 with n a multiple of 3, `beat = "4."` makes a dotted quarter the beat".
+        # The rules say: "In n/8, n a multiple of 3, `beat = "4."` makes a bar n/3 beats of a dotted quarter".
         if unit != "8" or beats % 3:
             raise ValueError(f"{meter} is not made of dotted quarters")
         beats, unit = beats // 3, beat

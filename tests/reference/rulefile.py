@@ -90,8 +90,8 @@ def allowed_pitches(table: dict[str, Any]) -> frozenset[int]:
 def entry_ticks(table: dict[str, Any], progression: Progression, subdivision: int | None) -> tuple[int, ...]:
     """The rules say: "default beat 1 of bar 1; several may be allowed; a pickup of n slots starts n slots
     before bar 1", and "when only pickup is given, replaces the default beat"; with rhythm (no subdivision)
-    "Entry beats are counted in the finest values that the cells have; `pickup` counts halves of a beat", in
-    dotted quarters "eighths"."""
+    "Entry beats are counted in the finest values that the cells have; `pickup` counts halves of a beat",
+    in dotted quarters "`pickup` counts eighths"."""
     pickups = table.get("pickup", [])
     beats = table.get("beats", [] if pickups else ["1"])
     parts = PARTS[subdivision] if subdivision else ALL_PARTS

@@ -259,8 +259,8 @@ export function control(path, key, value, set, change = null) {
 
 function pickups() {
   const { summary, tables } = state;
-  const beats = Number((summary?.meter ?? [4])[0]);
-  const most = (tables.rhythm?.cells ? 2 * beats : beats * (summary?.subdivision ?? 2)) - 1;
+  const parts = tables.rhythm?.cells ? summary?.beat_parts : summary?.subdivision;
+  const most = (summary?.beats_in_a_bar ?? 4) * (parts ?? 2) - 1;
   return Array.from({ length: most }, (_, place) => same(place + 1));
 }
 
@@ -271,7 +271,8 @@ function strings() {
 
 /** Rhythms of which a line is made: those of the table, the file's own beside them, and a line for more. */
 function cells(legend, path, values, set, change) {
-  const offered = Object.entries(state.vocabulary.cells);
+  const { vocabulary, tables } = state;
+  const offered = Object.entries(tables.beat === "4." ? vocabulary.dotted_cells : vocabulary.cells);
   const own = values.filter((each) => !offered.some(([cell]) => cell === each)).map(same);
   const box = anyOf(
     legend,

@@ -9,7 +9,7 @@ import { isNothing, withChange } from "./tables.js";
 const LAST_FRET_OF_HAND = 4; // of a position that begins at fret 0; the rule file's usual span is five frets
 const POSITIONS = [0, 3, 5, 7, 9];
 const NARROWEST = 16; // semitones of a part of a range: an octave and a third, so that every level has lines
-const TUNE = ["title", "changes", "key", "meter", "subdivision", "range", "rhythm", "scales"];
+const TUNE = ["title", "changes", "key", "meter", "beat", "subdivision", "range", "rhythm", "scales"];
 
 /**
  * Each level has every line of the level below it. The words are a teacher's, the rules those of the rule file.

@@ -13,6 +13,17 @@ const BEAT_PARTS = [
   ["3", "triplets"],
   ["4", "sixteenths"],
 ];
+const DOTTED_PARTS = [
+  ["1", "dotted quarters"],
+  ["2", "dotted eighths, two to a beat"],
+  ["3", "eighths"],
+  ["6", "sixteenths"],
+];
+const BEATS = [
+  ["", "each eighth"],
+  ["4.", "the dotted quarter"],
+];
+const IN_THREES = /^\s*(3|6|9|12|15)\s*\/\s*8\s*$/; // meters whose beat may be a dotted quarter
 
 export function musicSays() {
   const key = at("key") ? ` in ${at("key")}` : "";
@@ -22,17 +33,27 @@ export function musicSays() {
 export function musicPart(body) {
   body.append(progressionChoice(), explained("changes", keyOf("", "changes"), changesField()));
   keysPart(body, "", ["key", "meter"]);
+  const dotted = at("beat") === "4.";
+  if (at("beat") || IN_THREES.test(at("meter") ?? "")) body.append(beatChoice(dotted));
+  const usual = dotted ? "3" : "2";
   const subdivision = select(
     "A beat is divided into",
     "subdivision",
-    BEAT_PARTS,
-    String(at("subdivision") ?? 2),
-    (value) => change({ subdivision: value === "2" ? null : Number(value) }),
+    dotted ? DOTTED_PARTS : BEAT_PARTS,
+    String(at("subdivision") ?? usual),
+    (value) => change({ subdivision: value === usual ? null : Number(value) }),
   );
   // Rhythm cells divide the beat themselves.
   if (at("rhythm.cells")) subdivision.setAttribute("inert", "");
   body.append(explained("subdivision", keyOf("", "subdivision"), subdivision));
   keysPart(body, "", ["title"]);
+}
+
+/** Which note value is felt as the beat; another beat has other parts. */
+function beatChoice(dotted) {
+  const key = keyOf("", "beat");
+  const set = (beat) => change({ beat, subdivision: null });
+  return explained("beat", key, select(key.label, "beat", BEATS, dotted ? "4." : "", set));
 }
 
 /** A progression of the corpora, or one's own. */
@@ -44,7 +65,7 @@ export function progressionChoice(words = "A progression", key = "progression") 
     const chosen = progressions.find((each) => each.name === name);
     if (!chosen) return;
     const { changes, key, meter } = chosen;
-    change({ changes, key, meter: meter === "4/4" ? null : meter });
+    change({ changes, key, meter: meter === "4/4" ? null : meter, beat: null });
   });
 }
 

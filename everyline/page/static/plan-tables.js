@@ -4,7 +4,7 @@
 
 /** Tables of a rule file that stand for every phrase. */
 export const SHARED = ["range", "entry", "arpeggio", "passing", "rhythm", "approach", "handoff", "ending"];
-const TOP = ["title", "changes", "key", "meter", "subdivision", "scales", "figures", "endings", "roughness"];
+const TOP = ["title", "changes", "key", "meter", "beat", "subdivision", "scales", "figures", "endings", "roughness"];
 const USUAL_LENGTH = 4;
 
 /** The plan in an address, or null where it holds anything else.

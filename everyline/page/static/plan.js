@@ -187,7 +187,7 @@ class PlanPage {
     const found = state.vocabulary.progressions.find((each) => each.name === name);
     const { meter, key, changes } = found;
     const more = meter === "4/4" ? {} : { meter };
-    const { meter: _, ...rest } = this.plan;
+    const { meter: _, beat: __, ...rest } = this.plan;
     this.change({ ...rest, ...more, changes, key, phrase: [] }, -1);
   }
 

@@ -112,7 +112,8 @@ function passingPart(body) {
 function rhythmSays() {
   const chosen = at("rhythm.cells");
   if (!chosen) return "a note on every part of the beat";
-  return chosen.map((each) => state.vocabulary.cells[each] ?? each).join("; ");
+  const { cells, dotted_cells: dotted } = state.vocabulary;
+  return chosen.map((each) => cells[each] ?? dotted[each] ?? each).join("; ");
 }
 
 function roughnessSays() {

@@ -42,6 +42,7 @@
  * @property {Instrument[]} instruments
  * @property {Record<string, number>} orders
  * @property {Record<string, string>} cells
+ * @property {Record<string, string>} dotted_cells those of beats that are a dotted quarter
  * @property {any[]} figures
  * @property {any[]} families
  * @property {any[]} endings
@@ -61,6 +62,8 @@
  * @property {string} changes
  * @property {number} bars
  * @property {number[]} meter
+ * @property {number} beats_in_a_bar
+ * @property {number} beat_parts into how many parts a beat is divided as a rule
  * @property {number} subdivision
  * @property {string[]} beats
  * @property {{symbol: string, place: string, tick: number}[]} chords
