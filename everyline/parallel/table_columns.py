@@ -79,6 +79,8 @@ class Schema:
         return {
             "format": FORMAT,
             "ticks_per_beat": 480,
+            "meter": str(self.rules.progression.meter),
+            "beat": self.rules.progression.meter.beat_name,
             "onsets": list(self.columns.ticks),
             "lengths": {str(tick): length for tick, length in self.fixed.items()},
             "changes": " ".join(self.rules.progression.text.split()),
