@@ -46,8 +46,6 @@ CASES = {
     "six eighths": 'changes = "Em7 | A7 | Dmaj7"\nmeter = "6/8"\n[arpeggio]\nturns = 2',
     "twelve eighths, three to a beat": 'changes = "Em7 | A7 | Dmaj7"\nmeter = "12/8"\nsubdivision = 1\n'
     "[arpeggio]\nturns = 2",
-    "twelve eighths, felt in four": 'changes = "C7 | F7 | C7 | %"\nmeter = "12/8"\nbeat = "4."\n'
-    "[entry]\npickup = [2]",
     "nine eighths, felt in three, in cells": 'changes = "Am7 D7 Bm7 | E7 | Am7"\nmeter = "9/8"\nbeat = "4."\n'
     '[rhythm]\ncells = ["8 8 8", "4 8", "8. 16 8", "r4. 8 8 8", "2.", "8 4 8 4"]',
     "six eighths, felt in two, in cells": 'changes = "Em7 | A7 | Dmaj7"\nmeter = "6/8"\nbeat = "4."\n'

@@ -54,7 +54,7 @@ def pair(name: str, place: int = 0) -> tuple[AnnotatedLine, SecondStaff]:
 
 def heard(line: AnnotatedLine, up: int = 0) -> Found:
     """Onset and length in quarter notes, pitch moved up by some semitones."""
-    quarter = 480 * line.rules.progression.meter[1] / 4
+    quarter = 480 / line.rules.progression.meter.quarters
     return [(n.onset / quarter, n.pitch + up, n.length / quarter) for n in line.notes]
 
 

@@ -20,7 +20,7 @@ const DOTTED_PARTS = [
   ["6", "sixteenths"],
 ];
 const BEATS = [
-  ["", "each eighth"],
+  ["", "the lower figure of the time signature"],
   ["4.", "the dotted quarter"],
 ];
 const IN_THREES = /^\s*(3|6|9|12|15)\s*\/\s*8\s*$/; // meters whose beat may be a dotted quarter
@@ -34,7 +34,7 @@ export function musicPart(body) {
   body.append(progressionChoice(), explained("changes", keyOf("", "changes"), changesField()));
   keysPart(body, "", ["key", "meter"]);
   const dotted = at("beat") === "4.";
-  if (at("beat") || IN_THREES.test(at("meter") ?? "")) body.append(beatChoice(dotted));
+  body.append(beatChoice(dotted));
   const usual = dotted ? "3" : "2";
   const subdivision = select(
     "A beat is divided into",
@@ -53,7 +53,9 @@ export function musicPart(body) {
 function beatChoice(dotted) {
   const key = keyOf("", "beat");
   const set = (beat) => change({ beat, subdivision: null });
-  return explained("beat", key, select(key.label, "beat", BEATS, dotted ? "4." : "", set));
+  const choice = select(key.label, "beat", BEATS, dotted ? "4." : "", set);
+  if (!at("beat") && !IN_THREES.test(at("meter") ?? "")) choice.setAttribute("inert", "");
+  return explained("beat", key, choice);
 }
 
 /** A progression of the corpora, or one's own. */

@@ -142,7 +142,6 @@ def test_lines_numbers_and_what_is_shown_are_those_of_triplets(name: str, meter:
 def test_what_is_counted_over_all_lines_is_that_of_triplets() -> None:
     dotted, plain = in_slots("figures", "6/8")
     assert facets(dotted.rules, dotted.diagram) == facets(plain.rules, plain.diagram)
-    dotted, plain = in_cells()
     assert tallies(dotted.rules, dotted.diagram) == tallies(plain.rules, plain.diagram)
 
 
