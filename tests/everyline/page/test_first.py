@@ -146,6 +146,7 @@ def test_four_choices_set_the_rules_and_stay_where_they_are(page: Page, served: 
         assert page.evaluate(PLACES) == before
     # The list opens below them, is open again next time, and moves neither them nor the lines.
     lines = page.locator(".strip").first
+    lines.locator("music-strip[data-ready]").wait_for()  # so that it is as high as it will be
     stood = lines.bounding_box()
     unfold(page)
     assert (page.evaluate(PLACES), lines.bounding_box()) == (before, stood)

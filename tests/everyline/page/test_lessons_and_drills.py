@@ -8,9 +8,11 @@ import re
 import pytest
 from playwright.sync_api import Page, expect
 
+from everyline.drill.spec import SAMPLINGS
 from everyline.files.lessons import line_notes
 from tests.everyline.page.served import II_V_I, Served
 from tests.everyline.page.visiting import address, space, take, visit
+from tests.sweeps import sweep
 
 pytestmark = pytest.mark.browser
 
@@ -92,7 +94,7 @@ def test_paper_shows_music_and_no_controls(page: Page, served: Served) -> None:
     expect(page.get_by_role("table")).to_be_visible()
 
 
-@pytest.mark.parametrize("sampling", ["uniform", "balanced", "pairs", "smoothest", "varied"])
+@pytest.mark.parametrize("sampling", list(SAMPLINGS)[:: sweep(small=3, full=1)])
 def test_a_drill_set_is_made(page: Page, served: Served, sampling: str) -> None:
     visit(page, address(served, "drills"))
     page.get_by_label("How many exercises", exact=True).fill("8")
