@@ -6,6 +6,7 @@ The rules behind the run are those of WCAG 2.2 at level AA, as axe-core 4 checks
 from __future__ import annotations
 
 import json
+from itertools import count
 from typing import Any
 
 import pytest
@@ -28,6 +29,8 @@ PLAN = {
     "ending": {"use": ["plain"]},
     "phrase": [{"name": "A", "bars": "1-3"}],
 }
+STUDENTS = count(1)
+"""Each visit has a student of its own."""
 GUITAR = {**II_V_I, "range": {"instrument": "guitar", "position": 5}}
 
 
@@ -107,9 +110,10 @@ def _plan(page: Page, served: Served) -> None:
 
 
 def _practice(page: Page, served: Served) -> None:
-    given(served, "Vera")
-    practises(page.context, "Vera")
-    visit(page, address(served, "practice", student="Vera"))
+    name = f"Vera {next(STUDENTS)}"
+    given(served, name)
+    practises(page.context, name)
+    visit(page, address(served, "practice", student=name))
     page.wait_for_selector(".round-row", timeout=60_000)
 
 
