@@ -19,6 +19,7 @@ from typing import Any, NoReturn, Self
 
 from everyline.cli.messages import complain, end_well, readable_output
 from everyline.cli.option_values import READERS
+from everyline.corpora.counted import choice
 from everyline.corpora.errors import NO_ROOM, EverylineError, InputError, Stopped, did_you_mean
 from everyline.corpora.numbers import refuse_long_numbers
 
@@ -115,14 +116,14 @@ class CommandParser(argparse.ArgumentParser):
             if wanted is None:
                 raise
             name = "/".join(action.option_strings) or action.metavar or action.dest
-            raise InputError(f'{name} "{arg_string}": it is {wanted}.') from None
+            raise InputError(f'{name} "{arg_string}": write {wanted}.') from None
 
     def _check_value(self, action: argparse.Action, value: Any) -> None:
         if action.choices is not None and value not in action.choices:
             allowed = [str(each) for each in action.choices]
             name = "/".join(action.option_strings) or action.metavar or action.dest
             near = did_you_mean(str(value), allowed)
-            raise InputError(f'{name} "{value}": it is one of {", ".join(allowed)}.{near}')
+            raise InputError(f'{name} "{value}": choose {choice(allowed)}.{near}')
 
 
 def main(argv: Sequence[str] | None = None) -> int:

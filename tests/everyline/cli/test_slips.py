@@ -18,7 +18,7 @@ CHANGES = ("--changes", "Dm7 | G7 | Cmaj7")
         (("list", *CHANGES, "--mots", "3"), 'Did you mean "--most"?'),
         (
             ("list", *CHANGES, "--order", "smoth"),
-            '--order "smoth": it is one of number, smooth, idiomatic, varied.',
+            '--order "smoth": choose number, smooth, idiomatic or varied.',
         ),
         (("list", *CHANGES, "--format", "json"), 'Did you mean "jsonl"?'),
         (("count", *CHANGES, "--engine", "cpsat"), 'Did you mean "cp-sat"?'),

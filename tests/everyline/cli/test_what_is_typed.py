@@ -190,8 +190,8 @@ def test_written_lines_have_the_numbers_of_the_sounding_ones(run) -> None:
         (("list", *CHANGES, "--numbers", "8"), "there is no option --numbers here: "),
         (("sheet", "x.toml", "--balance", "3"), "there is no option --balance"),
         (("count", *CHANGES, "--most", "8"), "there is no option --most here"),
-        (("export", "x.toml", "--tempo", "fast", "--to", "x.mid"), '--tempo "fast": it is a number.'),
-        (("list", *CHANGES, "--most", "many"), '--most "many": it is a whole number.'),
+        (("export", "x.toml", "--tempo", "fast", "--to", "x.mid"), '--tempo "fast": write a number.'),
+        (("list", *CHANGES, "--most", "many"), '--most "many": write a whole number.'),
         (("list", *CHANGES, "--strings", "low"), 'write whole numbers, such as "1 3" or 1-3'),
         (
             ("learn", "--changes", "G7 | C", "Ab4 G4 F4 D4 E4:4", "--output", "no/x.toml"),
