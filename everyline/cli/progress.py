@@ -14,17 +14,15 @@ LONG = 20
 OFTEN = 0.1
 """Seconds between two signs on a terminal."""
 
-SENTENCES = 10
-"""Where nobody watches, a log gets so many sentences at most."""
-
-WORTH_A_SENTENCE = 500
-"""Steps from which on a log gets any."""
+QUIET = 15.0
+"""Seconds that pass without a word where nobody watches: a log of short work stays empty."""
 
 
-def progress(things: str) -> Progress:
-    """Tells that so many ``things`` are done: on a terminal in one line that changes, elsewhere a sentence
-    for every tenth of long work."""
-    return _on_terminal(things) if sys.stderr is not None and sys.stderr.isatty() else _in_sentences(things)
+def progress(things: str, quiet: float = QUIET) -> Progress:
+    """Tells that so many ``things`` are done: on a terminal in one line that changes, elsewhere in a sentence
+    every ``quiet`` seconds."""
+    watched = sys.stderr is not None and sys.stderr.isatty()
+    return _on_terminal(things) if watched else _in_sentences(things, quiet)
 
 
 def _on_terminal(things: str) -> Progress:
@@ -42,15 +40,15 @@ def _on_terminal(things: str) -> Progress:
     return tell
 
 
-def _in_sentences(things: str) -> Progress:
-    tenths = 0
+def _in_sentences(things: str, quiet: float) -> Progress:
+    last = time.monotonic()
 
     def tell(done: int, of: int) -> None:
-        nonlocal tenths
-        now = done * SENTENCES // max(of, 1)
-        if of > WORTH_A_SENTENCE and now > tenths:
+        nonlocal last
+        now = time.monotonic()
+        if of >= LONG and now - last >= quiet:
+            last = now
             say(f"{_words(done, of, things)}.")
-        tenths = now
 
     return tell
 

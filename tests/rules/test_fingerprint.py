@@ -1,4 +1,4 @@
-"""What names a set of lines: the same however the rules are written, another for whatever decides the lines."""
+"""What names a set of lines: the same however rules are written, another for whatever decides lines."""
 
 from __future__ import annotations
 
