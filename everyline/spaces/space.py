@@ -16,6 +16,7 @@ from everyline.corpora.errors import InputError
 from everyline.rules.annotate import AnnotatedLine, annotate
 from everyline.rules.line import Event, Events, brief, make_events
 from everyline.rules.line_text import parse_line
+from everyline.rules.roughness import roughness
 from everyline.rules.rulefile import load_rules, parse_rules, rules_from_options
 from everyline.rules.ruleset import Rules
 from everyline.rules.taste import Taste, default_taste, load_taste, strangeness
@@ -35,6 +36,11 @@ if TYPE_CHECKING:
     from everyline.solver.strange import Strange
     from everyline.solver.varied import VariedLines
     from everyline.spaces.following import Following
+
+
+SMALL_PART = 10_000
+"""Lines of a part of a space that are put in order one by one. Those of a larger part are taken out of all
+lines in their order, which takes long where they are rare among them."""
 
 
 class Space:
@@ -214,8 +220,11 @@ class Space:
     def strange(self) -> Iterator[Strange]:
         """All lines from the least strange to the strangest, ties by number, each worked out when it is asked
         for, without analysis."""
-        from everyline.solver.strange import least_strange
+        from everyline.solver.strange import Strange, least_strange
 
+        if self._is_small_part:
+            by_taste = (Strange(strangeness(self.rules, e, self.taste), n, e) for n, e in self._each())
+            return iter(sorted(by_taste))
         numbers = self._numbers
         found = least_strange(self.rules, self.diagram, self.taste)
         return (line for line in found if line.number - 1 in numbers)
@@ -327,10 +336,23 @@ class Space:
 
     def ranked(self) -> Iterator[Ranked]:
         """All lines from smooth to rough, without their analysis."""
-        from everyline.solver.smooth import smoothest
+        from everyline.solver.smooth import Ranked, smoothest
 
+        if self._is_small_part:
+            weights = self.rules.weights
+            rated = (Ranked(roughness([each.pitch for each in e], weights), n, e) for n, e in self._each())
+            return iter(sorted(rated, key=lambda line: (line.roughness, line.number)))
         numbers = self._numbers
         return (line for line in smoothest(self.diagram, self.rules.weights) if line.number - 1 in numbers)
+
+    @property
+    def _is_small_part(self) -> bool:
+        """Whether its lines are put in order by themselves, and not found among all in theirs."""
+        return self.count < self.diagram.count and self.count <= SMALL_PART
+
+    def _each(self) -> Iterator[tuple[int, Events]]:
+        """Every line with its number."""
+        return ((number + 1, self.diagram.line(number + 1)) for number in self._numbers)
 
     def __repr__(self) -> str:
         return f"<{plural(self.count, 'line')} over {self.rules.progression.text}>"

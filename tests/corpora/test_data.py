@@ -23,6 +23,7 @@ from everyline.rules.progression import parse_progression
 from everyline.rules.rulefile import load_rules, parse_rules
 from everyline.rules.transpose import CYCLE, home_key, keys_in_order, transpose_tables
 from everyline.solver.compiler import compile_rules
+from tests.sweeps import sweep
 
 CORPUS = load()
 OCTAVE = 12
@@ -261,7 +262,7 @@ def test_what_names_an_instrument_has_lines_for_it_in_twelve_keys(entry: RuleFil
     tables = read_toml(entry.path)
     keys = keys_in_order(CYCLE, minor=home_key(tables).endswith("m"))
     bars = load_rules(entry.path, CORPUS).progression.bars
-    for key in keys[::4] if bars >= LONG_FORM else keys:
+    for key in keys[:: sweep(small=6, full=4)] if bars >= LONG_FORM else keys[:: sweep(small=3, full=1)]:
         rules = parse_rules(transpose_tables(tables, key), CORPUS)
         assert compile_rules(rules).count > 0, f"{entry.name} has no line in {key}"
 

@@ -22,6 +22,7 @@ from tests.reference.result import solve
 from tests.reference.rulefile import parse_rules
 from tests.reference.vocabulary import figure_steps
 from tests.reference.whole_lines import every_line
+from tests.sweeps import sweep
 
 TINY = (
     ("Dm7 | G7", "2/4"),
@@ -80,7 +81,7 @@ def tiny_candidate(rng: random.Random) -> dict[str, Any]:
     return table
 
 
-@pytest.mark.parametrize("seed", range(40))
+@pytest.mark.parametrize("seed", range(sweep(small=15, full=40)))
 def test_the_search_finds_every_line_that_is_valid_as_a_whole(seed: int) -> None:
     table = tiny_rules(seed)
     assert set(solve(table).lines) == every_line(parse_rules(table))

@@ -6,7 +6,7 @@ from itertools import product
 from typing import Any
 
 import pytest
-from hypothesis import assume, event, given
+from hypothesis import assume, event, given, settings
 from hypothesis import strategies as st
 
 from everyline.rules.chorus_file import read_plan
@@ -18,6 +18,7 @@ from everyline.solver.diagram import Diagram
 from everyline.solver.filtered import of_lines
 from everyline.solver.joined import Piece, join
 from tests.spaces import CORPUS
+from tests.sweeps import sweep
 
 
 def concatenations(pieces: list[Piece]) -> list[Events]:
@@ -135,6 +136,7 @@ PLAN: dict[str, Any] = {
 }
 
 
+@settings(max_examples=sweep(small=20, full=100))
 @given(
     reach=st.integers(0, 12),
     least=st.integers(0, 2),

@@ -13,6 +13,7 @@ from everyline.rules.line import Events
 from everyline.solver.compiler import compile_rules
 from everyline.solver.onward import Onward
 from tests.spaces import TRIPLETS, TWO_FIVE_ONE, VAMP, rules
+from tests.sweeps import sweep
 
 FILLED: dict[str, Any] = {
     "changes": "Dm7 / G7 / | Cmaj7",
@@ -49,7 +50,7 @@ def test_roles_are_those_of_all_analyses(name: str) -> None:
     onward = Onward(wanted, compile_rules(wanted))
     expected = roles_of(name)
     beginnings = sorted({line[:-1] for line in expected})
-    for beginning in [(), *beginnings[:: max(1, len(beginnings) // 150)]]:
+    for beginning in [(), *beginnings[:: max(1, len(beginnings) // sweep(small=40, full=150))]]:
         found = onward.roles(beginning)
         assert {(*beginning, event): set(roles) for event, roles in found.items()} == {
             line: roles for line, roles in expected.items() if line[:-1] == beginning

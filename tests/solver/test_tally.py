@@ -70,7 +70,7 @@ def test_what_counting_over_the_lines_gives_for_random_rules(seed: int) -> None:
     _check(parse_rules(random_rules(seed, most=600), CORPUS))
 
 
-FORM = {"changes": " | ".join(["Dm7", "G7", "Cmaj7", "A7"] * 8)}
+FORM = {"changes": " | ".join(["Dm7", "G7", "Cmaj7", "A7"] * sweep(small=3, full=8))}
 
 
 @pytest.mark.parametrize("data", [PICKUPS, FORM])

@@ -24,6 +24,7 @@ from everyline.page.operations import Workspace
 from everyline.page.security import Gate
 from everyline.page.sounds import PREFIX, Sounds
 from tests.everyline.page.served import II_V_I, apart, started
+from tests.sweeps import sweep
 
 STATIC = Path(__file__).parents[3] / "everyline" / "page" / "static"
 
@@ -163,8 +164,11 @@ def test_folders_of_servers_that_were_killed_are_removed(
     assert left >= {f"{PREFIX}{os.getpid()}-x", f"{PREFIX}nobody-x"}
 
 
+SIGNALS = [signal.SIGKILL, signal.SIGTERM, signal.SIGHUP, signal.SIGINT]
+
+
 @pytest.mark.skipif(os.name != "posix", reason="signals of Unix")
-@pytest.mark.parametrize("number", [signal.SIGKILL, signal.SIGTERM, signal.SIGHUP, signal.SIGINT])
+@pytest.mark.parametrize("number", SIGNALS[: sweep(small=2, full=4)])
 def test_workers_go_with_their_server_and_say_nothing(number: signal.Signals, tmp_path: Path) -> None:
     environment = {**os.environ, "TMPDIR": str(tmp_path)}
     with open(tmp_path / "err", "w+") as err, started(stderr=err, env=environment) as (process, _):

@@ -9,6 +9,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from tests.everyline.page.served import II_V_I, Served
 from tests.everyline.page.visiting import CHANGES, address, count, counted, space, unfold, visit
+from tests.sweeps import sweep
 
 pytestmark = pytest.mark.browser
 
@@ -16,7 +17,7 @@ GUITAR = {"changes": "Dm7 | G7 | Cmaj7", "range": {"instrument": "guitar"}}
 THREE = {"changes": "Dm7 | G7 | Cmaj7"}
 
 
-@pytest.mark.parametrize("size", [(390, 844), (844, 390), (1280, 900)], ids=str)
+@pytest.mark.parametrize("size", [(390, 844), (1280, 900), (844, 390)][: sweep(small=2, full=3)], ids=str)
 def test_after_a_jump_and_a_drag_the_tools_are_in_reach(
     browser: Browser, served: Served, size: tuple[int, int]
 ) -> None:
@@ -125,7 +126,7 @@ ODD = [
 def test_no_odd_value_in_a_link_ends_in_an_empty_panel(page: Page, served: Served) -> None:
     """A script error would fail the test by itself, see ``page``."""
     page.add_init_script("try { localStorage['rules unfolded'] = 'true'; } catch { /* no page yet */ }")
-    for odd in ODD:
+    for odd in ODD[:: sweep(small=3, full=1)]:
         page.goto("about:blank")
         visit(page, f"{served.address}/#lines?changes=Dm7 | G7 | Cmaj7&{odd}")
         expect(page.locator("#rules details.part")).to_have_count(12)

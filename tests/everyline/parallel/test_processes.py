@@ -18,6 +18,7 @@ from everyline.parallel import failures
 from everyline.parallel.cluster import Cluster, in_order
 from everyline.parallel.failures import ClusterFailed, ProcessesLost
 from everyline.parallel.processes import undisturbed
+from tests.sweeps import sweep
 
 OWN = """
 import time
@@ -101,8 +102,11 @@ def test_work_that_is_left_in_the_middle_does_not_answer_later() -> None:
         assert list(in_order(cluster, [(square, number) for number in (7, 8, 9)])) == [49, 64, 81]
 
 
+SIGNALS = [signal.SIGINT, signal.SIGKILL, signal.SIGTERM, signal.SIGHUP]
+
+
 @pytest.mark.skipif(os.name != "posix", reason="signals of Unix")
-@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP, signal.SIGKILL])
+@pytest.mark.parametrize("number", SIGNALS[: sweep(small=2, full=4)])
 @pytest.mark.parametrize("started", [1, 3])
 def test_they_go_with_whoever_started_them(number: signal.Signals, started: int, tmp_path: Path) -> None:
     """Ended while they start, or at work; SIGINT goes to all, as a terminal sends it."""

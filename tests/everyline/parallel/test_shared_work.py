@@ -69,6 +69,7 @@ def ruled(folder: Path, kind: str) -> Rules:
         "changes": "Dm7 | G7 | Cmaj7",
         "entry": {"start": ["D4"]},
         "range": {"lowest": "C4", "highest": "B4"},
+        "ending": {"use": ["plain"]},
         "own_rules": [f"own.py:{kind}"],
     }
     return parse_rules(tables, load(), base=folder, own_rules=loader())

@@ -168,6 +168,17 @@ def test_more_than_there_are_is_all(space) -> None:
     assert len(list(few.varied(10**30, pool=10**30))) == 4
 
 
+def test_a_small_part_is_in_the_order_of_the_whole(space) -> None:
+    part = space[1000:1030]
+    places = range(1001, 1031)
+    assert [line.number for line in part.ranked()] == sorted(
+        places, key=lambda number: (space.line(number).roughness, number)
+    )
+    assert [line.number for line in part.idiomatic()] == sorted(
+        places, key=lambda number: (space.line(number).strangeness, number)
+    )
+
+
 def test_what_comes_next_counts_the_lines_that_go_on() -> None:
     space = lines("Dm7 | G7 | Cmaj7", start="D4")
     after = space.after("D4 F4")
