@@ -7,6 +7,8 @@ import signal
 import pytest
 from hypothesis import HealthCheck, settings
 
+from tests.sweeps import sweep
+
 IN_CI = os.environ.get("CI", "") not in ("", "0", "false")
 
 # What is ignored here is ignored by every program under test: one that is to end when its window closes would
@@ -16,7 +18,13 @@ if hasattr(signal, "SIGHUP"):
 
 # No deadline: two shared cores make single timings meaningless. In CI the same examples every time.
 settings.register_profile("local", deadline=None, suppress_health_check=[HealthCheck.too_slow])
-settings.register_profile("ci", parent=settings.get_profile("local"), derandomize=True, print_blob=True)
+settings.register_profile(
+    "ci",
+    parent=settings.get_profile("local"),
+    derandomize=True,
+    print_blob=True,
+    max_examples=sweep(small=40, full=100),
+)
 settings.load_profile("ci" if IN_CI else "local")
 
 

@@ -136,7 +136,7 @@ PLAN: dict[str, Any] = {
 }
 
 
-@settings(max_examples=sweep(small=20, full=100))
+@settings(max_examples=sweep(small=10, full=100))
 @given(
     reach=st.integers(0, 12),
     least=st.integers(0, 2),

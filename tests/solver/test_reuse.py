@@ -13,6 +13,7 @@ from everyline.rules.rulefile import parse_rules
 from everyline.solver.compiler import compile_rules
 from everyline.solver.diagram import Diagram
 from everyline.solver.reuse import join_limits, without_limits
+from tests.sweeps import sweep
 
 CORPUS = load()
 FILES = {name: parse_toml(each.text().encode(), name) for name, each in CORPUS.rulefiles.items()}
@@ -24,7 +25,10 @@ def same(one: Diagram, other: Diagram) -> bool:
     return all(getattr(one, each.name) == getattr(other, each.name) for each in fields(Diagram))
 
 
-@pytest.mark.parametrize("name", [name for name, tables in FILES.items() if "own_rules" not in tables])
+OF_TABLES = [name for name, tables in FILES.items() if "own_rules" not in tables]
+
+
+@pytest.mark.parametrize("name", OF_TABLES[:: sweep(small=2, full=1)])
 def test_a_rule_file_joined_is_the_rule_file_compiled(name: str) -> None:
     rules = parse_rules(FILES[name], CORPUS, name=name)
     assert same(join_limits(compile_rules(without_limits(rules)), rules), compile_rules(rules))

@@ -85,7 +85,7 @@ class Step:
 def test_what_a_rule_prints_is_no_data(tmp_path: Path, capsys, kind: str, command: str) -> None:
     file = tmp_path / "mine.py"
     own = ["--own-rule", f"{file}:{kind}", "--allow-python"]
-    words = [command, "--changes", "Dm7 G7 | Cmaj7", "--lowest", "A3", "--highest", "C5", *own]
+    words = [command, "--changes", "Dm7 G7 | Cmaj7", "--lowest", "A3", "--highest", "G4", *own]
     file.write_text("def print(*words): pass\n" + PRINTING)
     assert main(words) == 0
     silent = capsys.readouterr()

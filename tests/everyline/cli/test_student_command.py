@@ -187,7 +187,7 @@ def test_forgetting(run) -> None:
         (("give", "mine.toml", "--workers", "2"), "--workers shares out"),
         (("give", "--changes", "Dm7 | G7", "--count", "4", "--targets", "b3"), "no line satisfies"),
         (("record", "1"), "--went"),
-        (("record", "1", "--went", "fine"), "not-yet, with-slips, clean"),
+        (("record", "1", "--went", "fine"), "not-yet, with-slips or clean"),
         (("record", "1", "--went", "clean", "--tempo", "500"), "write 20 to 400"),
         (("record", "1", "--went", "clean", "--key", "H"), "H"),
         (("record", "1", "--went", "clean", "--key", "Am"), "give major keys"),

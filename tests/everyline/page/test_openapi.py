@@ -33,7 +33,7 @@ schema = schemathesis.openapi.from_dict(document(ROUTES))
 
 @pytest.mark.filterwarnings("ignore")
 @schema.parametrize()
-@settings(max_examples=sweep(small=3, full=25), deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=sweep(small=2, full=25), deadline=None, suppress_health_check=list(HealthCheck))
 def test_no_request_brings_it_down(case: schemathesis.Case, served: Served) -> None:
     if "rules" in case.path_parameters and case.meta and not case.meta.generation.mode.is_negative:
         # A name of rules that the server knows, so that more than "not found" is tried.
