@@ -178,7 +178,7 @@ class Lines {
     this.seenWidth = wide;
   }
 
-  /** The first picture tells how tall these lines are; where that was guessed badly, lay the rows anew. */
+  /** The first picture tells how tall these lines are; where that was guessed badly, all are made as tall. */
   fit(strip) {
     // With a fretboard below some lines are taller than others: the rows grow, so that none is drawn smaller.
     const isFirst = this.fitted !== this.width;
@@ -191,7 +191,7 @@ class Lines {
     if (grown < 0.12 * this.tall && (!isFirst || -grown < 0.12 * this.tall)) return;
     this.tall = wanted;
     heights.set(this.shape(), wanted);
-    this.relay();
+    this.rows.resize();
   }
 
   // -- one row -----------------------------------------------------------------------------------------------

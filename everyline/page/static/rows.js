@@ -70,6 +70,21 @@ export class Rows {
     else this.draw();
   }
 
+  /** The rows are as tall as they are now. Those that stand are moved and not made again, so that what is pressed or
+   *  read in one of them stays there. */
+  resize() {
+    const { first } = this;
+    this.list.style.height = `${Number(this.span) * this.height()}px`;
+    for (const [key, row] of this.rows) this.put(row, BigInt(key));
+    if (first > 1n) this.scrollTo(first);
+    else this.draw();
+  }
+
+  put(row, place) {
+    row.style.top = `${Number(place - this.base) * this.height()}px`;
+    row.style.height = `${this.height() - GAP}px`;
+  }
+
   layAround(place) {
     let base = place - SPAN / 2n;
     if (base + SPAN > this.length + 1n) base = this.length + 1n - SPAN;
@@ -135,8 +150,7 @@ export class Rows {
       "aria-setsize": this.length <= 1000000n ? String(this.length) : "-1",
       "aria-posinset": key.length < 10 ? key : null,
     });
-    row.style.top = `${Number(place - this.base) * this.height()}px`;
-    row.style.height = `${this.height() - GAP}px`;
+    this.put(row, place);
     // In the order of the lines, so that the Tab key goes down the page.
     let after = null;
     for (const [other, each] of this.rows)

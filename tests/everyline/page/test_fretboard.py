@@ -9,6 +9,7 @@ from playwright.sync_api import Browser, Page, expect
 from tests.everyline.page.served import II_V_I, Served
 from tests.everyline.page.test_access import GUITAR, RULES
 from tests.everyline.page.visiting import address, space, visit
+from tests.sweeps import sweep
 
 pytestmark = pytest.mark.browser
 
@@ -55,7 +56,10 @@ def test_none_without_frets(page: Page, served: Served) -> None:
     expect(page.get_by_label("Fretboard", exact=True)).to_have_count(0)
 
 
-@pytest.mark.parametrize(("theme", "size"), [("light", (1280, 900)), ("dark", (390, 844))])
+LOOKS = [("dark", (390, 844)), ("light", (1280, 900))]
+
+
+@pytest.mark.parametrize(("theme", "size"), LOOKS[: sweep(small=1, full=2)])
 def test_for_every_reader_and_size(browser: Browser, served: Served, theme, size) -> None:
     context = browser.new_context(viewport={"width": size[0], "height": size[1]}, color_scheme=theme)
     page = context.new_page()

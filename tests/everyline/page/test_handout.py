@@ -22,6 +22,7 @@ from everyline.sound.sound_options import SECOND as SECOND_PART
 from tests.everyline.page.served import Served
 from tests.everyline.page.test_access import GUITAR, RULES
 from tests.everyline.page.visiting import address, space, take, visit
+from tests.sweeps import sweep
 
 SPACE = parse('changes = "Dm7 | G7 | Cmaj7"\nkey = "C"\n[range]\ninstrument = "guitar"\nposition = 5\n')
 FIRST, SECOND = SPACE.line(1000), SPACE.line(200_000)
@@ -103,8 +104,11 @@ def test_no_exercise_is_refused() -> None:
         handout("", ())
 
 
+LOOKS = [("dark", (390, 844)), ("light", (1100, 900))]
+
+
 @pytest.mark.browser
-@pytest.mark.parametrize(("theme", "size"), [("light", (1100, 900)), ("dark", (390, 844))])
+@pytest.mark.parametrize(("theme", "size"), LOOKS[: sweep(small=1, full=2)])
 def test_it_opens_from_disk_without_a_network_plays_and_answers(
     browser: Browser, tmp_path: Path, theme: Any, size: tuple[int, int]
 ) -> None:

@@ -20,6 +20,7 @@ from everyline.page.pool import COUNT, LONG, Pool, ShuttingDown, TookTooLong
 from tests.everyline.page.served import II_V_I, Served, apart, asked, started
 from tests.everyline.page.test_security import HEAVY
 from tests.everyline.page.visiting import CHANGES, unfold
+from tests.sweeps import sweep
 
 LONGEST = 120
 """Seconds that no test waits for, long enough for a machine that does other work too."""
@@ -159,7 +160,7 @@ def test_changed_rules_stop_what_was_asked_for_the_old_ones(page: Page, served: 
     assert any(url.endswith("/choices") for url in failed)
 
 
-@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGINT])
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM][: sweep(small=1, full=2)])
 def test_the_server_ends_in_silence_while_it_works(number: signal.Signals) -> None:
     """SIGINT goes to the whole group of processes, as Ctrl-C in a terminal sends it."""
     with started(stderr=subprocess.PIPE, start_new_session=True) as (process, address):
