@@ -239,7 +239,9 @@ PROGRAM = os.environ.get("EVERYLINE_NOTATION_PROGRAM", "")
 @pytest.mark.skipif(not PROGRAM, reason="EVERYLINE_NOTATION_PROGRAM names no program")
 def test_a_notation_program_sounds_every_note(tmp_path: Path) -> None:
     """Debian's notation program (GPL), by its own batch file: MusicXML in, MIDI out, read by mido."""
+    spaces = [parse(case) for case in CASES.values()]
     lines = [line for name in (*CASES, *RHYTHMS) for line in some(name)]
+    lines += [line for space in spaces for line in space.sample(sweep(small=0, full=6), seed=3)]
     jobs = []
     for place, line in enumerate(lines):
         score = tmp_path / f"{place}.musicxml"
