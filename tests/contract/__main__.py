@@ -25,7 +25,7 @@ def main() -> int:
             apart += bool(sentence)
             if sentence:
                 print(sentence, flush=True)
-        alone += not for_all(made(seed, arguments.most)[0])
+        alone += not for_all(made(seed, arguments.most, dotted=False)[0])
         if done % 100 == 0 or done == arguments.count:
             print(f"{done} rule files, {apart} apart, {alone} too much for a general solver", flush=True)
     return 1 if apart else 0

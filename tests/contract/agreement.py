@@ -30,7 +30,7 @@ def engines_apart(seed: int, most: int, dotted: bool = False) -> str:
     ``most`` bounds the lines of the rule file that ``seed`` makes; ``dotted`` asks for one in beats of a
     dotted quarter.
     """
-    rules, wanted = made(seed, most, dotted)
+    rules, wanted = made(seed, most, dotted=dotted)
     for name in ENGINES if for_all(rules) else (DEFAULT,):
         found = tuple(engine(name).lines(rules))
         if found != wanted:
@@ -45,7 +45,7 @@ def for_all(rules: Rules) -> bool:
 
 def checker_apart(seed: int, most: int, dotted: bool = False) -> str:
     """The line about which the plain checker and the reference differ, in a sentence; empty where none."""
-    rules, lines = made(seed, most, dotted)
+    rules, lines = made(seed, most, dotted=dotted)
     valid = set(lines)
     rng = random.Random(seed)
     for line in rng.sample(lines, min(LOOKED_AT, len(lines))):
