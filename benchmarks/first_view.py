@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import re
-import subprocess
-import sys
 import time
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
-from benchmarks.measure import ROOT, Spread
-from benchmarks.page import chromium, serving
+from benchmarks.measure import Spread
+from benchmarks.page import chromium, serving, started
 from benchmarks.report import Cell, Section, Table
 
 if TYPE_CHECKING:
@@ -111,27 +108,18 @@ def _started(browser: Browser) -> tuple[float, float, int]:
     """(seconds to the address, seconds to the first line, requests until then) of one start."""
     with TemporaryDirectory() as folder:
         students = str(Path(folder) / "students.db")
-        command = [sys.executable, "-m", "everyline.cli.main", "serve", "--port", "0", "--students", students]
         page = browser.new_page(viewport={"width": WIDTH, "height": HEIGHT})
         page.add_init_script(FIRST_LINE)
         asked: list[str] = []
         page.on("request", lambda request: asked.append(request.url))
         began = time.time()
-        with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, text=True) as process:
-            try:
-                assert process.stdout is not None
-                found = re.search(r"http://\S+", process.stdout.readline())
-                if found is None:
-                    raise RuntimeError("the page's server did not start")
-                told = time.time()
-                page.goto(found[0])
-                page.wait_for_function("() => window.lineAt")
-                sent = len(asked)
-                line = page.evaluate("() => window.lineAt") / 1000
-            finally:
-                page.close()
-                process.terminate()
-                process.wait(20)
+        with started("--students", students) as port:
+            told = time.time()
+            page.goto(f"http://127.0.0.1:{port}/")
+            page.wait_for_function("() => window.lineAt")
+            sent = len(asked)
+            line = page.evaluate("() => window.lineAt") / 1000
+            page.close()
     return told - began, line - began, sent
 
 

@@ -88,18 +88,24 @@ def _asked(desk: Workspace, tables: Tables) -> Callable[[], object]:
 @contextlib.contextmanager
 def serving() -> Iterator[int]:
     """The port of a server that is ready and warm, ended with the block."""
-    command = [sys.executable, "-m", "everyline.cli.main", "serve", "--port", "0"]
+    with started() as port:
+        _answered(port, II_V_I)
+        # The other workers start while the first one answers.
+        sleep(SETTLING)
+        yield port
+
+
+@contextlib.contextmanager
+def started(*options: str) -> Iterator[int]:
+    """The port of a server as soon as it tells its address, ended with the block."""
+    command = [sys.executable, "-m", "everyline.cli.main", "serve", "--port", "0", *options]
     with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, text=True) as process:
         try:
             assert process.stdout is not None
             found = re.search(r"http://[^/]+:(\d+)/", process.stdout.readline())
             if found is None:
                 raise RuntimeError("the page's server did not start")
-            port = int(found[1])
-            _answered(port, II_V_I)
-            # The other workers start while the first one answers.
-            sleep(SETTLING)
-            yield port
+            yield int(found[1])
         finally:
             process.terminate()
             process.wait(20)

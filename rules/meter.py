@@ -50,6 +50,11 @@ class Meter:
         return self.per_beat == _IN_THREES
 
     @property
+    def in_threes(self) -> bool:
+        """Whether eighths go in threes, so that the beat may be a dotted quarter."""
+        return self.unit == 8 and self.count % _IN_THREES == 0
+
+    @property
     def in_quarters(self) -> bool:
         """Whether the beat is a quarter note: the only one whose halves swing."""
         return self.unit == 4
@@ -116,7 +121,7 @@ def felt_in(meter: Meter, beat: str | None) -> Meter:
         return meter
     if meter.unit == 8 and beat == "8":
         return Meter(meter.count, meter.unit)
-    if meter.unit == 8 and beat == DOTTED_QUARTER and meter.count % _IN_THREES == 0:
+    if beat == DOTTED_QUARTER and meter.in_threes:
         return Meter(meter.count, meter.unit, _IN_THREES)
     raise InputError(
         f"in {meter} the beat is the {meter.beat_name}. Leave beat out, or choose a meter of eighths in "

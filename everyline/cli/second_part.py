@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from everyline.cli.messages import say
 from everyline.corpora.errors import InputError
 from everyline.files.formats import FORMATS
-from everyline.paper.two_parts import THIRD, WISHES
+from everyline.paper.score_options import SECOND_PARTS, THIRD
 
 if TYPE_CHECKING:
     from everyline.paper.sheet import SheetExercise
@@ -21,7 +21,7 @@ def add_second_part(parser: argparse.ArgumentParser) -> None:
     """The option itself."""
     parser.add_argument(
         "--second-part",
-        choices=WISHES,
+        choices=SECOND_PARTS,
         help="a second player's part joined to each line: the same at concert pitch, or a line of the same "
         "rules a third below",
     )

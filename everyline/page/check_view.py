@@ -41,6 +41,7 @@ def _judged(workspace: Workspace, space: Space, line: ReadLine, nearest: int, wi
 def _report(report: Report, width: float) -> dict[str, Any]:
     row = report.as_row()
     line = report.line
+    shown = {"text": None, "kept_as": None} if line is None else facts(line)
     return {
         "valid": report.valid,
         "number": None if report.number is None else str(report.number),
@@ -49,8 +50,8 @@ def _report(report: Report, width: float) -> dict[str, Any]:
         "breaches": row["breaches"],
         "explained": report.verdict.explained,
         "notes": row["notes"],
-        "text": None if line is None else facts(line)["text"],
-        "kept_as": None if line is None else facts(line)["kept_as"],
+        "text": shown["text"],
+        "kept_as": shown["kept_as"],
         "picture": None if line is None else _drawn(report, width),
         "by_onset": [_near(each, width) for each in report.by_onset],
         "by_order": [_near(each, width) for each in report.by_order],

@@ -10,6 +10,7 @@ from everyline.corpora.loader import parse_toml
 from everyline.drill.exercises import KINDS
 from everyline.drill.spec import KEY_ORDERS, ORDERS, SAMPLINGS
 from everyline.page.lines_view import MOST_RANKED
+from everyline.page.params import KEYS
 from everyline.page.rule_words import LIMIT_SHOWS, LIMIT_TITLES, rule_words
 from everyline.paper.look import MARKS
 from everyline.paper.sheet_options import MOST_PER_PAGE, PAPERS
@@ -131,6 +132,7 @@ def vocabulary(workspace: Workspace) -> dict[str, Any]:
             "kinds": {name: words for name, (_, words) in KINDS.items()},
             "traits": dict(TRAITS),
         },
+        "keys": list(KEYS),
         "sheet": {"papers": list(PAPERS), "most_per_page": MOST_PER_PAGE},
         "marks": [
             _fields(each, "role", "word", "meaning", "path", "hollow", "colour") for each in MARKS.values()

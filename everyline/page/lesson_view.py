@@ -25,7 +25,6 @@ from everyline.page.takeaway import files, sound_options
 from everyline.practice.in_key import in_key
 from everyline.practice.kept import OWN_TEXT, RuleFile
 from everyline.rules.annotate import AnnotatedLine
-from everyline.rules.pitch import parse_note_name
 from everyline.rules.rule_text import to_toml
 from everyline.rules.transpose import CHROMATIC, keys_in_order
 
@@ -141,7 +140,7 @@ def lesson_move(workspace: Workspace, item: dict[str, Any], to: str) -> dict[str
     else:
         source = RuleFile.of(item["rules"], OWN_TEXT, workspace.corpus, None)
         minor = source.key.endswith("m")
-        key = next(each for each in keys_in_order(CHROMATIC, minor) if _class(each) == KEYS.index(to))
+        key = keys_in_order(CHROMATIC, minor)[KEYS.index(to)]
         moved = in_key(source.line(line, date.today()), key, workspace.corpus)
         tables, events = dict(moved.tables), moved.events
     space = workspace.space(tables)
@@ -151,10 +150,6 @@ def lesson_move(workspace: Workspace, item: dict[str, Any], to: str) -> dict[str
     found = space.line(number)
     notes = " ".join(note.name for note in found.notes)
     return {"rules": tables, "number": str(number), "notes": notes, "kept_as": line_notes(found)}
-
-
-def _class(key: str) -> int:
-    return parse_note_name(key.removesuffix("m"))
 
 
 # -- the lesson file -----------------------------------------------------------------------------------------

@@ -32,8 +32,8 @@ from everyline.page.schemas import (
     text,
     whole,
 )
+from everyline.paper.score_options import SECOND_PARTS
 from everyline.paper.sheet_options import MOST_PER_PAGE, PAPERS
-from everyline.paper.two_parts import WISHES
 from everyline.solver.properties.table import TRAITS
 
 ITEM = table({"rules": FREE, "number": NUMBER}, {**LESSON_WORDS, "notes": KEPT_NOTES})
@@ -50,7 +50,7 @@ _SHEET = table(
         "paper": PAPER,
         "large": {"type": "boolean"},
         "per_page": whole(1, MOST_PER_PAGE),
-        "second_part": choice("none", *WISHES, default="none"),
+        "second_part": choice("none", *SECOND_PARTS, default="none"),
         "answers": {"type": "boolean"},
         "words": {"type": "boolean"},
         "fretboard": FRETBOARD,

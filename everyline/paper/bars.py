@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from everyline.paper.beams import Beams, beam
-from everyline.paper.note_values import FINEST, Meter, Stretch, WrittenNote, write_bar
+from everyline.paper.note_values import FINEST, Stretch, WrittenMeter, WrittenNote, write_bar
 from everyline.rules.annotate import AnnotatedLine
 from everyline.rules.chords import Chord
 
@@ -38,10 +38,10 @@ class Bar:
         return self.number == 0
 
 
-def meter_of(line: AnnotatedLine) -> Meter:
+def meter_of(line: AnnotatedLine) -> WrittenMeter:
     """The meter of the line's changes, as it is written."""
     meter = line.rules.progression.meter
-    return Meter(meter.count, meter.unit)
+    return WrittenMeter(meter.count, meter.unit)
 
 
 def quarter_ticks(ticks: int, line: AnnotatedLine) -> int:
@@ -94,7 +94,7 @@ def bars_of(
     return tuple(bars)
 
 
-def _pickup(length: int, meter: Meter) -> int:
+def _pickup(length: int, meter: WrittenMeter) -> int:
     """Length of the pickup bar: as long as its notes, or whole beats where they are triplets."""
     return length if length % FINEST == 0 else -(-length // meter.beat) * meter.beat
 

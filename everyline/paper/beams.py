@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from everyline.paper.note_values import Meter, WrittenNote
+from everyline.paper.note_values import WrittenMeter, WrittenNote
 
 Beams = tuple[str, ...]
 """One word a beam, the main one first: begin, continue, end, forward hook or backward hook (MusicXML's
@@ -26,7 +26,7 @@ def flags(value: int) -> int:
 
 def beam(
     written: Sequence[WrittenNote],
-    meter: Meter,
+    meter: WrittenMeter,
     offset: int,
     fours: bool,
     blanks: frozenset[int] = frozenset(),
@@ -49,7 +49,9 @@ def beam(
     return beams
 
 
-def _groups(written: Sequence[WrittenNote], meter: Meter, offset: int, fours: bool) -> Iterator[list[int]]:
+def _groups(
+    written: Sequence[WrittenNote], meter: WrittenMeter, offset: int, fours: bool
+) -> Iterator[list[int]]:
     """Runs of notes that are beamed together, as places in the bar."""
     group: list[int] = []
     cell: object = None
@@ -66,7 +68,7 @@ def _groups(written: Sequence[WrittenNote], meter: Meter, offset: int, fours: bo
         yield group
 
 
-def _cell(start: int, written: Sequence[WrittenNote], meter: Meter, offset: int, fours: bool) -> int:
+def _cell(start: int, written: Sequence[WrittenNote], meter: WrittenMeter, offset: int, fours: bool) -> int:
     """Start of the stretch of the bar within which a note at ``start`` may be beamed."""
     if meter.compound:
         return start // 720 * 720
@@ -83,7 +85,7 @@ def _cell(start: int, written: Sequence[WrittenNote], meter: Meter, offset: int,
     return start // size * size
 
 
-def _word(counts: list[int], index: int, level: int, note: WrittenNote, meter: Meter) -> str:
+def _word(counts: list[int], index: int, level: int, note: WrittenNote, meter: WrittenMeter) -> str:
     before = index > 0 and counts[index - 1] >= level
     after = index + 1 < len(counts) and counts[index + 1] >= level
     if before and after:

@@ -12,7 +12,7 @@ from everyline.paper.hand_row import roman
 from everyline.paper.instrument_part import CLEFS, Part, Pitch
 from everyline.paper.kinds import kind_of, music_signs
 from everyline.paper.layout import Layout
-from everyline.paper.note_values import TYPES, Meter, WrittenNote
+from everyline.paper.note_values import TYPES, WrittenMeter, WrittenNote
 from everyline.paper.score_options import ScoreOptions
 from everyline.paper.tempo_mark import beat_of, tempo_words
 from everyline.rules.annotate import AnnotatedNote
@@ -78,7 +78,7 @@ def key_element(fifths: int, minor: bool) -> Element:
     return key
 
 
-def time_element(meter: Meter) -> Element:
+def time_element(meter: WrittenMeter) -> Element:
     """A time signature."""
     time = Element("time")
     add(time, "beats", str(meter.beats))

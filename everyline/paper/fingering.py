@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations, pairwise
+from math import floor
 from typing import NamedTuple
 
 from everyline.corpora.errors import InputError, did_you_mean
@@ -197,8 +198,8 @@ _Step = tuple[int, _Place | None]  # cost of getting to a place, and the place b
 
 def _timed(line: AnnotatedLine) -> list[_Timed]:
     """Pitch of each note, and the time since the note before began (480 to a quarter note)."""
-    meter = line.rules.progression.meter
-    onsets = [note.onset * 4 * meter.per_beat // meter.unit for note in line.notes]
+    quarters = line.rules.progression.meter.quarters
+    onsets = [floor(note.onset * quarters) for note in line.notes]
     gaps = [LEAP_TIME * 4, *(after - before for before, after in pairwise(onsets))]
     return [_Timed(note.pitch, gap) for note, gap in zip(line.notes, gaps, strict=True)]
 

@@ -10,7 +10,7 @@ from everyline.paper.accidentals import Accidental, accidentals
 from everyline.paper.bars import Bar, bars_of, meter_of
 from everyline.paper.fingering import Fingering, finger
 from everyline.paper.instrument_part import Part, Pitch, part_for
-from everyline.paper.note_values import Meter
+from everyline.paper.note_values import WrittenMeter
 from everyline.paper.score_options import ScoreOptions
 from everyline.paper.transposed import written_pitches
 from everyline.rules.annotate import AnnotatedLine
@@ -31,7 +31,7 @@ class Layout:
     steps: int
     fifths: int | None
     minor: bool
-    meter: Meter
+    meter: WrittenMeter
 
 
 def staves_of(line: AnnotatedLine, options: ScoreOptions) -> tuple[bool, bool]:

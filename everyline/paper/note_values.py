@@ -84,8 +84,8 @@ class WrittenNote:
 
 
 @dataclass(frozen=True, slots=True)
-class Meter:
-    """A meter: how many beats, and which note value each is (4 a quarter)."""
+class WrittenMeter:
+    """A meter as it is written: its upper figure, and the note value of its lower one (4 a quarter)."""
 
     beats: int
     unit: int
@@ -111,7 +111,9 @@ class Meter:
         return self.bar // 2 if not self.compound and self.beats % 2 == 0 and self.beats > 2 else None
 
 
-def write_bar(pieces: Iterable[Stretch], meter: Meter, length: int, offset: int = 0) -> list[WrittenNote]:
+def write_bar(
+    pieces: Iterable[Stretch], meter: WrittenMeter, length: int, offset: int = 0
+) -> list[WrittenNote]:
     """Write the pieces of one bar, in order and without gaps, as note values.
 
     ``length`` is the bar's own length and ``offset`` where it begins in a full bar: a pickup bar has the last
@@ -140,7 +142,7 @@ def _moved(tuplet: Tuplet | None, by: int) -> Tuplet | None:
 # -- triplets ------------------------------------------------------------------------------------------------
 
 
-def find_tuplets(points: set[int], meter: Meter, first: int, last: int) -> list[Tuplet]:
+def find_tuplets(points: set[int], meter: WrittenMeter, first: int, last: int) -> list[Tuplet]:
     """The triplets that a bar needs, given every moment where something begins or ends."""
     found: list[Tuplet] = []
     for point in sorted(p for p in points if p % FINEST):
@@ -161,7 +163,7 @@ def find_tuplets(points: set[int], meter: Meter, first: int, last: int) -> list[
     return found
 
 
-def _holds(tuplet: Tuplet, points: set[int], meter: Meter, first: int, last: int) -> bool:
+def _holds(tuplet: Tuplet, points: set[int], meter: WrittenMeter, first: int, last: int) -> bool:
     """Whether a triplet lies in the bar, keeps to its groups, and has everything inside on its sixths; one
     that is longer than a beat, and so hides beats, on its thirds.
     """
@@ -184,7 +186,7 @@ def _cut(piece: Stretch, tuplets: list[Tuplet]) -> list[Stretch]:
 # -- values --------------------------------------------------------------------------------------------------
 
 
-def _values(piece: Stretch, tuplets: list[Tuplet], meter: Meter) -> Iterator[WrittenNote]:
+def _values(piece: Stretch, tuplets: list[Tuplet], meter: WrittenMeter) -> Iterator[WrittenNote]:
     """The values of one part of a piece, longest first as the meter allows."""
     around = next((t for t in tuplets if t.start <= piece.start and piece.end <= t.end), None)
     if around is not None and around.start == piece.start and around.end == piece.end:
@@ -208,7 +210,7 @@ def _values(piece: Stretch, tuplets: list[Tuplet], meter: Meter) -> Iterator[Wri
             raise ValueError(f"a length of {piece.end - start} (480 to a quarter) has no note value")
 
 
-def _note_fits(start: int, length: int, dots: int, meter: Meter) -> bool:
+def _note_fits(start: int, length: int, dots: int, meter: WrittenMeter) -> bool:
     """Whether one note of this length reads well from here."""
     end, beat = start + length, meter.beat
     if meter.compound:
@@ -224,7 +226,7 @@ def _note_fits(start: int, length: int, dots: int, meter: Meter) -> bool:
     return into * 2 == beat and length in (beat, beat * 3 // 2)
 
 
-def _rest_fits(start: int, length: int, dots: int, meter: Meter) -> bool:
+def _rest_fits(start: int, length: int, dots: int, meter: WrittenMeter) -> bool:
     """Whether one rest of this length reads well from here."""
     if meter.compound:
         into = start % 720

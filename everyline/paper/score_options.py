@@ -14,6 +14,10 @@ STAVES = ("auto", "staff", "tab", "both")
 FRETBOARDS = ("right", "left")
 """The hand that plucks: for ``left`` the neck is mirrored."""
 
+CONCERT, THIRD = "concert", "third"
+SECOND_PARTS = (CONCERT, THIRD)
+"""What a second part may be: the line at concert pitch, or another of the same rules a third below."""
+
 BEAMS = ("half-bar", "beat")
 """``half-bar``: plain eighths of 4/4 in fours, everything else by the beat; ``beat``: always by the beat."""
 

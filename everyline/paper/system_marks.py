@@ -23,13 +23,10 @@ from everyline.paper.look import MARKS, STROKE, RoleMark
 from everyline.paper.measures import once, through
 from everyline.paper.names import draw_name
 from everyline.paper.outlines import outline
-from everyline.paper.tab_alone import HALF_HEADS, TabAlone
+from everyline.paper.tab_alone import HALF_HEADS, MOVE, SPACE, TabAlone
 from everyline.paper.two_parts import Voice
 from everyline.rules.analysis import APPROACH
 from everyline.rules.chords import Chord
-
-SPACE = 180
-"""A staff space in hundredths of a millimetre."""
 
 CHORD_SIZE, QUALITY_SIZE, DEGREE_SIZE = 330, 265, 240
 FRET_SIZE, TIED_FRET_SIZE, BAR_NUMBER_SIZE = 250, 200, 190
@@ -44,7 +41,6 @@ EDGE, CLEAR = 260, 14
 
 _XLINK = "{http://www.w3.org/1999/xlink}href"
 _NOTE_ID = re.compile(r"([ntms])\d+-(\d+)([a-z]?)")
-_MOVE = re.compile(r"translate\((-?[\d.]+),\s*(-?[\d.]+)\)")
 TABLATURES = "".join(letters[1] for letters in NOTE_LETTERS)
 _DROPPED = frozenset({"placeholder", "dir", "dynam", "label", "labelAbbr"})
 _BRACKET = "grpSym"
@@ -214,7 +210,7 @@ class SystemMarks:
     def _use(self, element: Element, found: _Found) -> Element:
         name = element.get(_XLINK, "#").lstrip("#").partition("-")[0]
         found.glyphs[name] = name
-        move = _MOVE.match(element.get("transform", ""))
+        move = MOVE.match(element.get("transform", ""))
         if move is not None:
             found.here.skyline.glyph(name, float(move[1]), float(move[2]))
         return Element("use", {"href": f"#{self.prefix}{name}", "transform": element.get("transform", "")})
@@ -239,7 +235,7 @@ class SystemMarks:
         head = element.find("g[@class='notehead']/use")
         if head is not None:
             name = head.get(_XLINK, "#").lstrip("#").partition("-")[0]
-            move = _MOVE.match(head.get("transform", ""))
+            move = MOVE.match(head.get("transform", ""))
             assert move is not None
             found.here.centres[int(note[2])] = float(move[1]) + HALF_HEADS[name]
 
@@ -247,7 +243,7 @@ class SystemMarks:
         """Remember where a note was left out."""
         use = element.find("use") if element.find("use") is not None else next(element.iter("use"), None)
         if use is not None:
-            move = _MOVE.match(use.get("transform", ""))
+            move = MOVE.match(use.get("transform", ""))
             assert move is not None
             found.here.blanks.setdefault(index, float(move[1]) + HALF_HEADS["E0A4"])
 

@@ -11,8 +11,10 @@ from everyline.paper.layout import Layout
 
 HALF_HEADS = {"E0A2": 146, "E0A3": 113, "E0A4": 113}
 """Half the width of each notehead, in hundredths of a millimetre."""
-_HALF_FIGURE, _FIGURES_APART, _SPACE = 80, 60, 180
-_MOVE = re.compile(r"translate\((-?[\d.]+),\s*(-?[\d.]+)\)")
+SPACE = 180
+"""A staff space, in hundredths of a millimetre."""
+_HALF_FIGURE, _FIGURES_APART = 80, 60
+MOVE = re.compile(r"translate\((-?[\d.]+),\s*(-?[\d.]+)\)")
 
 
 class TabAlone:
@@ -35,27 +37,27 @@ class TabAlone:
         """One value: blanks lose their rest, rests get their dot beside."""
         written = self._waiting.pop(0)
         use, dot = element.find("g[@class='rest']/use"), element.find("g[@class='tabDurSym']/ellipse")
-        move = None if use is None else _MOVE.match(use.get("transform", ""))
+        move = None if use is None else MOVE.match(use.get("transform", ""))
         if move is None:
             return element
         if written.note is not None:
             blanks.setdefault(written.note, float(move[1]) + HALF_HEADS["E0A4"])
             return Element("g")
         if dot is not None:
-            dot.set("cy", f"{float(move[2]) - _SPACE / 2:.0f}")
-            dot.set("cx", f"{float(move[1]) + 1.6 * _SPACE:.0f}")
+            dot.set("cy", f"{float(move[2]) - SPACE / 2:.0f}")
+            dot.set("cx", f"{float(move[1]) + 1.6 * SPACE:.0f}")
         return element
 
 
 def _figures_apart(meter: Element) -> None:
-    figures = [(use, _MOVE.match(use.get("transform", ""))) for use in meter.findall("use")]
+    figures = [(use, MOVE.match(use.get("transform", ""))) for use in meter.findall("use")]
     heights = [float(move[2]) for _, move in figures if move is not None]
     for use, move in figures:
         if move is not None:
             upper = float(move[2]) < (min(heights) + max(heights)) / 2
             y = float(move[2]) + (-_FIGURES_APART if upper else _FIGURES_APART)
             at = f"translate({move[1]}, {y:.0f})"
-            use.set("transform", _MOVE.sub(at, use.get("transform", "")))
+            use.set("transform", MOVE.sub(at, use.get("transform", "")))
 
 
 def _centre_number(tuplet: Element) -> None:
@@ -64,8 +66,8 @@ def _centre_number(tuplet: Element) -> None:
     stems = [float(path[1:].split()[0]) for path in paths]
     if number is None or not stems or tuplet.find("g[@class='tupletBracket']") is not None:
         return
-    move = _MOVE.match(number.get("transform", ""))
+    move = MOVE.match(number.get("transform", ""))
     if move is not None:
         middle = (min(stems) + max(stems)) / 2 - _HALF_FIGURE
         at = f"translate({middle:.0f}, {move[2]})"
-        number.set("transform", _MOVE.sub(at, number.get("transform", "")))
+        number.set("transform", MOVE.sub(at, number.get("transform", "")))

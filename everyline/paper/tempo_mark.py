@@ -40,7 +40,7 @@ def beat_of(meter: Meter) -> Beat:
     """The beat in which a meter is felt: dotted quarters where eighths go in threes."""
     if meter.dotted:
         return Beat(4, True, 1)
-    if meter.unit == 8 and meter.count % 3 == 0 and meter.count > 3:
+    if meter.in_threes and meter.count > 3:
         return Beat(4, True, 3)
     return Beat(meter.unit, False, 1)
 

@@ -13,16 +13,13 @@ from everyline.paper.fingering import Fingering
 from everyline.paper.instrument_part import Part
 from everyline.paper.layout import Layout, lay_out, score_part
 from everyline.paper.note_values import WHOLE, WrittenNote
-from everyline.paper.score_options import ScoreOptions
+from everyline.paper.score_options import CONCERT, ScoreOptions
 from everyline.rules.annotate import AnnotatedLine
 
 if TYPE_CHECKING:
     from everyline.spaces.space import Space
 
 CONCERT_PITCH = "Concert pitch"
-CONCERT, THIRD = "concert", "third"
-WISHES = (CONCERT, THIRD)
-"""What a second part may be: the line at concert pitch, or another of the same rules a third below."""
 NONE_BELOW = "These rules have no second part that stays below this line."
 
 
@@ -36,8 +33,8 @@ class SecondStaff:
 
 
 def second_staff(wish: str, line: AnnotatedLine, space: Space) -> tuple[SecondStaff | None, str]:
-    """The second part to a line of a space that is wished for (one of ``WISHES``), and what is to be said of
-    it; None where the rules have none. Raises InputError as ``at_concert_pitch``."""
+    """The second part to a line of a space that is wished for (one of ``SECOND_PARTS``), and what is to be
+    said of it; None where the rules have none. Raises InputError as ``at_concert_pitch``."""
     from everyline.spaces.second_part import second_part
 
     if wish == CONCERT:

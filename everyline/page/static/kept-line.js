@@ -79,12 +79,11 @@ async function numberOf(item) {
   }
 }
 
-const KEYS = ["C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"];
-const MOVES = [
+const moves = () => [
   ["", "Move"],
   ["octave-up", "an octave up"],
   ["octave-down", "an octave down"],
-  ...KEYS.map((key) => [key, `to ${signed(key)}`]),
+  ...state.vocabulary.keys.map((key) => [key, `to ${signed(key)}`]),
 ];
 
 /** Another octave or key for a line, its rules with it; title and remark stay.
@@ -93,7 +92,7 @@ const MOVES = [
  * @param {string} spoken
  */
 export function moveChoice(item, place, spoken) {
-  const made = select(MOVES, "", async (to) => {
+  const made = select(moves(), "", async (to) => {
     made.value = "";
     try {
       const { rules, number, notes: kept_as } = toSend(item);

@@ -49,6 +49,7 @@
  * @property {any[]} progressions
  * @property {any[]} rulefiles
  * @property {any[]} marks
+ * @property {string[]} keys what a line may be moved to, by pitch class
  * @property {{papers: string[], most_per_page: number}} sheet
  * @property {string[]} scales
  * @property {any} drill

@@ -7,14 +7,23 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from everyline.paper.beams import beam
-from everyline.paper.note_values import Meter, Stretch, Tuplet, WrittenNote, write_bar
+from everyline.paper.note_values import Stretch, Tuplet, WrittenMeter, WrittenNote, write_bar
 
-COMMON = Meter(4, 4)
-METERS = [COMMON, Meter(3, 4), Meter(2, 4), Meter(5, 4), Meter(6, 8), Meter(7, 8), Meter(12, 8), Meter(2, 2)]
+COMMON = WrittenMeter(4, 4)
+METERS = [
+    COMMON,
+    WrittenMeter(3, 4),
+    WrittenMeter(2, 4),
+    WrittenMeter(5, 4),
+    WrittenMeter(6, 8),
+    WrittenMeter(7, 8),
+    WrittenMeter(12, 8),
+    WrittenMeter(2, 2),
+]
 
 
 @st.composite
-def bars(draw: st.DrawFn) -> tuple[Meter, list[Stretch]]:
+def bars(draw: st.DrawFn) -> tuple[WrittenMeter, list[Stretch]]:
     """A bar of notes and rests on a grid of eighths, triplets or sixteenths of its beat."""
     meter = draw(st.sampled_from(METERS))
     slot = meter.beat // draw(st.sampled_from((2, 3, 4)))
@@ -28,7 +37,7 @@ def bars(draw: st.DrawFn) -> tuple[Meter, list[Stretch]]:
 
 
 @given(bars())
-def test_a_bar_is_filled_without_gaps_and_nothing_is_lost(bar: tuple[Meter, list[Stretch]]) -> None:
+def test_a_bar_is_filled_without_gaps_and_nothing_is_lost(bar: tuple[WrittenMeter, list[Stretch]]) -> None:
     meter, pieces = bar
     written = write_bar(pieces, meter, meter.bar)
     assert written[0].start == 0 and written[-1].end == meter.bar
@@ -44,7 +53,7 @@ def test_a_bar_is_filled_without_gaps_and_nothing_is_lost(bar: tuple[Meter, list
 
 
 @given(bars())
-def test_a_value_sounds_as_long_as_it_is_written(bar: tuple[Meter, list[Stretch]]) -> None:
+def test_a_value_sounds_as_long_as_it_is_written(bar: tuple[WrittenMeter, list[Stretch]]) -> None:
     meter, pieces = bar
     for each in write_bar(pieces, meter, meter.bar):
         if each.whole_bar:
@@ -56,7 +65,7 @@ def test_a_value_sounds_as_long_as_it_is_written(bar: tuple[Meter, list[Stretch]
 
 
 @given(bars())
-def test_the_middle_of_four_beats_is_seen(bar: tuple[Meter, list[Stretch]]) -> None:
+def test_the_middle_of_four_beats_is_seen(bar: tuple[WrittenMeter, list[Stretch]]) -> None:
     meter, pieces = bar
     if meter.middle is None:
         return
@@ -99,14 +108,14 @@ def names(written: list[WrittenNote]) -> str:
         (COMMON, (0, 320, 480, 800, 960, 1200, 1920), "4t 8t 4t 8t 8 4."),
         (COMMON, (0, 480, 800, 1120, 1440, 1920), "4 4t 8t~ 8t 4t 4"),  # beat 3 is seen
         (COMMON, (0, 1680, 1920), "2.~ 8 8"),
-        (Meter(3, 4), (0, 1440), "2."),
-        (Meter(3, 4), (0, 240, 1440), "8 4.~ 4"),
-        (Meter(6, 8), (0, 720, 1440), "4. 4."),
-        (Meter(6, 8), (0, 480, 960, 1440), "4 8~ 8 4"),
-        (Meter(2, 2), (0, 960, 1920), "2 2"),
+        (WrittenMeter(3, 4), (0, 1440), "2."),
+        (WrittenMeter(3, 4), (0, 240, 1440), "8 4.~ 4"),
+        (WrittenMeter(6, 8), (0, 720, 1440), "4. 4."),
+        (WrittenMeter(6, 8), (0, 480, 960, 1440), "4 8~ 8 4"),
+        (WrittenMeter(2, 2), (0, 960, 1920), "2 2"),
     ],
 )
-def test_values_by_example(meter: Meter, cuts: tuple[int, ...], written: str) -> None:
+def test_values_by_example(meter: WrittenMeter, cuts: tuple[int, ...], written: str) -> None:
     pieces = [Stretch(left, right, number) for number, (left, right) in enumerate(pairwise(cuts))]
     assert names(write_bar(pieces, meter, meter.bar)) == written
 
@@ -122,14 +131,14 @@ def test_values_by_example(meter: Meter, cuts: tuple[int, ...], written: str) ->
         (COMMON, (160, 320), "r8t 8t r8t r4 r2"),
         (COMMON, (0, 360), "8. r16 r4 r2"),
         (COMMON, (720, 1200), "r4 r8 8~ 8 r8 r4"),
-        (Meter(3, 4), (0, 480), "4 r4 r4"),
-        (Meter(6, 8), (0, 240), "8 r8 r8 r4."),
-        (Meter(12, 8), (0, 720), "4. r4. r2."),
-        (Meter(12, 8), (1440, 2160), "r2. 4. r4."),
-        (Meter(9, 8), (0, 720), "4. r4. r4."),
+        (WrittenMeter(3, 4), (0, 480), "4 r4 r4"),
+        (WrittenMeter(6, 8), (0, 240), "8 r8 r8 r4."),
+        (WrittenMeter(12, 8), (0, 720), "4. r4. r2."),
+        (WrittenMeter(12, 8), (1440, 2160), "r2. 4. r4."),
+        (WrittenMeter(9, 8), (0, 720), "4. r4. r4."),
     ],
 )
-def test_rests_by_example(meter: Meter, sounding: tuple[int, int], rests: str) -> None:
+def test_rests_by_example(meter: WrittenMeter, sounding: tuple[int, int], rests: str) -> None:
     start, end = sounding
     pieces = [Stretch(0, start, None)] * (start > 0) + [Stretch(start, end, 0)]
     pieces += [Stretch(end, meter.bar, None)] * (end < meter.bar)
@@ -137,7 +146,7 @@ def test_rests_by_example(meter: Meter, sounding: tuple[int, int], rests: str) -
 
 
 def test_a_silent_bar_is_one_rest() -> None:
-    (only,) = write_bar([Stretch(0, 1440, None)], Meter(3, 4), 1440)
+    (only,) = write_bar([Stretch(0, 1440, None)], WrittenMeter(3, 4), 1440)
     assert only.whole_bar and only.length == 1440
 
 
@@ -146,7 +155,7 @@ def test_a_length_that_cannot_be_written_is_refused() -> None:
         write_bar([Stretch(0, 7, 0), Stretch(7, 1920, 1)], COMMON, 1920)
 
 
-def beams_of(cuts: tuple[int, ...], meter: Meter = COMMON, fours: bool = True) -> list[str]:
+def beams_of(cuts: tuple[int, ...], meter: WrittenMeter = COMMON, fours: bool = True) -> list[str]:
     pieces = [Stretch(left, right, number) for number, (left, right) in enumerate(pairwise(cuts))]
     written = write_bar(pieces, meter, meter.bar)
     return [" ".join(word[0] for word in words) for words in beam(written, meter, 0, fours)]
@@ -186,9 +195,9 @@ def test_hooks_point_into_their_group() -> None:
 
 
 def test_compound_and_odd_meters_beam_by_their_groups() -> None:
-    assert beams_of(tuple(range(0, 1441, 240)), Meter(6, 8)) == ["b", "c", "e"] * 2
-    assert beams_of(tuple(range(0, 1681, 240)), Meter(7, 8)) == ["b", "e", "b", "e", "b", "c", "e"]
-    assert beams_of(tuple(range(0, 1441, 240)), Meter(3, 4)) == ["b", "e"] * 3
+    assert beams_of(tuple(range(0, 1441, 240)), WrittenMeter(6, 8)) == ["b", "c", "e"] * 2
+    assert beams_of(tuple(range(0, 1681, 240)), WrittenMeter(7, 8)) == ["b", "e", "b", "e", "b", "c", "e"]
+    assert beams_of(tuple(range(0, 1441, 240)), WrittenMeter(3, 4)) == ["b", "e"] * 3
 
 
 def test_a_triplet_is_one_tuplet() -> None:
