@@ -21,7 +21,7 @@ from tests.contract.answers.case import MOST_STATES, Case, as_events, as_line
 from tests.reference import roughness
 from tests.reference import solve as list_lines
 from tests.reference.limits import LIMITS
-from tests.reference.progression import BEAT, parse_progression
+from tests.reference.progression import BEAT, Progression, parse_progression
 from tests.reference.random_limits import random_limit
 from tests.reference.random_rules import random_rules
 from tests.reference.random_time import chance
@@ -29,6 +29,7 @@ from tests.reference.result import Line, order
 from tests.spaces import CORPUS
 
 Table = dict[str, Any]
+TIME = ("meter", "beat")
 OTHERS = 40
 """Rule files from which the other phrases of a plan are taken; each is made when it is first asked for."""
 FIRST_OTHER = 1_000_000
@@ -53,6 +54,11 @@ class Part:
     def bars(self) -> int:
         """How many bars its changes have."""
         return self.changes.count("|") + 1
+
+    @property
+    def time(self) -> Table:
+        """The keys of a rule file that say how a bar is counted."""
+        return {key: self.tables[key] for key in TIME if key in self.tables}
 
 
 @dataclass(frozen=True)
@@ -105,8 +111,7 @@ def random_plan(rng: random.Random, case: Case) -> Plan | None:
     parts, choices = [first], len(first.lines)
     for index in rng.sample(range(OTHERS), TRIED):
         other = another(index)
-        same = other.tables.get("meter") == first.tables.get("meter")
-        if other.lines and same and choices * len(other.lines) <= MOST_CHOICES:
+        if other.lines and other.time == first.time and choices * len(other.lines) <= MOST_CHOICES:
             parts.append(other)
             choices *= len(other.lines)
         if len(parts) == 3 or (len(parts) == 2 and chance(rng, 0.6)):
@@ -125,13 +130,16 @@ def random_plan(rng: random.Random, case: Case) -> Plan | None:
             if "most_rest" in shared:
                 own.setdefault("most_rest", own["least_rest"] + 1)
             phrases[-1]["join"] = own
-    tables: Table = {"changes": changes, "join": shared, "phrase": phrases}
-    meter = first.tables.get("meter", "4/4")
-    tables["meter"] = meter
-    form = parse_progression(changes, meter=meter)
+    tables: Table = {"changes": changes, "join": shared, "phrase": phrases, **first.time}
+    form = form_of(tables)
     if chance(rng, 0.5):
-        tables["limit"] = [whole_limit(rng, changes, meter) for _ in range(rng.randint(1, 2))]
+        tables["limit"] = [whole_limit(rng, form) for _ in range(rng.randint(1, 2))]
     return Plan(tables, placed, form.bar)
+
+
+def form_of(tables: Table) -> Progression:
+    """The whole form of a plan."""
+    return parse_progression(tables["changes"], meter=tables.get("meter", "4/4"), beat=tables.get("beat"))
 
 
 @cache
@@ -148,9 +156,7 @@ def is_phrase(tables: Table) -> bool:
 
 def phrase(tables: Table, first: int, bars: int) -> Table:
     """A rule file as the phrase of a plan."""
-    own = {key: value for key, value in tables.items() if key not in ("title", "changes", "meter")}
-    if "rhythm" not in own:
-        own["subdivision"] = own.get("subdivision", 2)
+    own = {key: value for key, value in tables.items() if key not in ("title", "changes", *TIME)}
     return own | {"bars": f"{first}-{first + bars - 1}"}
 
 
@@ -162,10 +168,10 @@ def join(rng: random.Random) -> Table:
     return table
 
 
-def whole_limit(rng: random.Random, changes: str, meter: str) -> Table:
+def whole_limit(rng: random.Random, form: Progression) -> Table:
     """A limit over the whole plan."""
     while True:
-        limit = random_limit(rng, parse_progression(changes, meter=meter), True, True)
+        limit = random_limit(rng, form, True, True)
         if limit["kind"] in LIMITS:
             return limit
 
@@ -177,7 +183,7 @@ def whole_lines(plan: Plan) -> list[Line]:
     """Every line of the plan, in order."""
     choices = product(*([plan.moved(part, line) for line in part.lines] for part in plan.parts))
     found = {sum(lines, ()) for lines in choices if all_follow(plan, lines)}
-    progression = parse_progression(plan.tables["changes"], meter=plan.tables["meter"])
+    progression = form_of(plan.tables)
     limits = plan.tables.get("limit", [])
     kept = [line for line in found if all(LIMITS[each["kind"]](progression, line, each) for each in limits)]
     return sorted(kept, key=order)
