@@ -15,7 +15,7 @@ PARTS = {
     2: {"": 0, "&": 240},
     3: {"": 0, "trip": 160, "let": 320},
     4: {"": 0, "e": 120, "&": 240, "a": 360},
-    6: {"": 0, "trip": 160, "&": 240, "let": 320},  # the other sixths have no name of their own
+    6: {"": 0, "+1/6": 80, "trip": 160, "&": 240, "let": 320, "+5/6": 400},
 }
 ALL_PARTS = {name: ticks for parts in PARTS.values() for name, ticks in parts.items()}
 
@@ -71,7 +71,7 @@ class Progression:
 
     def tick_of_beat(self, text: str, parts: dict[str, int] = ALL_PARTS) -> int:
         """Tick within a bar of a beat counted aloud: `2`, `2&`, `2e`, `2a`, `2 trip`, `2 let`; a place that
-        "musicians have no word for is a fraction of the beat, `2+1/6`", and is none of a subdivision."""
+        "musicians have no word for is a fraction of the beat, `2+1/6`"."""
         digits = "".join(itertools.takewhile(str.isdigit, text))
         part = text[len(digits) :].strip()
         if parts is ALL_PARTS and part.startswith("+"):
