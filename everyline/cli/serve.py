@@ -63,13 +63,13 @@ def run(name: str, arguments: argparse.Namespace) -> int:
             'the page needs packages that are not installed: pip install "everyline[page,paper,sound]".'
         ) from None
     from everyline.corpora import load
-    from everyline.page.pool import begin_two
+    from everyline.page.pool import begin
 
     _check(arguments)
     load(arguments.corpora)  # a folder that cannot be read is said now, not at the first request
     listening = _listen(arguments.host, arguments.port)
-    begun = begin_two(arguments.corpora, arguments.memory_limit)
-    # Loaded while the workers load what they need.
+    begun = begin(False, arguments.corpora, arguments.memory_limit)
+    # Loaded while the worker loads what it needs.
     from everyline.page.app import Settings, make_app
     from everyline.page.patience import PatientProtocol
     from everyline.page.security import is_loopback

@@ -10,7 +10,7 @@ import asyncio
 import contextlib
 import gzip
 import hashlib
-from collections.abc import AsyncIterator, Callable, Iterable, Sequence
+from collections.abc import AsyncIterator, Callable, Iterable
 from dataclasses import dataclass, field
 from importlib import resources
 from importlib.resources.abc import Traversable
@@ -49,7 +49,7 @@ class Settings:
 
     ``names`` are the host names it goes by, beside those that this machine has for itself; ``memory`` bounds
     a worker, in megabytes; ``seconds`` is the longest that one request may take; ``practice`` has the
-    students' file; ``begun`` are workers that were started already (see ``everyline.page.pool.begin_two``).
+    students' file; ``begun`` is a worker that was started already (see ``everyline.page.pool.begin``).
     """
 
     port: int
@@ -59,7 +59,7 @@ class Settings:
     memory: int | None = 4096
     corpora_folder: Path | None = None
     practice: Practice = field(default_factory=Practice)
-    begun: Sequence[Worker] = ()
+    begun: Worker | None = None
 
 
 class App(Gate):

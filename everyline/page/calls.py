@@ -15,7 +15,7 @@ from starlette.responses import JSONResponse, Response, StreamingResponse
 
 from everyline.corpora.errors import EverylineError, InputError
 from everyline.corpora.numbers import refuse_long_numbers
-from everyline.page.operations import OPERATIONS
+from everyline.page.lanes import OPERATIONS
 from everyline.page.pool import Pool
 from everyline.page.practice_file import Practice
 from everyline.page.schemas import Schema

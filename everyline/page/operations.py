@@ -1,4 +1,4 @@
-"""What a worker can be asked: one table of operations, and the compiled rules that it keeps."""
+"""What a worker does when it is asked, and the compiled rules that it keeps."""
 
 from __future__ import annotations
 
@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING, Any
 from everyline.corpora import Corpus
 from everyline.corpora import load as load_corpus
 from everyline.corpora.errors import EverylineError
-from everyline.page.pool import COUNT, LONG, REMEMBERED, SET, SHORT
+from everyline.page.lanes import OPERATIONS
+from everyline.page.pool import REMEMBERED
 from everyline.rules.chorus_file import read_plan
 from everyline.rules.rulefile import parse_rules
 from everyline.rules.ruleset import Rules
@@ -30,51 +31,6 @@ if TYPE_CHECKING:
     from everyline.spaces.shown import Line
 
 Answer = Any
-
-OPERATIONS: dict[str, tuple[str, str]] = {
-    "vocabulary": ("controls", COUNT),
-    "corpus_rules": ("controls", COUNT),
-    "read_rules": ("rules_view", COUNT),
-    "summary": ("rules_view", COUNT),
-    "toml": ("rules_view", COUNT),
-    "choices": ("choices", LONG),
-    "facets": ("choices", LONG),
-    "conflicts": ("conflicts_view", LONG),
-    "rows": ("lines_view", COUNT),
-    "ranked": ("lines_view", LONG),
-    "good": ("lines_view", LONG),
-    "example": ("examples_view", LONG),
-    "line": ("lines_view", COUNT),
-    "number": ("lines_view", COUNT),
-    "picture": ("lines_view", SHORT),
-    "plan": ("plan_view", LONG),
-    "onward": ("build_view", COUNT),
-    "onward_each": ("build_view", LONG),
-    "onward_words": ("build_view", SHORT),
-    "begun": ("build_view", SHORT),
-    "refusal": ("build_view", SHORT),
-    "finished": ("build_view", LONG),
-    "check": ("check_view", LONG),
-    "check_file": ("check_view", LONG),
-    "timing": ("takeaway", SHORT),
-    "take": ("takeaway", LONG),
-    "sound": ("takeaway", LONG),
-    "lesson_read": ("lesson_view", LONG),
-    "lesson_move": ("lesson_view", LONG),
-    "lesson_write": ("lesson_view", LONG),
-    "lesson_take": ("lesson_view", SET),
-    "practice_plan": ("practice_view", LONG),
-    "practice_lines": ("practice_view", LONG),
-    "practice_exercise": ("practice_view", LONG),
-    "practice_timing": ("practice_view", SHORT),
-    "practice_sound": ("practice_view", LONG),
-    "practice_listened": ("practice_view", LONG),
-    "practice_heard": ("practice_view", LONG),
-    "drill": ("drill_view", SET),
-    "drill_sheet": ("drill_view", SET),
-}
-"""Every operation: the module of this package that holds the function of its name, and the lane that it
-takes."""
 
 FIRST_RULES: dict[str, Any] = {"changes": "Dm7 | G7 | Cmaj7", "range": {"instrument": "guitar"}}
 """The rules that the page opens with, where its address names none."""
@@ -102,12 +58,12 @@ class Workspace:
         self._depth = 0
 
     def warm_first(self, counts: bool) -> None:
-        """Work out what the page asks for first, before it asks: where this worker is the one for counts, the
-        count of its rules, elsewhere the lines that it opens on, one of them engraved."""
+        """Work out what the page asks for first, before it asks: what there is to choose from and the count
+        of its rules, and but for the worker for counts the lines that it opens on, one of them engraved."""
         try:
+            self.do("vocabulary", {})
+            self.do("summary", {"tables": FIRST_RULES})
             if counts:
-                self.do("vocabulary", {})
-                self.do("summary", {"tables": FIRST_RULES})
                 return
             found = self.do("good", {"tables": FIRST_RULES, "first": 1, "most": 1, "draw": 1})
             line = {"number": found["lines"][0]["number"], "staves": "auto", "width": 160}

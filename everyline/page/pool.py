@@ -13,7 +13,7 @@ import multiprocessing
 import threading
 import time
 from collections import OrderedDict
-from collections.abc import Callable, Coroutine, Sequence
+from collections.abc import Callable, Coroutine
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from multiprocessing.connection import Connection
@@ -23,19 +23,16 @@ from typing import Any
 
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import EverylineError, InputError
+from everyline.page.lanes import COUNT, LONG, SET
 from everyline.parallel.processes import undisturbed
 
 OK, WRONG, STOPPED, BUG, TOLD = "ok", "wrong", "stopped", "bug", "told"
 """What a message from a worker is: an answer or the reason why there is none, or a word on the way to one."""
-COUNT, SHORT, LONG, SET = "count", "short", "long", "set"
-"""Lanes: what the screen waits for and is counting alone; what is done in a moment; all the rest; and whole
-sets, which may take minutes and have a worker beside all these."""
-
 Tell = Callable[[Any], None]
 LONGEST_START = 60
 """Seconds after which a worker is used although it has not said that it is ready."""
-LATER = 2.0
-"""Seconds after which the workers beyond the first two are started."""
+LATER = 1.0
+"""Seconds that the first worker has to itself before the others are started."""
 REMEMBERED = 16
 """Sets of rules that a worker keeps compiled, and for which it is preferred."""
 DEAR = 0.5
@@ -87,13 +84,13 @@ class Pool:
         size: int,
         corpora_folder: Path | None = None,
         memory: int | None = None,
-        begun: Sequence[Worker] = (),
+        begun: Worker | None = None,
     ) -> None:
-        """``begun`` are workers that were started before (see ``begin``)."""
+        """``begun`` is a worker that was started before (see ``begin``), not the one for counts."""
         self.size = max(2, size)
         self._folder = corpora_folder
         self._memory = memory
-        self._begun = {worker.counts: worker for worker in begun}
+        self._begun = begun
         self._idle: list[Worker] = []
         self._all: set[Worker] = set()
         self._busy = {LONG: 0, SET: 0}
@@ -108,10 +105,11 @@ class Pool:
         self._later(self._begin())
 
     async def _begin(self) -> None:
-        """Start two, by which everything can be answered, and later the others: at once they would only slow
+        """Start one, by which everything can be answered, and later the others: at once they would only slow
         each other down, and whoever is waiting for the first page."""
-        await asyncio.gather(self._replace(True), self._replace(False))
+        await self._replace(False)
         await asyncio.sleep(LATER)
+        await self._replace(True)
         for _ in range(self.size - 2):
             await self._replace(False)
 
@@ -257,7 +255,7 @@ class Pool:
         await self._give_back(worker)
 
     def _new(self, counts: bool) -> Worker:
-        worker = self._begun.pop(counts, None) or begin(counts, self._folder, self._memory)
+        worker, self._begun = self._begun or begin(counts, self._folder, self._memory), None
         self._all.add(worker)
         if self._closed:
             worker.process.kill()
@@ -278,7 +276,8 @@ class Pool:
 
 
 def begin(counts: bool, folder: Path | None, memory: int | None) -> Worker:
-    """Start a worker, the one that is kept for counts or another. It is not waited for."""
+    """Start a worker, the one that is kept for counts or another. It is not waited for: it may load what it
+    needs while the server does."""
     from everyline.page.worker import serve
 
     spawn = multiprocessing.get_context("spawn")
@@ -288,12 +287,6 @@ def begin(counts: bool, folder: Path | None, memory: int | None) -> Worker:
         process.start()
     theirs.close()
     return Worker(process, ours, counts)
-
-
-def begin_two(folder: Path | None, memory: int | None) -> tuple[Worker, ...]:
-    """Start the two workers by which everything can be answered, so that they load what they need while the
-    server does."""
-    return tuple(begin(counts, folder, memory) for counts in (False, True))
 
 
 def _ask(worker: Worker, message: tuple[int, str, dict[str, Any]], tell: Tell | None) -> tuple[str, Any]:

@@ -15,8 +15,9 @@ import httpx2
 import pytest
 from playwright.sync_api import Page, expect
 
+from everyline.page.lanes import COUNT, LONG
 from everyline.page.operations import Abandoned, Workspace
-from everyline.page.pool import COUNT, LONG, Pool, ShuttingDown, TookTooLong
+from everyline.page.pool import Pool, ShuttingDown, TookTooLong
 from tests.everyline.page.served import II_V_I, Served, apart, asked, started
 from tests.everyline.page.test_security import HEAVY
 from tests.everyline.page.visiting import CHANGES, unfold
@@ -35,7 +36,8 @@ def with_pool(act: Callable[[Pool], Coroutine[Any, Any, None]]) -> None:
         pool = Pool(2)
         pool.start()
         try:
-            # Both are there: the long lane has one of its own.
+            while len(pool._idle) < 2:  # the one for counts comes a little later
+                await asyncio.sleep(0.05)
             for lane in (LONG, COUNT):
                 await pool.run("summary", {"tables": II_V_I}, LONGEST, lane)
             await act(pool)
