@@ -15,6 +15,7 @@ from everyline.rules.taste import strangeness
 from everyline.rules.taste_statistics import counted, distances
 from everyline.solver.compiler import compile_rules
 from everyline.solver.fitting import fit
+from everyline.solver.hearing import Hearing
 from everyline.solver.picking import pick
 from everyline.solver.sample import sample_numbers
 from everyline.solver.smooth import smoothest
@@ -80,13 +81,13 @@ def _times(turns: int, lines: int) -> list[tuple[Cell, ...]]:
         )
     row(
         f"32 bars: {lines} lines by taste",
-        lambda: list(islice(drawn_by_taste(long, diagram, LEARNED_FROM), lines)),
+        lambda: list(islice(drawn_by_taste(Hearing.of(long, diagram), LEARNED_FROM), lines)),
         f"{lines} lines drawn evenly",
         lambda: [diagram.line(number) for number in sample_numbers(diagram.count, lines, 1)],
     )
     row(
         "default ii-V-I: fitting",
-        lambda: fit(short, compile_rules(short), LEARNED_FROM),
+        lambda: fit(Hearing.of(short, compile_rules(short)), LEARNED_FROM),
         "compiling",
         lambda: compile_rules(short).count,
     )
@@ -97,16 +98,17 @@ def _nearness(name: str, tables: Tables, lines: int) -> list[tuple[Cell, ...]]:
     """How far lines chosen in several ways are from the style kept aside."""
     wanted = rules(tables)
     diagram = compile_rules(wanted)
-    fitted = fit(wanted, diagram, LEARNED_FROM).taste
-    by_fitted = drawn_by_taste(wanted, diagram, fitted)
+    hearing = Hearing.of(wanted, diagram)
+    fitted = fit(hearing, LEARNED_FROM).taste
+    by_fitted = drawn_by_taste(hearing, fitted)
     pool = (
         line._replace(strangeness=strangeness(wanted, line.events, LEARNED_FROM))
-        for line in drawn_by_taste(wanted, diagram, fitted)
+        for line in drawn_by_taste(hearing, fitted)
     )
     ways: dict[str, Sequence[Events]] = {
         "evenly": [diagram.line(number) for number in sample_numbers(diagram.count, lines, 1)],
         "the smoothest": [line.events for line in islice(smoothest(diagram, wanted.weights), lines)],
-        "by taste": [line.events for line in islice(drawn_by_taste(wanted, diagram, LEARNED_FROM), lines)],
+        "by taste": [line.events for line in islice(drawn_by_taste(hearing, LEARNED_FROM), lines)],
         "by the fitted taste": [line.events for line in islice(by_fitted, lines)],
         "picked": [line.events for line in pick(wanted, pool, 100).lines],
     }

@@ -21,10 +21,8 @@ import numpy as np
 
 from everyline.corpora.errors import InputError
 from everyline.corpora.tastes import INTERVALS, MOST_COST
-from everyline.rules.ruleset import Rules
 from everyline.rules.taste import UNIT, Melody, Row, Statistics, Taste
 from everyline.rules.taste_statistics import Distances, distances
-from everyline.solver.diagram import Diagram
 from everyline.solver.flow import Floats, Flow, Places
 from everyline.solver.hearing import Hearing
 
@@ -52,8 +50,8 @@ class Fitted:
     rounds: int
 
 
-def fit(rules: Rules, diagram: Diagram, taste: Taste) -> Fitted:
-    """The taste fitted to the lines of a diagram compiled from ``rules``.
+def fit(hearing: Hearing, taste: Taste) -> Fitted:
+    """The taste fitted to the lines of a hearing.
 
     Raises InputError for a taste without statistics, and where there is no line with an interval.
     """
@@ -62,7 +60,6 @@ def fit(rules: Rules, diagram: Diagram, taste: Taste) -> Fitted:
         raise InputError(
             f'the taste "{taste.name}" has no statistics to be fitted to; take one that was learned.'
         )
-    hearing = Hearing.of(rules, diagram)
     flow = Flow.of(hearing)
     found = flow.statistics(taste)
     if not found.pairs:

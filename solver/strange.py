@@ -59,7 +59,7 @@ def strangeness_histogram(rules: Rules, diagram: Diagram, taste: Taste) -> dict[
 
 
 def drawn_by_taste(
-    rules: Rules, diagram: Diagram, taste: Taste, seed: int = 1, temperature: float | Fraction = 1
+    hearing: Hearing, taste: Taste, seed: int = 1, temperature: float | Fraction = 1
 ) -> Iterator[Strange]:
     """Distinct lines, each drawn out of those that are left in proportion to 2^(-strangeness / 16 /
     temperature); all of them in the end. The same for the same seed everywhere.
@@ -68,7 +68,7 @@ def drawn_by_taste(
     only whole numbers are drawn, by ``getrandbits`` of the Mersenne Twister. Raises InputError for a
     temperature that is not above 0 or too low for lines so long.
     """
-    return Draws.of(rules, diagram, taste, temperature).run(seed)
+    return Draws.of(hearing, taste, temperature).run(seed)
 
 
 def factors(costs: set[int], temperature: float | Fraction = 1) -> tuple[dict[int, int], int]:
@@ -123,9 +123,9 @@ class Draws:
     _marks: dict[int, list[int]] = field(default_factory=dict, repr=False)
 
     @classmethod
-    def of(cls, rules: Rules, diagram: Diagram, taste: Taste, temperature: float | Fraction = 1) -> Draws:
-        """The draws from a diagram compiled from ``rules``. Raises InputError as ``drawn_by_taste`` does."""
-        fold = Hearing.of(rules, diagram).priced(taste)
+    def of(cls, hearing: Hearing, taste: Taste, temperature: float | Fraction = 1) -> Draws:
+        """The draws from the lines of a hearing. Raises InputError as ``drawn_by_taste`` does."""
+        fold = hearing.priced(taste)
         costs = {cost for arcs in fold.arcs for _, cost, _ in arcs} | set(fold.last.values())
         factor, scale = factors(costs, temperature)
         depth = fold.depths()

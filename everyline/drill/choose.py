@@ -17,6 +17,7 @@ from everyline.rules.line import Events
 from everyline.rules.taste import default_taste
 from everyline.solver.classes import Classes, Signature, check_traits, classify
 from everyline.solver.cover import pair_cover
+from everyline.solver.hearing import Hearing
 from everyline.solver.properties.table import PROPERTIES
 from everyline.solver.sample import sample_numbers
 from everyline.solver.smooth import smoothest
@@ -112,7 +113,7 @@ def _varied(spec: Spec, sources: Sequence[Source]) -> Chosen:
 def _by_taste(spec: Spec, sources: Sequence[Source]) -> Chosen:
     def draw(place: int, source: Source, most: int) -> Iterable[int]:
         seed = sub_seed(spec.seed, "lines", place)
-        drawn = drawn_by_taste(source.rules, source.diagram, default_taste(), seed)
+        drawn = drawn_by_taste(Hearing.of(source.rules, source.diagram), default_taste(), seed)
         return (line.number for line in islice(drawn, most))
 
     return _per_source(spec, sources, draw)

@@ -30,6 +30,7 @@ from everyline.text.drawing import draw
 
 if TYPE_CHECKING:
     from everyline.solver.fitting import Fitted
+    from everyline.solver.hearing import Hearing
     from everyline.solver.onward import Ahead, Onward
     from everyline.solver.picking import Pick
     from everyline.solver.smooth import Ranked
@@ -238,17 +239,20 @@ class Space:
         InputError for a taste without statistics."""
         from everyline.solver.fitting import fit
 
-        return fit(self.rules, self.diagram, self.taste)
+        return fit(self._hearing(), self.taste)
 
     def drawn(self, seed: int = 1, temperature: float = 1.0) -> Iterator[Strange]:
         """Lines drawn without replacement, each in proportion to 2^(-strangeness / 16 / temperature)."""
         from everyline.solver.strange import drawn_by_taste
 
         numbers = self._numbers
-        found = drawn_by_taste(
-            self.rules, self.diagram, self.taste, arguments.whole("seed", seed), temperature
-        )
+        found = drawn_by_taste(self._hearing(), self.taste, arguments.whole("seed", seed), temperature)
         return (line for line in found if line.number - 1 in numbers)
+
+    def _hearing(self) -> Hearing:
+        from everyline.solver.hearing import Hearing
+
+        return Hearing.of(self.rules, self.diagram)
 
     def sample_by_taste(self, most: int, seed: int = 1, temperature: float = 1.0) -> list[Line]:
         """Up to ``most`` distinct lines drawn by taste, the same for the same seed."""
@@ -306,7 +310,7 @@ class Space:
     def _drawn_here(self, seed: int, drawing: Taste | None) -> Iterator[Strange]:
         """Lines drawn by the fitted taste (by the taste itself where it has no statistics); from a part of a
         space, whose lines may be rare among all, evenly. Strangeness is by the taste as it is."""
-        from everyline.solver.strange import Strange
+        from everyline.solver.strange import Strange, drawn_by_taste
 
         seed = arguments.whole("seed", seed)
         found: Iterable[tuple[int, Events]]
@@ -315,9 +319,14 @@ class Space:
             numbers = (self._numbers[place - 1] + 1 for place in places)
             found = ((number, self.diagram.line(number)) for number in numbers)
         else:
+            hearing = self._hearing()
             if drawing is None:
-                drawing = self.fit().taste if self.taste.statistics and self.count else self.taste
-            found = ((line.number, line.events) for line in self.by(drawing).drawn(seed))
+                drawing = self.taste
+                if drawing.statistics and self.count:
+                    from everyline.solver.fitting import fit  # loads numpy
+
+                    drawing = fit(hearing, drawing).taste
+            found = ((line.number, line.events) for line in drawn_by_taste(hearing, drawing, seed))
         return (Strange(strangeness(self.rules, events, self.taste), n, events) for n, events in found)
 
     def _most(self, most: int | None, name: str = "most", least: int = 0) -> int | None:

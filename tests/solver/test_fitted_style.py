@@ -18,6 +18,7 @@ from everyline.rules.taste import Taste, strangeness
 from everyline.rules.taste_statistics import Distances, counted, distances
 from everyline.solver.fitting import fit
 from everyline.solver.flow import expected
+from everyline.solver.hearing import Hearing
 from everyline.solver.picking import pick
 from everyline.solver.strange import Strange, drawn_by_taste, least_strange, strangeness_histogram
 from everyline.spaces.space import Space
@@ -56,11 +57,10 @@ def test_lines_drawn_by_the_fitted_taste_are_in_style(
     changes: str, options: dict[str, Any], bounds: tuple[float, float, float]
 ) -> None:
     space = lines(changes, **options)
-    fitted = fit(space.rules, space.diagram, LEARNED_FROM)
+    hearing = Hearing.of(space.rules, space.diagram)
+    fitted = fit(hearing, LEARNED_FROM)
     assert sum(fitted.after) < sum(fitted.before)
-    drawn = [
-        line.events for line in islice(drawn_by_taste(space.rules, space.diagram, fitted.taste, 1), 1000)
-    ]
+    drawn = [line.events for line in islice(drawn_by_taste(hearing, fitted.taste, 1), 1000)]
     assert within(from_style(space, drawn), *bounds)
     # No number of notes is preferred: on average lines are about as long as those of all lines are.
     evenly = [line.events for line in space.sample(300, 1)]
@@ -75,7 +75,7 @@ def test_lines_drawn_by_the_fitted_taste_are_in_style(
 
 
 def _by(space: Space, taste: Taste, drawing: Taste) -> Iterator[Strange]:
-    for line in drawn_by_taste(space.rules, space.diagram, drawing, 1):
+    for line in drawn_by_taste(Hearing.of(space.rules, space.diagram), drawing, 1):
         yield line._replace(strangeness=strangeness(space.rules, line.events, taste))
 
 
@@ -96,7 +96,7 @@ def test_expectation_is_that_of_the_listed_lines() -> None:
 
 
 def test_a_fitted_taste_is_ranked_drawn_and_counted_like_any() -> None:
-    taste = fit(SMALL.rules, SMALL.diagram, LEARNED_FROM).taste
+    taste = fit(Hearing.of(SMALL.rules, SMALL.diagram), LEARNED_FROM).taste
     assert taste.offset > 0
     assert len({len(line.notes) for line in SMALL}) > 1
     listed = sorted((strangeness(SMALL.rules, line.events, taste), line.number) for line in SMALL)
@@ -104,12 +104,12 @@ def test_a_fitted_taste_is_ranked_drawn_and_counted_like_any() -> None:
     assert ranked == listed
     histogram = strangeness_histogram(SMALL.rules, SMALL.diagram, taste)
     assert {cost: sum(1 for each, _ in listed if each == cost) for cost, _ in listed} == histogram
-    drawn = list(drawn_by_taste(SMALL.rules, SMALL.diagram, taste, 1))
+    drawn = list(drawn_by_taste(Hearing.of(SMALL.rules, SMALL.diagram), taste, 1))
     assert sorted((line.strangeness, line.number) for line in drawn) == listed
 
 
 def test_a_fitted_taste_reads_back_from_its_file() -> None:
-    taste = fit(SMALL.rules, SMALL.diagram, LEARNED_FROM).taste
+    taste = fit(Hearing.of(SMALL.rules, SMALL.diagram), LEARNED_FROM).taste
     text = taste_text(taste.entry)
     again = Taste.of(parse_taste(text.encode(), taste.name, "the file"))
     assert taste_text(again.entry) == text and again.offset == taste.offset
@@ -119,4 +119,4 @@ def test_a_fitted_taste_reads_back_from_its_file() -> None:
 
 def test_what_cannot_be_fitted() -> None:
     with pytest.raises(InputError, match="has no statistics to be fitted to"):
-        fit(SMALL.rules, SMALL.diagram, plain_taste())
+        fit(Hearing.of(SMALL.rules, SMALL.diagram), plain_taste())

@@ -14,6 +14,7 @@ from everyline.rules.taste_statistics import counted, distances
 from everyline.solver.compiler import compile_rules
 from everyline.solver.fitting import fit
 from everyline.solver.flow import expected
+from everyline.solver.hearing import Hearing
 from tests.spaces import CORPUS, TRIPLETS, TWO_FIVE_ONE, rules
 from tests.tastes import KEPT_ASIDE, LEARNED_FROM
 
@@ -22,7 +23,7 @@ from tests.tastes import KEPT_ASIDE, LEARNED_FROM
 def test_a_fitted_taste_is_nearer_by_what_listed_lines_play(data: dict[str, Any]) -> None:
     wanted = rules(data)
     diagram = compile_rules(wanted)
-    found = fit(wanted, diagram, LEARNED_FROM)
+    found = fit(Hearing.of(wanted, diagram), LEARNED_FROM)
     assert sum(found.after) < sum(found.before) - 0.05
     assert LEARNED_FROM.statistics is not None
     for taste, told in ((LEARNED_FROM, found.before), (found.taste, found.after)):
@@ -43,14 +44,14 @@ def test_a_style_that_the_rules_can_play_is_met() -> None:
     wanted = rules(TWO_FIVE_ONE)
     diagram = compile_rules(wanted)
     style = expected(wanted, diagram, KEPT_ASIDE)
-    found = fit(wanted, diagram, replace(load_taste("plain", CORPUS), statistics=style))
+    found = fit(Hearing.of(wanted, diagram), replace(load_taste("plain", CORPUS), statistics=style))
     assert sum(found.before) > 0.05
     assert sum(found.after) < 0.002
 
 
 def test_a_fitted_taste_is_one_that_a_file_can_hold() -> None:
     wanted = rules(TRIPLETS)
-    found = fit(wanted, compile_rules(wanted), LEARNED_FROM).taste
+    found = fit(Hearing.of(wanted, compile_rules(wanted)), LEARNED_FROM).taste
     costs = [cost for rows in (found.melody, found.harmony) for row in rows.values() for cost in row]
     assert all(isinstance(cost, int) and cost >= 0 for cost in costs)
     assert found.statistics == LEARNED_FROM.statistics
@@ -67,4 +68,4 @@ def test_long_lines_have_weights_too() -> None:
 def test_a_taste_without_statistics_cannot_be_fitted() -> None:
     wanted = rules(TRIPLETS)
     with pytest.raises(InputError, match="no statistics to be fitted to"):
-        fit(wanted, compile_rules(wanted), replace(KEPT_ASIDE, statistics=None))
+        fit(Hearing.of(wanted, compile_rules(wanted)), replace(KEPT_ASIDE, statistics=None))

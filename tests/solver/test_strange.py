@@ -169,7 +169,7 @@ def test_first_draws_fall_as_the_shares_say(name: str, seed: int, temperature: f
             sizes.append(0.0)
         sizes[-1] += share
         cell_of[number] = len(sizes) - 1
-    lots = Draws.of(wanted, diagram, SOLOS, temperature)
+    lots = Draws.of(Hearing.of(wanted, diagram), SOLOS, temperature)
     found = Counter(cell_of[next(lots.run(seed * draws + each)).number] for each in range(draws))
     check([found[cell] for cell in range(len(sizes))], [size * draws / total for size in sizes])
 
@@ -188,7 +188,7 @@ def test_later_draws_are_in_proportion_to_what_is_left() -> None:
     }
     likely = sorted(chance, key=chance.__getitem__, reverse=True)[:12]
     draws = 3000
-    lots = Draws.of(wanted, diagram, SOLOS, 4)
+    lots = Draws.of(Hearing.of(wanted, diagram), SOLOS, 4)
     found: Counter[int] = Counter()
     for each in range(draws):
         second = list(islice(lots.run(70_000 + each), 2))[1].number
@@ -200,22 +200,23 @@ def test_later_draws_are_in_proportion_to_what_is_left() -> None:
 @pytest.mark.parametrize("name", SPACES)
 def test_all_lines_are_drawn_once_and_the_same_for_a_seed(name: str) -> None:
     wanted, diagram = space(name)
-    found = list(drawn_by_taste(wanted, diagram, SOLOS, 5))
+    hearing = Hearing.of(wanted, diagram)
+    found = list(drawn_by_taste(hearing, SOLOS, 5))
     assert sorted(line.number for line in found) == list(range(1, diagram.count + 1))
     for line in found[:: max(1, len(found) // 50)]:
         assert line.events == diagram.line(line.number)
         assert line.strangeness == strangeness(wanted, line.events, SOLOS)
-    assert list(islice(drawn_by_taste(wanted, diagram, SOLOS, 5), 20)) == found[:20]
-    assert list(islice(drawn_by_taste(wanted, diagram, SOLOS, 6), 20)) != found[:20]
+    assert list(islice(drawn_by_taste(hearing, SOLOS, 5), 20)) == found[:20]
+    assert list(islice(drawn_by_taste(hearing, SOLOS, 6), 20)) != found[:20]
 
 
 def test_a_seed_gives_the_same_lines_everywhere() -> None:
-    wanted, diagram = space("two-five-one")
-    found = [line.number for line in islice(drawn_by_taste(wanted, diagram, TASTES["plain"], 1), 5)]
+    hearing = Hearing.of(*space("two-five-one"))
+    found = [line.number for line in islice(drawn_by_taste(hearing, TASTES["plain"], 1), 5)]
     assert found == [602, 1615, 783, 1559, 475]
 
 
 @pytest.mark.parametrize("temperature", [0, -1, 0.0])
 def test_a_temperature_that_is_none_is_refused(temperature: float) -> None:
     with pytest.raises(InputError, match="number above 0"):
-        next(drawn_by_taste(*space("vamp"), SOLOS, 1, temperature))
+        next(drawn_by_taste(Hearing.of(*space("vamp")), SOLOS, 1, temperature))
