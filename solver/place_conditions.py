@@ -130,5 +130,14 @@ def _on_the_neck(rules: Rules) -> Iterator[OtherValue]:
     for shift in SHIFTS:
         if 0 <= place.fret + shift <= board.frets - place.span + 1:
             other = replace(place, fret=place.fret + shift)
+            if not _has_first_notes(rules, board.pitches(other)):
+                continue
             words = f"position {other.fret} ({board.frets_text(place.fret + shift, place.span)})"
             yield OtherValue(words, partial(held, other=other), {"range.position": other.fret})
+
+
+def _has_first_notes(rules: Rules, pitches: frozenset[int]) -> bool:
+    """Whether every first note that a rule file names is among these pitches: else it cannot be read."""
+    entry = rules.entry
+    named = {pitch for pitch in entry.pitches or () if pitch % 12 not in entry.any_octave}
+    return named <= pitches and entry.any_octave <= {pitch % 12 for pitch in pitches}

@@ -82,6 +82,27 @@ def test_a_wider_hand_and_another_position_are_remedies() -> None:
         assert count(changed(HOLES, remedy.written)) == remedy.count
 
 
+FEW_FRETS = {
+    "changes": "Em7b5 | A7 | Dm7",
+    "meter": "2/4",
+    "range": {"instrument": "guitar", "position": 6, "strings": [4, 5]},
+    "entry": {"start": ["C4", "Bb"]},  # C4 is the highest note of the position
+    "ending": {"use": ["short", "turned"]},
+    "endings": [
+        {"name": "short", "notes": "1 | -", "rhythm": "8 | 4"},
+        {"name": "turned", "notes": "b9 13 | 5", "rhythm": "8 8 | 2"},
+    ],
+    "limit": [{"kind": "avoid-degrees", "degrees": ["6"]}],
+}
+
+
+def test_a_position_that_lacks_a_first_note_of_the_file_is_no_remedy() -> None:
+    answer = why(parse_rules(FEW_FRETS, CORPUS), CORPUS)
+    assert answer.remedies
+    for remedy in answer.remedies:
+        assert count(changed(FEW_FRETS, remedy.written)) == remedy.count
+
+
 def test_changes_leave_the_tables_alone_and_take_out_what_is_none() -> None:
     limits = [
         {"kind": "must-target", "degree": "3"},
