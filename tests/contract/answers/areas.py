@@ -39,6 +39,9 @@ def apart(seed: int, most: int, areas: Iterable[str], spent: dict[str, float] | 
     until("files", since)
     for area in areas:
         since = time.process_time()
-        for sentence in AREAS[area](case):
-            yield f"seed {seed}, {area}: {sentence}"
+        try:
+            for sentence in AREAS[area](case):
+                yield f"seed {seed}, {area}: {sentence}"
+        except Exception as error:  # an answer too, and the run goes on to the next
+            yield f"seed {seed}, {area}: {error!r}"
         until(area, since)
