@@ -244,7 +244,7 @@ class Lines {
     }
   }
 
-  link({ number, notes }, words = `No. ${digits(number)}`, spoken = `Line ${number}: ${notes}`) {
+  link({ number, notes }, words = [h("span.no", {}, "No. "), digits(number)], spoken = `Line ${number}: ${notes}`) {
     const href = addressOf("line", { number });
     return h(
       "a.number",
@@ -267,7 +267,7 @@ class Lines {
       "span.copies",
       {},
       octaves.map(({ number, octaves: by }) =>
-        this.link({ number, notes: "" }, words(by), `The same line, ${words(by)}: line ${number}`),
+        this.link({ number, notes: "" }, [words(by)], `The same line, ${words(by)}: line ${number}`),
       ),
     );
   }

@@ -186,6 +186,12 @@ def test_rules_from_the_panel_are_ones_own(page: Page, served: Served) -> None:
     expect(changes).to_be_focused()
 
 
+OVER_THE_EDGE = """() => [...document.querySelectorAll(".strip header")]
+  .filter((head) => head.lastElementChild.getBoundingClientRect().right > head.getBoundingClientRect().right)
+  .map((head) => head.textContent)"""
+"""The heads of rows whose last button runs over the edge."""
+
+
 @pytest.mark.browser
 def test_a_phone_shows_the_choices_and_eight_lines(browser: Browser, served: Served) -> None:
     context = browser.new_context(viewport={"width": 390, "height": 844}, has_touch=True)
@@ -198,7 +204,7 @@ def test_a_phone_shows_the_choices_and_eight_lines(browser: Browser, served: Ser
     play = page.get_by_role("button", name="Play line").first
     expect(play).to_be_in_viewport()
     expect(page.locator(".strip").first).to_have_attribute("aria-setsize", "8")
-    # Between its buttons nothing is cut off.
+    # Between the buttons there is no room for the ending.
     assert page.locator(".strip .facts").first.is_hidden()
     # With no line left the choices are there to go back.
     chosen(page, "Played on", "ukulele")
@@ -206,3 +212,11 @@ def test_a_phone_shows_the_choices_and_eight_lines(browser: Browser, served: Ser
     page.locator(".conflicts").wait_for()
     expect(page.get_by_label("Level", exact=True)).to_be_visible()
     context.close()
+
+
+@pytest.mark.browser
+def test_in_a_window_as_narrow_as_a_phone_every_button_of_a_row_is_whole(page: Page, served: Served) -> None:
+    page.set_viewport_size({"width": 360, "height": 844})
+    visit(page, f"{served.address}/")
+    page.locator(".strip header").first.wait_for()
+    assert page.evaluate(OVER_THE_EDGE) == []
