@@ -1,4 +1,4 @@
-"""Changes of a rule file, written as dotted keys and their values, made in its tables."""
+"""Changes of a rule file or a chorus plan, written as dotted keys and their values, made in its tables."""
 
 from __future__ import annotations
 
@@ -10,26 +10,33 @@ from everyline.corpora.errors import InputError
 
 Tables = dict[str, Any]
 MUST_TARGET = "must-target"
+PHRASE = "phrase "
 
 
 def changed(tables: Mapping[str, Any], change: Mapping[str, Any]) -> Tables:
-    """The tables of a rule file with a change made; the tables given stay as they are.
+    """The tables of a rule file or a plan with a change made; the tables given stay as they are.
 
     A key is ``section.key``, a key at the top, a whole ``section``, ``limit N`` (the whole limit) or ``limit
     N.key``; limits are numbered from 1 with every must-target after all other kinds, as conditions name them.
+    ``phrase N.`` before any of these makes the change in the N-th phrase of a plan, from 1.
     A value of None takes the key, table or limit out. A table left empty goes too.
     """
     found = deepcopy(dict(tables))
     order = limits_in_order(found)
+    phrases: dict[int, Tables] = {}
     for key, value in change.items():
         section, dot, name = key.partition(".")
-        if section.startswith("limit "):
+        if section.startswith(PHRASE):
+            phrases.setdefault(int(section.removeprefix(PHRASE)) - 1, {})[name] = value
+        elif section.startswith("limit "):
             place = order[int(section.removeprefix("limit ")) - 1]
             found["limit"][place] = _set(found["limit"][place], name, value) if dot else value
         elif dot:
             found[section] = _set(found.get(section, {}), name, value)
         else:
             found[key] = value
+    for place, inner in phrases.items():
+        found["phrase"][place] = changed(found["phrase"][place], inner)
     if "limit" in found:
         found["limit"] = [limit for limit in found["limit"] if limit is not None]
     return {key: value for key, value in found.items() if value not in (None, {}, [])}

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from everyline.corpora import Corpus, parse_toml, read_toml
+from everyline.rules.changes import changed
 from everyline.rules.chorus_keys import JOIN, PHRASE, PHRASE_TABLES, TOP, TOP_TABLES
 from everyline.rules.chorus_plan import ChorusPlan, Join, Phrase
 from everyline.rules.keys import SECTIONS
@@ -75,7 +76,10 @@ class _Reader:
             phrases.append(reader.phrase(name, table, own, span, joined, where))
             before = span
         reader.check_shared_endings()
-        return ChorusPlan(_whole(form, phrases), tuple(phrases))
+        return ChorusPlan(_whole(form, phrases), tuple(phrases), self._changed)
+
+    def _changed(self, change: Mapping[str, Any]) -> ChorusPlan:
+        return replace(self, data=changed(self.data, change)).plan()
 
     def _form(self, top: Mapping[str, Any]) -> Rules:
         """The rules over the whole form, with every shared table whose meaning does not hang on a phrase."""

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
 
 from everyline.rules.ruleset import Rules
 
@@ -52,3 +54,6 @@ class ChorusPlan:
 
     form: Rules
     phrases: tuple[Phrase, ...]
+    changed: Callable[[Mapping[str, Any]], ChorusPlan] = field(compare=False, repr=False)
+    """The plan that its tables give once a change is made in them, written as ``rules.changes`` has it.
+    Raises InputError where they then make no plan."""

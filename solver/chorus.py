@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from enum import Enum, auto
 
 from everyline.corpora.counted import plural
 from everyline.rules.chorus_plan import ChorusPlan, Phrase
@@ -15,6 +16,31 @@ from everyline.solver.intersect import compact, intersect, lightest_first
 from everyline.solver.joined import Joined, Piece, join
 
 
+class Cause(Enum):
+    """What leaves no chorus: a phrase without a line of its own, a join with no room for its rest or with
+    none within reach, a limit over the whole."""
+
+    PHRASE = auto()
+    REST = auto()
+    REACH = auto()
+    LIMIT = auto()
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """Why there is no chorus: the first cause that is met, as a sentence without its full stop.
+
+    ``place`` is the index of the phrase, or of the second of the two that do not join; a limit over the whole
+    has none. ``left`` says how much is to be asked yet: phrases, then joins from the last one back, then
+    limits. A change that makes it smaller has mended this fault, whatever comes next.
+    """
+
+    cause: Cause
+    words: str
+    left: int
+    place: int = 0
+
+
 @dataclass(frozen=True)
 class Solved:
     """A plan's lines, those of each phrase by itself, and, where there is no line, why there is none."""
@@ -22,29 +48,48 @@ class Solved:
     plan: ChorusPlan
     diagram: Diagram
     pieces: tuple[Piece, ...]
-    why_none: str | None = None
+    fault: Fault | None = None
 
 
-def solve(plan: ChorusPlan) -> Solved:
-    """Compile every phrase, join them, and ask the limits over the whole chorus."""
-    known: dict[tuple[str, frozenset[int]], Diagram] = {}
+Known = dict[tuple[str, frozenset[int]], Diagram]
+"""Diagrams of phrases that are compiled already."""
+
+
+def solve(plan: ChorusPlan, known: Known | None = None) -> Solved:
+    """Compile every phrase, join them, and ask the limits over the whole chorus.
+
+    Phrases are looked up in ``known``, and put there, by whoever solves many plans that are much the same.
+    """
+    known = {} if known is None else known
     pieces = tuple(Piece(_compiled(each.rules, known), each.shift, each.join) for each in plan.phrases)
     joined = join(pieces)
-    why = _no_line(plan, pieces, joined)
+    fault = _fault(plan, pieces, joined)
     diagram = joined.diagram
-    for limit in () if why else lightest_first(plan.form.limits):
+    limits = () if fault else lightest_first(plan.form.limits)
+    for asked, limit in enumerate(limits):
         before = diagram.count
         diagram = intersect(diagram, limit, plan.form)
         if not diagram.count:
             choruses = plural(before, "chorus", "choruses")
-            why = f"none of {choruses} meets the limit over the whole plan that {limit.describe()}"
+            words = f"none of {choruses} meets the limit over the whole plan that {limit.describe()}"
+            fault = Fault(Cause.LIMIT, words, len(limits) - asked)
             break
-    return Solved(plan, compact(diagram) if plan.form.limits else diagram, pieces, why)
+    return Solved(plan, compact(diagram) if plan.form.limits else diagram, pieces, fault)
 
 
-def _compiled(rules: Rules, known: dict[tuple[str, frozenset[int]], Diagram]) -> Diagram:
+def known_of(solved: Solved) -> Known:
+    """The diagrams of a plan's phrases, for plans in which most of these are found again."""
+    both = zip(solved.plan.phrases, solved.pieces, strict=True)
+    return {_key(phrase.rules): piece.diagram for phrase, piece in both}
+
+
+def _key(rules: Rules) -> tuple[str, frozenset[int]]:
+    return rules.source, rules.pitches
+
+
+def _compiled(rules: Rules, known: Known) -> Diagram:
     """The diagram of one phrase; phrases that are the same under the same rules share one."""
-    key = (rules.source, rules.pitches)
+    key = _key(rules)
     if key not in known:
         known[key] = compile_rules(rules)
     return known[key]
@@ -53,19 +98,24 @@ def _compiled(rules: Rules, known: dict[tuple[str, frozenset[int]], Diagram]) ->
 # -- why there is no line ------------------------------------------------------------------------------------
 
 
-def _no_line(plan: ChorusPlan, pieces: Sequence[Piece], joined: Joined) -> str | None:
-    for phrase, piece in zip(plan.phrases, pieces, strict=True):
+def _fault(plan: ChorusPlan, pieces: Sequence[Piece], joined: Joined) -> Fault | None:
+    limits, joins = len(plan.form.limits), 2 * len(pieces)
+    for place, (phrase, piece) in enumerate(zip(plan.phrases, pieces, strict=True)):
         if not piece.diagram.count:
-            return f'phrase "{phrase.name}" ({phrase.bars_text}) has no line: its own rules leave none'
+            words = f'phrase "{phrase.name}" ({phrase.bars_text}) has no line: its own rules leave none'
+            return Fault(Cause.PHRASE, words, limits + joins + len(pieces) - place, place)
     if joined.broken is None:
         return None
-    before, after = plan.phrases[joined.broken], plan.phrases[joined.broken + 1]
+    place = joined.broken + 1
+    before, after = plan.phrases[place - 1 : place + 1]
     names = f'from "{before.name}" ({before.bars_text}) to "{after.name}" ({after.bars_text})'
-    return f"no line leads {names}: {_apart(pieces[joined.broken].stops(), joined, after)}"
+    cause, words = _apart(pieces[joined.broken].stops(), joined, after)
+    left = limits + 2 * place + (cause is Cause.REST)
+    return Fault(cause, f"no line leads {names}: {words}", left, place)
 
 
-def _apart(stops: set[tuple[int, int]], joined: Joined, after: Phrase) -> str:
-    """Why nothing leads from these stops to these entries, and what would do."""
+def _apart(stops: set[tuple[int, int]], joined: Joined, after: Phrase) -> tuple[Cause, str]:
+    """Why nothing leads from these stops to these entries."""
     rule = after.join
     assert rule is not None
     rests = sorted({onset - end for end, _ in stops for onset, _ in joined.entries})
@@ -73,20 +123,19 @@ def _apart(stops: set[tuple[int, int]], joined: Joined, after: Phrase) -> str:
     if not able:
         longer = [rest for rest in rests if rest > rule.least_rest]
         if longer:
-            return (
+            return Cause.REST, (
                 f"the rest between them is {_beats(longer[0])} at least, and most_rest is "
-                f"{_beats(rule.most_rest or 0)}; raise it, or enter earlier"
+                f"{_beats(rule.most_rest or 0)}"
             )
-        return (
-            f"there is no room for {_beats(rule.least_rest)} of rest, only for {_beats(rests[-1])}; "
-            f"lower least_rest, or move the entry or the ending"
+        return Cause.REST, (
+            f"there is no room for {_beats(rule.least_rest)} of rest, only for {_beats(rests[-1])}"
         )
     needed = min(
         abs(first - pitch) for end, pitch in stops for onset, first in joined.entries if onset - end in able
     )
-    return (
+    return Cause.REACH, (
         f"where the first stops and the second starts they are {plural(needed, 'semitone')} apart at least, "
-        f"and reach is {rule.reach}; reach = {needed} would do"
+        f"and reach is {rule.reach}"
     )
 
 

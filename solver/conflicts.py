@@ -13,12 +13,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import reduce
 from itertools import islice
+from typing import Protocol
 
 from everyline import corpora
 from everyline.corpora import Corpus
 from everyline.rules.ruleset import Rules
 from everyline.solver.compiler import compile_rules
-from everyline.solver.condition import Condition, Written
+from everyline.solver.condition import Change, Condition, Loosening, Written
 from everyline.solver.conditions import conditions
 from everyline.solver.count_conditions import together
 from everyline.solver.filtered import TooManyLines
@@ -45,6 +46,12 @@ class Remedy:
     count: int | None
     written: Written
     dropped: bool = False
+
+    @property
+    def said(self) -> str:
+        """The words with the part of the rules that is changed; those of a limit name it themselves."""
+        part, dot, _ = self.conditions[0].key.partition(".")
+        return f"{part}: {self.words}" if dot and not self.dropped else self.words
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +91,7 @@ def why(
     ``corpus`` has the figures and endings that come in when those of the rules are dropped.
     """
     corpus = corpora.load() if corpus is None else corpus
-    rules = _looking_less(rules)
+    rules = looking_less(rules)
     asked = conditions(rules, corpus)
     if has_line(rules):
         count = compile_rules(rules).count
@@ -101,7 +108,7 @@ def why(
     return Answer(0, asked, shown, complete, remedies)
 
 
-def _looking_less(rules: Rules) -> Rules:
+def looking_less(rules: Rules) -> Rules:
     """Whole-line rules that look at the lines of the rules as they are, or LOOK_AT, and no more: every
     question here would otherwise look at millions."""
     if not rules.filters:
@@ -119,7 +126,7 @@ def _counted(rules: Rules) -> int | None:
         return None
 
 
-def _can_be(rules: Rules) -> bool:
+def can_be(rules: Rules) -> bool:
     """Whether there is a line, or too many for whole-line rules to say."""
     return _counted(rules) != 0 if rules.filters else has_line(rules)
 
@@ -250,33 +257,71 @@ def _remedies(
     rules: Rules, asked: tuple[Condition, ...], probe: Probe, exclusions: list[int], effort: int
 ) -> tuple[Remedy, ...]:
     """The smallest changes: every one that touches a single condition, else the smallest sets to drop."""
-    found: list[Remedy] = []
-    for condition in asked:
-        if _can_be(condition.drop(rules)):
-            found += _gentle(rules, condition)
-            if count := _counted(condition.without(rules)):
-                words = f"without it: {condition.words}"
-                found.append(Remedy(words, (condition,), count, condition.written, True))
-    return tuple(found) if found else _together(probe, exclusions, effort)
+    trial = _InRules(rules)
+    alone = (single_changes(each, trial) for each in asked if can_be(each.drop(rules)))
+    found = tuple(remedy for remedies in alone for remedy in remedies)
+    return found or _together(probe, exclusions, effort)
 
 
-def _gentle(rules: Rules, condition: Condition) -> Iterator[Remedy]:
-    """Each number of a condition moved by the least amount, and each other value, that bring lines back."""
+class Trial(Protocol):
+    """Where a change is tried, given as rules are changed by it and as it is written."""
+
+    def able(self, change: Change, written: Written) -> bool:
+        """Whether it brings lines back."""
+
+    def count(self, change: Change, written: Written) -> int | None:
+        """How many lines there are then; None where they are not counted."""
+
+
+@dataclass(frozen=True, slots=True)
+class _InRules:
+    """Changes tried in the rules themselves."""
+
+    rules: Rules
+
+    def able(self, change: Change, written: Written) -> bool:
+        return can_be(change(self.rules))
+
+    def count(self, change: Change, written: Written) -> int | None:
+        return _counted(change(self.rules))
+
+
+def single_changes(condition: Condition, trial: Trial) -> Iterator[Remedy]:
+    """Each number of a condition moved by the least amount, each other value, and the condition's loss, as
+    far as they bring lines back."""
     for move in condition.moves:
-        if not _can_be(move.by(rules, move.most)):
-            continue
-        low, high = 0, move.most  # none at ``low`` steps, some at ``high``
-        while high - low > 1:
-            middle = (low + high) // 2
-            if _can_be(move.by(rules, middle)):
-                high = middle
-            else:
-                low = middle
-        yield Remedy(move.words(high), (condition,), _counted(move.by(rules, high)), move.written(high))
+        if (steps := _least(move, trial)) is not None:
+            count = trial.count(_moved(move, steps), move.written(steps))
+            yield Remedy(move.words(steps), (condition,), count, move.written(steps))
     for choice in condition.choices:
-        changed = choice.with_it(rules)
-        if _can_be(changed):
-            yield Remedy(choice.words, (condition,), _counted(changed), choice.written)
+        if trial.able(choice.with_it, choice.written):
+            count = trial.count(choice.with_it, choice.written)
+            yield Remedy(choice.words, (condition,), count, choice.written)
+    if count := trial.count(condition.without, condition.written):
+        yield replace(dropped(condition), count=count)
+
+
+def dropped(condition: Condition) -> Remedy:
+    """The loss of a condition, not counted."""
+    return Remedy(f"without it: {condition.words}", (condition,), None, condition.written, True)
+
+
+def _moved(move: Loosening, steps: int) -> Change:
+    return lambda rules: move.by(rules, steps)
+
+
+def _least(move: Loosening, trial: Trial) -> int | None:
+    """The fewest steps of a number that bring lines back; None where none do."""
+    if not trial.able(_moved(move, move.most), move.written(move.most)):
+        return None
+    low, high = 0, move.most  # none at ``low`` steps, some at ``high``
+    while high - low > 1:
+        middle = (low + high) // 2
+        if trial.able(_moved(move, middle), move.written(middle)):
+            high = middle
+        else:
+            low = middle
+    return high
 
 
 def _together(probe: Probe, exclusions: list[int], effort: int) -> tuple[Remedy, ...]:

@@ -93,10 +93,7 @@ def run(name: str, arguments: argparse.Namespace) -> int:
         if chorus.count:
             chorus = with_taste(chorus, arguments, corpus)
         if not chorus.count:
-            say(f"{chorus.why_none}{_hint(chorus)}.")
-            if wanted == "count":
-                print(0)
-            return NO
+            return _none(chorus, wanted, corpus)
         if wanted == "count":
             print(chorus.count)
         elif wanted == "find":
@@ -237,6 +234,19 @@ def _why(chorus: Chorus, name: str, corpus: Corpus) -> int:
     answer = why(phrases[name].rules, corpus)
     write_text(answer, sys.stdout)
     return 0 if answer.count else NO
+
+
+def _none(chorus: Chorus, wanted: str, corpus: Corpus) -> int:
+    """Say why there is no chorus and, where the plan as a whole is asked for, what would bring some back."""
+    from everyline.cli.why import write_remedies
+
+    say(f"{chorus.why_none}{_hint(chorus)}.")
+    if wanted == "count":
+        print(0)
+    elif wanted == "overview":
+        head = "Changes that bring choruses back together"
+        write_remedies(chorus.remedies(corpus), sys.stdout, head, "chorus", "choruses")
+    return NO
 
 
 def _hint(chorus: Chorus) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import IO, Any
 
 from everyline.cli.main import NO
@@ -13,7 +13,7 @@ from everyline.cli.source import add_rules, bounded, corpus_of, rules_of
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError
 from everyline.solver.condition import Condition
-from everyline.solver.conflicts import MOST_SETS, Answer, why
+from everyline.solver.conflicts import MOST_SETS, Answer, Remedy, why
 
 
 def options(name: str, parser: argparse.ArgumentParser) -> None:
@@ -74,7 +74,7 @@ def write_text(answer: Answer, out: IO[str]) -> None:
         out.write("There is no line, whatever the rules: these changes leave no room for one.\n")
     else:
         _write_exclusions(answer, out)
-        _write_remedies(answer, out)
+        write_remedies(answer.remedies, out)
 
 
 def _write_exclusions(answer: Answer, out: IO[str]) -> None:
@@ -92,18 +92,27 @@ def _write_exclusions(answer: Answer, out: IO[str]) -> None:
         out.write("together.\n")
 
 
-def _write_remedies(answer: Answer, out: IO[str]) -> None:
-    if not answer.remedies:
+def write_remedies(
+    remedies: Sequence[Remedy],
+    out: IO[str],
+    together: str = "No single change is enough. Together",
+    one: str = "line",
+    many: str = "lines",
+) -> None:
+    """Changes that bring back lines, or what else is counted, in words; nothing where there are none.
+
+    ``together`` goes before changes that do so only in sets.
+    """
+    if not remedies:
         return
-    alone = all(len(each.conditions) == 1 for each in answer.remedies)
-    head = "One change that brings lines back" if alone else "No single change is enough. Together"
+    alone = all(len(each.conditions) == 1 for each in remedies)
+    head = f"One change that brings {many} back" if alone else together
     out.write(f"\n{head}:\n\n")
-    digits = max(len(_number(each.count)) for each in answer.remedies)
-    for remedy in answer.remedies:
-        words = "" if remedy.count is None else "line" if remedy.count == 1 else "lines"
-        out.write(
-            f"  {_number(remedy.count):>{digits}} {words:<5}  {remedy.words}{_said(remedy.conditions)}\n"
-        )
+    digits = max(len(_number(each.count)) for each in remedies)
+    for remedy in remedies:
+        words = "" if remedy.count is None else one if remedy.count == 1 else many
+        said = f"{remedy.words}{_said(remedy.conditions)}"
+        out.write(f"  {_number(remedy.count):>{digits}} {words:<{len(many)}}  {said}\n")
 
 
 def _number(count: int | None) -> str:

@@ -8,6 +8,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any
 
+from everyline.corpora import Corpus
 from everyline.corpora import load as load_corpus
 from everyline.corpora.errors import InputError
 from everyline.rules.annotate import AnnotatedLine, AnnotatedNote, annotate
@@ -16,6 +17,8 @@ from everyline.rules.chorus_plan import ChorusPlan, Phrase
 from everyline.rules.line import Event, Events, brief
 from everyline.rules.taste import Taste
 from everyline.solver.chorus import Solved, cuts, solve
+from everyline.solver.chorus_remedies import chorus_remedies
+from everyline.solver.conflicts import Remedy
 from everyline.solver.diagram import Diagram
 from everyline.solver.onward import Ahead
 from everyline.spaces import arguments
@@ -101,8 +104,15 @@ class Chorus(Space):
 
     @property
     def why_none(self) -> str | None:
-        """Where there is no chorus: which phrase or which two phrases are at fault, and what would do."""
-        return self.solved.why_none
+        """Where there is no chorus: which phrase, which two phrases or which limit is at fault."""
+        return self.solved.fault.words if self.solved.fault else None
+
+    def remedies(self, corpus: Corpus | None = None) -> tuple[Remedy, ...]:
+        """Where there is no chorus: changes of the plan that bring choruses back, each with how many.
+
+        ``corpus`` has the figures and endings that come in when those of a phrase are dropped.
+        """
+        return chorus_remedies(self.solved, load_corpus() if corpus is None else corpus)
 
     @property
     def counts(self) -> tuple[int, ...]:

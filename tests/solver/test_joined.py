@@ -155,7 +155,7 @@ def test_plans_are_the_concatenations_of_their_phrases(
     solved = solve(read_plan(tables, CORPUS))
     expected = concatenations(list(solved.pieces))
     assert list(solved.diagram.walk()) == expected
-    assert bool(expected) == (solved.why_none is None)
+    assert bool(expected) == (solved.fault is None)
     event("some choruses" if expected else "none")
 
 

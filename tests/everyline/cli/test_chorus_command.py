@@ -168,9 +168,23 @@ def test_it_sounds(run, plan, tmp_path) -> None:
 def test_no_chorus_is_exit_1(run, plan) -> None:
     plan.write_text(PLAN.replace("reach = 4", "reach = 0\nleast_rest = 9"))
     answer = run("chorus", plan)
-    assert (answer.code, answer.out) == (1, "")
+    assert answer.code == 1
     assert answer.err.startswith('everyline: no line leads from "first" (bars 1-3) to "second" (bars 5-8): ')
     assert run("chorus", plan, "--count")[:2] == (1, "0\n")
+    assert run("chorus", plan, "--order", "smooth")[:2] == (1, "")
+
+
+def test_what_would_bring_choruses_back_is_printed(run, plan) -> None:
+    tight = PLAN.replace("reach = 4", "reach = 0\nleast_rest = 9")
+    plan.write_text(tight)
+    head, first = [line for line in run("chorus", plan).out.splitlines() if line][:2]
+    assert head == "One change that brings choruses back:"
+    count, words = first.split(maxsplit=1)
+    assert words == 'choruses  phrase "second", join: least_rest 9 -> 6'
+    plan.write_text(tight.replace("least_rest = 9", "least_rest = 6"))
+    assert load_plan(plan).count == int(count)
+    plan.write_text(tight + '[[limit]]\nkind = "ambitus"\nsemitones = 1\n')
+    assert run("chorus", plan).out.startswith("\nChanges that bring choruses back together:\n\n")
 
 
 def test_why_explains_one_phrase(run, refused, plan) -> None:
@@ -181,7 +195,7 @@ def test_why_explains_one_phrase(run, refused, plan) -> None:
     assert 'Did you mean "second"?' in refused("chorus", plan, "--why", "secnd")
     plan.write_text(PLAN.replace('bars = "5-8"', 'bars = "5-8"\nrange = { lowest = "C4", highest = "D4" }'))
     nothing = run("chorus", plan)
-    assert (nothing.code, nothing.out) == (1, "")
+    assert nothing.code == 1
     assert nothing.err.endswith('its own rules leave none; --why "second" tells which.\n')
     told = run("chorus", plan, "--why", "second")
     assert told.code == 1

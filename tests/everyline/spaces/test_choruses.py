@@ -170,32 +170,6 @@ def test_no_chorus_says_why() -> None:
     assert alone.why_none == 'phrase "triplets" (bars 4-6) has no line: its own rules leave none'
 
 
-def test_a_reach_that_would_do_is_named_and_does() -> None:
-    plan = """
-    changes = "Dm7 | G7 | Cmaj7 | Dm7 | G7 | Cmaj7"
-    ending.use = ["plain"]
-    [join]
-    reach = REACH
-    [[phrase]]
-    name = "low"
-    bars = "1-3"
-    range = { lowest = "E3", highest = "E4" }
-    [phrase.arpeggio]
-    turns = 2
-    [[phrase]]
-    name = "high"
-    bars = "4-6"
-    range = { lowest = "C5", highest = "C6" }
-    [phrase.arpeggio]
-    turns = 2
-    """
-    why = parse_plan(plan.replace("REACH", "2")).why_none or ""
-    assert 'from "low" (bars 1-3) to "high" (bars 4-6)' in why
-    needed = int(why.rpartition("reach = ")[2].split()[0])
-    assert parse_plan(plan.replace("REACH", str(needed))).count > 0
-    assert parse_plan(plan.replace("REACH", str(needed - 1))).count == 0
-
-
 @pytest.mark.parametrize(
     ("join", "said"),
     [("least_rest = 4", "only for 3 beats"), ("least_rest = 0\nmost_rest = 2", "3 beats at least")],
