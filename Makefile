@@ -39,8 +39,6 @@ $(RUNS): pyproject.toml constraints.txt
 $(TESTS): $(RUNS)
 	@echo 'Installing everything else in $(VENV): a minute or two the first time.'
 	@$(BIN)/python -m pip install -qq --disable-pip-version-check -c constraints.txt -e '.[all,dev]'
-	@# The tests start some hundred commands; where Python may not keep what it has compiled, each would compile anew.
-	@$(BIN)/python -m compileall -q corpora rules solver everyline
 	@touch $@
 
 run: $(RUNS)
