@@ -23,7 +23,6 @@ const BEATS = [
   ["", "the lower figure of the time signature"],
   ["4.", "the dotted quarter"],
 ];
-const IN_THREES = /^\s*(3|6|9|12|15)\s*\/\s*8\s*$/; // meters whose beat may be a dotted quarter
 
 export function musicSays() {
   const key = at("key") ? ` in ${at("key")}` : "";
@@ -49,12 +48,19 @@ export function musicPart(body) {
   keysPart(body, "", ["title"]);
 }
 
+/** Whether eighths go in threes in a meter, so that its beat may be a dotted quarter. Said here too, since the choice
+ * opens at once, before the rules are counted. */
+function inThrees(meter) {
+  const [count, unit] = meter.split("/").map(Number);
+  return unit === 8 && count % 3 === 0;
+}
+
 /** Which note value is felt as the beat; another beat has other parts. */
 function beatChoice(dotted) {
   const key = keyOf("", "beat");
   const set = (beat) => change({ beat, subdivision: null });
   const choice = select(key.label, "beat", BEATS, dotted ? "4." : "", set);
-  if (!at("beat") && !IN_THREES.test(at("meter") ?? "")) choice.setAttribute("inert", "");
+  if (!at("beat") && !inThrees(at("meter") ?? "4/4")) choice.setAttribute("inert", "");
   return explained("beat", key, choice);
 }
 
