@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from everyline.corpora.errors import EverylineError
 from everyline.rules.changes import changed
 from everyline.solver.conflicts import Remedy, why
+from everyline.spaces.choruses import Chorus
 
 if TYPE_CHECKING:
     from everyline.page.operations import Workspace
@@ -17,9 +18,14 @@ Tables = dict[str, Any]
 def conflicts(workspace: Workspace, tables: Tables, seconds: float) -> dict[str, Any]:
     """Smallest sets of rules that exclude each other, and remedies: words, the change, the count it gives."""
     space = workspace.space(tables)
+    if isinstance(space, Chorus):
+        return _of_a_plan(workspace, tables, space)
     with workspace.counting():
         answer = why(space.rules, workspace.corpus)
-    remedies = [made for each in answer.remedies if (made := _remedy(workspace, tables, each))]
+    remedies = []
+    for each in answer.remedies:
+        if count := _count(workspace, changed(tables, each.written)):
+            remedies.append(_remedy(tables, each, each.said, count))
     return {
         "count": str(answer.count),
         "exclusions": [
@@ -35,20 +41,34 @@ def conflicts(workspace: Workspace, tables: Tables, seconds: float) -> dict[str,
     }
 
 
-def _remedy(workspace: Workspace, tables: Tables, remedy: Remedy) -> dict[str, Any] | None:
-    """A remedy as a change of the page's tables, with the count that this very change gives; None where it
-    gives none."""
-    after = changed(tables, remedy.written)
+def _of_a_plan(workspace: Workspace, tables: Tables, chorus: Chorus) -> dict[str, Any]:
+    """The same of a chorus plan. It has no exclusions: what is at fault is told with its count."""
+    with workspace.counting():
+        found = chorus.remedies(workspace.corpus)
+    remedies = [_remedy(tables, each, each.words, each.count) for each in found]
+    return {
+        "count": str(chorus.count),
+        "exclusions": [],
+        "complete": True,
+        "remedies": remedies,
+        "costs": [],
+    }
+
+
+def _count(workspace: Workspace, tables: Tables) -> int:
+    """How many lines some tables leave; none where they cannot be read."""
     try:
-        count = workspace.space(after).count
+        return workspace.space(tables).count
     except EverylineError:
-        return None
+        return 0
+
+
+def _remedy(tables: Tables, remedy: Remedy, words: str, count: int | None) -> dict[str, Any]:
+    """A remedy as a change of the page's tables, with the count that this very change gives."""
+    after = changed(tables, remedy.written)
     touched = {key.partition(".")[0].partition(" ")[0] for key in remedy.written}
-    change = {section: after.get(section) for section in touched}
-    return {"words": _said(remedy), "change": change, "count": str(count)} if count else None
-
-
-def _said(remedy: Remedy) -> str:
-    """A remedy with the part of the rules that it changes; the words of a limit name it themselves."""
-    part, dot, _ = remedy.conditions[0].key.partition(".")
-    return f"{part}: {remedy.words}" if dot and not remedy.dropped else remedy.words
+    return {
+        "words": words,
+        "change": {section: after.get(section) for section in touched},
+        "count": str(count),
+    }

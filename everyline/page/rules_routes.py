@@ -142,7 +142,8 @@ RULES_ROUTES: tuple[Route, ...] = (
         "GET",
         "/api/rules/{rules}/conflicts",
         "conflicts",
-        "Why there is no line: rules that exclude each other, and the least changes that bring lines back.",
+        "Why there is no line: rules that exclude each other, and the least changes that bring lines back; "
+        "of a chorus plan these changes alone.",
         _conflicts,
         BY_RULES,
     ),

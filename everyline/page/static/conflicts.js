@@ -36,7 +36,7 @@ async function fill(body, signal) {
       exclusions.length ? h("ol.exclusions", {}, exclusions.map(exclusion)) : none,
       complete ? "" : h("p.help", {}, "There are more such sets."),
       h("h3", {}, "What would bring lines back"),
-      remedies.length ? h("ul.remedies", {}, remedies.map(remedy)) : stuck,
+      remedies.length ? remedyList(remedies, change, lines) : stuck,
     );
   } catch (error) {
     if (error.name !== "AbortError") body.replaceChildren(h("p.trouble", { role: "alert" }, error.message));
@@ -50,12 +50,20 @@ function exclusion(set) {
   return h("li", {}, words, h("ul", {}, rules));
 }
 
-function remedy(each) {
-  const words = [h("span", {}, each.words.replaceAll("->", "→")), h("span.leaves", {}, brief(each.count))];
-  const label = { "aria-label": `${each.words}: ${lines(each.count)}` };
-  return h(
-    "li",
+/** Changes that bring back lines, or what else is counted, as buttons that make them.
+ * @param {{words: string, count: string, change: Record<string, any>}[]} remedies
+ * @param {(change: Record<string, any>) => void} use
+ * @param {(count: string) => string} counted a count in words
+ */
+export const remedyList = (remedies, use, counted) =>
+  h(
+    "ul.remedies",
     {},
-    button(words, () => change(each.change), label, "button.chip.wide"),
+    remedies.map((each) => h("li", {}, remedy(each, use, counted))),
   );
+
+function remedy(each, use, counted) {
+  const words = [h("span", {}, each.words.replaceAll("->", "→")), h("span.leaves", {}, brief(each.count))];
+  const label = { "aria-label": `${each.words}: ${counted(each.count)}` };
+  return button(words, () => use(each.change), label, "button.chip.wide");
 }

@@ -3,8 +3,9 @@
 import { post } from "./api.js";
 import { ChorusPart } from "./plan-chorus.js";
 import { planControl } from "./plan-controls.js";
+import { RemediesPart } from "./plan-remedies.js";
 import { select } from "./controls.js";
-import { button, digits, field, h, keep, lines, redrawing, say } from "./dom.js";
+import { button, field, h, keep, lines, redrawing, say } from "./dom.js";
 import { Past } from "./past.js";
 import {
   SHARED,
@@ -20,7 +21,7 @@ import {
   without,
 } from "./plan-tables.js";
 import { state, writeAddress } from "./state.js";
-import { signedIn } from "./words.js";
+import { choruses, signedIn } from "./words.js";
 
 const LARGEST = 100_000;
 const PHRASE_KEYS = [
@@ -68,6 +69,7 @@ class PlanPage {
     this.editor = h("div.phrase-editor");
     this.head = h("div.plan-head");
     this.chorus = new ChorusPart();
+    this.remedies = new RemediesPart((plan) => this.change(plan));
     this.body = h(
       "section.plan",
       { "aria-label": "Whole tune" },
@@ -75,6 +77,7 @@ class PlanPage {
       this.head,
       this.trouble,
       this.count,
+      this.remedies.body,
       this.form,
       this.editor,
       this.chorus.body,
@@ -87,6 +90,7 @@ class PlanPage {
   leave() {
     this.round.abort();
     this.chorus.leave();
+    this.remedies.leave();
     shown.page = null;
   }
 
@@ -118,11 +122,12 @@ class PlanPage {
     this.round.abort();
     const mine = (this.round = new AbortController());
     this.body.dataset.busy = "yes";
+    let counted = null;
     try {
-      const found = await post("/api/plan", { tables: this.plan }, mine.signal);
+      counted = await post("/api/plan", { tables: this.plan }, mine.signal);
       if (mine !== this.round) return;
-      this.found = found;
-      this.say(found.trouble);
+      this.found = counted;
+      this.say(counted.trouble);
     } catch (error) {
       if (error.name === "AbortError" || mine !== this.round) return;
       this.say(error.message);
@@ -130,6 +135,7 @@ class PlanPage {
     this.body.dataset.busy = "no";
     if (this.found) this.draw();
     this.chorus.take(this.plan, this.trouble.hidden ? this.found : null);
+    this.remedies.take(this.plan, counted);
   }
 
   say(trouble) {
@@ -388,6 +394,5 @@ const ownWords = (phrase) => saidOf(phrase) || "those for all phrases";
 function standing(count, phrases) {
   if (count === null) return "Choose a bar for a first phrase.";
   if (count === "0") return "No chorus.";
-  const choruses = count === "1" ? "1 chorus" : `${digits(count)} choruses`;
-  return `${choruses} of ${phrases} phrase${phrases === 1 ? "" : "s"}.`;
+  return `${choruses(count)} of ${phrases} phrase${phrases === 1 ? "" : "s"}.`;
 }

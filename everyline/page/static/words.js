@@ -64,3 +64,6 @@ const raised = (number) => [...String(number)].map((digit) => "⁰¹²³⁴⁵�
 
 /** "1 line", "17 lines". @param {string | number | bigint} count */
 export const lines = (count) => `${digits(count)} line${String(count) === "1" ? "" : "s"}`;
+
+/** @param {string | number | bigint} count */
+export const choruses = (count) => `${digits(count)} chorus${String(count) === "1" ? "" : "es"}`;

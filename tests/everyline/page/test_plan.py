@@ -108,6 +108,20 @@ def test_statistics_of_choruses_are_those_of_all_of_them() -> None:
         assert all(each["change"] is None for each in found[kind])
 
 
+def test_every_remedy_of_a_plan_brings_back_what_it_says() -> None:
+    high = {"name": "high", "bars": "5-8", "range": {"lowest": "C5", "highest": "A5"}}
+    phrases = [{"name": "low", "bars": "1-3", "range": {"lowest": "A3", "highest": "A4"}}, high]
+    limit = {"kind": "ambitus", "semitones": 2}
+    for plan in ({**BLUES, "join": {"reach": 1}}, {**BLUES, "limit": [limit]}):
+        tables = {**plan, "phrase": phrases}
+        found = Workspace().do("conflicts", {"tables": tables, "seconds": 60.0})
+        assert found["count"] == "0" and found["remedies"]
+        for remedy in found["remedies"]:
+            after = {**tables, **remedy["change"]}
+            mended = {key: value for key, value in after.items() if value is not None}
+            assert str(chorus(mended).count) == remedy["count"], remedy["words"]
+
+
 @pytest.mark.browser
 def test_a_blues_is_planned_and_heard(page: Page, served: Served) -> None:
     visit(page, at(served))
@@ -184,6 +198,16 @@ def test_what_is_wrong_is_said_and_the_form_stays(page: Page, served: Served) ->
     visit(page, at(served, far))
     expect(page.locator(".plan .trouble")).to_have_text(f"{chorus(far).why_none}.")
     expect(page.locator(".form-bar")).to_have_count(12)
+    remedy = page.locator(".remedies button").last
+    promised = remedy.locator(".leaves").inner_text()
+    remedy.click()
+    expect(page.locator(".plan .standing")).to_have_text(f"{promised} choruses of 1 phrase.")
+    expect(page.locator(".remedies")).to_have_count(0)
+    assert planned(page)["phrase"] != far["phrase"]
+    page.get_by_role("button", name="Undo").click()
+    page.locator(".remedies button").first.wait_for()
+    assert planned(page) == far
     page.get_by_label("The chord changes of the whole form").fill("F7 | Hm7")
     page.get_by_label("The chord changes of the whole form").press("Tab")
     expect(page.locator(".plan .trouble")).to_contain_text("Hm7")
+    expect(page.locator(".remedies")).to_have_count(0)
