@@ -94,4 +94,6 @@ def _plain(value: Any) -> Any:
     return value
 
 
-_DECIDES_NOTHING = frozenset({"progression", "degree_name", "names", "name", "text", "any_octave"})
+_DECIDES_NOTHING = frozenset(
+    {"progression", "degree_name", "names", "name", "text", "any_octave", "with_octave"}
+)

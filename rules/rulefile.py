@@ -195,6 +195,7 @@ class _Reader:
             None if table["start"] is None else _start_pitches(table["start"], pitches, where),
             None if degrees is None else _degrees("degrees", degrees, where),
             frozenset(parse_note_name(name) for name in table["start"] or () if not is_pitch(name)),
+            frozenset(parse_pitch(name) for name in table["start"] or () if is_pitch(name)),
         )
 
     def _entry_slot(self, beat: str, table: dict[str, Any], progression: Progression, where: Where) -> int:

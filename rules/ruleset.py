@@ -38,13 +38,15 @@ class Entry:
     """Where a line may start: slots (negative for a pickup), first pitches, degrees of the first chord.
 
     ``any_octave`` are the pitch classes of first notes named without an octave: in the range of the rules
-    they are among the ``pitches``, in a wider one there are more of them.
+    they are among the ``pitches``, in a wider one there are more of them. ``with_octave`` are the pitches
+    named with one.
     """
 
     slots: tuple[int, ...] = (0,)
     pitches: frozenset[int] | None = None
     degrees: frozenset[int] | None = None
     any_octave: frozenset[int] = frozenset()
+    with_octave: frozenset[int] = frozenset()
 
     def allows(self, pitch: int, root_class: int) -> bool:
         """Whether a line may begin with this pitch over a first chord on this root."""

@@ -138,6 +138,5 @@ def _on_the_neck(rules: Rules) -> Iterator[OtherValue]:
 
 def _has_first_notes(rules: Rules, pitches: frozenset[int]) -> bool:
     """Whether every first note that a rule file names is among these pitches: else it cannot be read."""
-    entry = rules.entry
-    named = {pitch for pitch in entry.pitches or () if pitch % 12 not in entry.any_octave}
-    return named <= pitches and entry.any_octave <= {pitch % 12 for pitch in pitches}
+    classes = {pitch % 12 for pitch in pitches}
+    return rules.entry.with_octave <= pitches and rules.entry.any_octave <= classes

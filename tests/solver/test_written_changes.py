@@ -86,7 +86,7 @@ FEW_FRETS = {
     "changes": "Em7b5 | A7 | Dm7",
     "meter": "2/4",
     "range": {"instrument": "guitar", "position": 6, "strings": [4, 5]},
-    "entry": {"start": ["C4", "Bb"]},  # C4 is the highest note of the position
+    "entry": {"start": ["C4", "C", "Bb"]},  # C4 is the highest note of the position
     "ending": {"use": ["short", "turned"]},
     "endings": [
         {"name": "short", "notes": "1 | -", "rhythm": "8 | 4"},
