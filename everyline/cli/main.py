@@ -13,6 +13,7 @@ import os
 import signal as signals
 import sys
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from threading import current_thread, main_thread
 from types import FrameType
 from typing import Any, NoReturn, Self
@@ -194,6 +195,12 @@ def _interrupted() -> int:
     return INTERRUPTED
 
 
+def _give_up_output() -> None:
+    """Keep the interpreter from writing, at its end, what is left of an output that takes no more."""
+    with suppress(OSError, ValueError):  # an output of somebody else's making is no file
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
 def _failed(error: Exception) -> int:
     """Say in one sentence what went wrong; answers the exit code."""
     match error:
@@ -201,13 +208,14 @@ def _failed(error: Exception) -> int:
             complain(str(error))
             return STOPPED if isinstance(error, Stopped) else WRONG
         case BrokenPipeError():
-            # Whoever read our output went away; keep the interpreter from writing the rest at exit.
-            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            _give_up_output()  # whoever read it went away
             complain("the output was closed before everything was written; ask for fewer lines with --most.")
         case MemoryError():
             complain("stopped: the memory allowed was not enough; raise --memory-limit or narrow the rules.")
             return STOPPED
         case OSError() if error.errno in NO_ROOM:
+            if error.filename is None:
+                _give_up_output()
             complain(
                 f"stopped: {error.filename or 'the output'}: {error.strerror}; make room, and ask again."
             )

@@ -178,7 +178,7 @@ def stated(arguments: argparse.Namespace) -> tuple[dict[str, Any], str, Path | N
     read_changes(data)
     for rule in arguments.own_rule or ():
         file, colon, kind = rule.rpartition(":")
-        _add_own_rule(data, f"{Path(file).resolve()}:{kind}" if colon else rule)
+        _add_own_rule(data, f"{Path(file).absolute()}:{kind}" if colon else rule)
     return data, name, path
 
 

@@ -123,7 +123,7 @@ class SystemMarks:
         # Every glyph that verovio defines has one path.
         glyphs = {
             glyph.get("id", "").partition("-")[0]: glyph.find("path").get("d", "")  # type: ignore[union-attr]
-            for glyph in page.find("defs") or ()
+            for glyph in page.iterfind("defs/*")
         }
         scale = next(each for each in page.iter("svg") if each.get("class") == "definition-scale")
         width, height = (float(value) for value in scale.get("viewBox", "").split()[2:])
