@@ -93,7 +93,13 @@ def test_every_key_is_read() -> None:
     assert rules.position == Position(5, (1, 2, 3, 4), 5)
     assert rules.instrument is not None and rules.instrument.name == "guitar"
     f_notes = {pitch for pitch in rules.pitches if pitch % 12 == 5}
-    assert rules.entry == Entry((-3, -1, 0, 3), frozenset({62} | f_notes), frozenset({0, 3}), frozenset({5}))
+    assert rules.entry == Entry(
+        slots=(-3, -1, 0, 3),
+        pitches=frozenset({62} | f_notes),
+        degrees=frozenset({0, 3}),
+        any_octave=frozenset({5}),
+        with_octave=frozenset({62}),
+    )
     assert rules.arpeggio == Arpeggio("up", 2, 1)
     assert rules.passing == Passing(("scale", "chromatic"), "any", ((1, 1), (0, 2)))
     steps = {figure.text for figure in rules.approach.figures}
