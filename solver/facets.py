@@ -13,7 +13,7 @@ from collections.abc import Iterable
 from everyline.rules.ruleset import Rules
 from everyline.solver.compiler import compile_rules
 from everyline.solver.diagram import Diagram
-from everyline.solver.figure_marks import trace
+from everyline.solver.figure_marks import ReadingGraph, trace
 from everyline.solver.properties.base import Analyses, Facet, Value
 from everyline.solver.properties.table import PROPERTIES
 from everyline.solver.readingsums import count_each
@@ -41,7 +41,7 @@ def facets(
     """
     diagram = compile_rules(rules) if diagram is None else diagram
     wanted = frozenset(KINDS if only is None else only)
-    analyses = _analyses(rules, diagram) if wanted & ANALYSIS_KINDS else None
+    analyses = analyses_of(trace(rules, diagram), diagram.count) if wanted & ANALYSIS_KINDS else None
     found: list[Facet] = []
     for kind in KINDS:
         row = PROPERTIES[kind]
@@ -54,6 +54,6 @@ def facets(
     return tuple(found)
 
 
-def _analyses(rules: Rules, diagram: Diagram) -> Analyses:
-    graph = trace(rules, diagram)
-    return Analyses(graph, dict(zip(graph.marks, count_each(graph, diagram.count), strict=True)))
+def analyses_of(graph: ReadingGraph, most: int) -> Analyses:
+    """The analyses of ``most`` lines, whose readings the graph has."""
+    return Analyses(graph, dict(zip(graph.marks, count_each(graph, most), strict=True)))

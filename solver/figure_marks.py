@@ -10,7 +10,7 @@ are.
 from __future__ import annotations
 
 import heapq
-from collections.abc import Hashable, Iterator
+from collections.abc import Hashable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
@@ -62,6 +62,41 @@ class ReadingGraph:
     def bits(self, kind: str) -> int:
         """All marks of a kind, as bits."""
         return sum(1 << bit for bit, mark in enumerate(self.marks) if mark.kind == kind)
+
+
+def merged(
+    marks: tuple[Mark, ...], raw: Sequence[Sequence[Edge]], ended: Sequence[bool], order: Iterable[int]
+) -> ReadingGraph:
+    """The graph of readings as they were followed: those that never come to an end dropped, those with the
+    same tails one.
+
+    ``order`` has every index once, children before their parents and 0, where all begin, last.
+    """
+    edges: list[tuple[Edge, ...]] = []
+    accepts: list[bool] = []
+    unique: dict[tuple[bool, tuple[Edge, ...]], int] = {}
+    numbers = [-1] * len(raw)
+    begun = [
+        sum(1 << bit for bit, mark in enumerate(marks) if mark.kind == kind) for kind in (FIGURE, PASSING)
+    ]
+    for index in order:
+        # Ways to the same tails are one edge, save that those on which a figure, or a filled move,
+        # begins stay apart from those without.
+        joined: dict[tuple[int, int, tuple[bool, ...]], int] = {}
+        for label, carried, child in raw[index]:
+            if numbers[child] >= 0:
+                way = (label, numbers[child], tuple([bool(carried & each) for each in begun]))
+                joined[way] = joined.get(way, 0) | carried
+        if not joined and not ended[index] and index:
+            continue
+        tails = tuple(sorted((label, carried, child) for (label, child, _), carried in joined.items()))
+        found = unique.get((ended[index], tails))
+        if found is None:
+            found = unique[ended[index], tails] = len(edges)
+            edges.append(tails)
+            accepts.append(ended[index])
+        numbers[index] = found
+    return ReadingGraph(marks, tuple(edges), tuple(accepts), numbers[0])
 
 
 def trace(rules: Rules, diagram: Diagram) -> ReadingGraph:
@@ -122,37 +157,11 @@ class _Tracer:
             for (node, place, reading), index in layers[tick].items():
                 order.append(index)
                 follow(index, node, self._after(place, reading))
-        return self._merge(raw, keys, [*reversed(order), 0])
-
-    def _merge(self, raw: list[list[Edge]], keys: list[Place], order: list[int]) -> ReadingGraph:
-        """Drop readings that never come to an end; make those with the same tails one."""
-        edges: list[tuple[Edge, ...]] = []
-        accepts: list[bool] = []
-        unique: dict[tuple[bool, tuple[Edge, ...]], int] = {}
-        merged = [-1] * len(raw)
-        begun = [
-            sum(1 << bit for mark, bit in self.bit.items() if mark.kind == kind) for kind in (FIGURE, PASSING)
+        ended = [
+            reading >= 0 and self.readings.fronts[reading].done and self.diagram.accepts[node]
+            for node, _, reading in keys
         ]
-        for index in order:
-            node, _, reading = keys[index]
-            accept = reading >= 0 and self.readings.fronts[reading].done and self.diagram.accepts[node]
-            # Ways to the same tails are one edge, save that those on which a figure, or a filled move,
-            # begins stay apart from those without.
-            joined: dict[tuple[int, int, tuple[bool, ...]], int] = {}
-            for label, marks, child in raw[index]:
-                if merged[child] >= 0:
-                    way = (label, merged[child], tuple([bool(marks & each) for each in begun]))
-                    joined[way] = joined.get(way, 0) | marks
-            if not joined and not accept and index:
-                continue
-            tails = tuple(sorted((label, marks, child) for (label, child, _), marks in joined.items()))
-            found = unique.get((accept, tails))
-            if found is None:
-                found = unique[accept, tails] = len(edges)
-                edges.append(tails)
-                accepts.append(accept)
-            merged[index] = found
-        return ReadingGraph(tuple(self.bit), tuple(edges), tuple(accepts), merged[0])
+        return merged(tuple(self.bit), raw, ended, [*reversed(order), 0])
 
     # -- single readings -------------------------------------------------------------------------------------
 

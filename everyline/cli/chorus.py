@@ -66,6 +66,11 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
         metavar="PHRASE",
         help="for one phrase, by name: what excludes every line of it, or what each of its rules costs",
     )
+    which.add_argument(
+        "--facets",
+        metavar="PHRASE",
+        help="for one phrase, by name: how many choruses have each figure, target, ending and so on in it",
+    )
     out = parser.add_argument_group("where to")
     out.add_argument("--format", choices=FORMATS, help="how choruses are written (text)")
     out.add_argument(
@@ -98,6 +103,8 @@ def run(name: str, arguments: argparse.Namespace) -> int:
             print(chorus.count)
         elif wanted == "find":
             return _find(chorus, arguments.find)
+        elif wanted == "facets":
+            _facets(chorus, arguments.facets)
         elif wanted == "overview":
             print(_overview(chorus))
         else:
@@ -117,6 +124,7 @@ def _wanted(arguments: argparse.Namespace) -> str:
         "sample": arguments.sample is not None,
         "find": arguments.find is not None,
         "why": arguments.why is not None,
+        "facets": arguments.facets is not None,
     }
     found = [name for name, is_asked in asked.items() if is_asked]
     if len(found) > 1:
@@ -225,15 +233,28 @@ def _why(chorus: Chorus, name: str, corpus: Corpus) -> int:
     from everyline.cli.why import write_text
     from everyline.solver.conflicts import why
 
-    phrases = {each.name: each for each in chorus.plan.phrases}
-    if name not in phrases:
-        raise InputError(
-            f'--why "{name}": there is no such phrase; there are {listed(phrases)}.'
-            f"{did_you_mean(name, phrases)}"
-        )
-    answer = why(phrases[name].rules, corpus)
+    answer = why(chorus.plan.phrases[_place(chorus, "why", name)].rules, corpus)
     write_text(answer, sys.stdout)
     return 0 if answer.count else NO
+
+
+def _facets(chorus: Chorus, name: str) -> None:
+    """Print what one phrase is made of over all choruses, as everyline facets does of lines."""
+    from everyline.cli.facets import write_table
+
+    found = chorus.facets(_place(chorus, "facets", name) + 1)
+    write_table(found, chorus.count, sys.stdout, "chorus", "choruses")
+
+
+def _place(chorus: Chorus, option: str, name: str) -> int:
+    """The place of a phrase, from 0. Raises InputError where there is none of that name."""
+    names = [each.name for each in chorus.plan.phrases]
+    if name not in names:
+        raise InputError(
+            f'--{option} "{name}": there is no such phrase; there are {listed(names)}.'
+            f"{did_you_mean(name, names)}"
+        )
+    return names.index(name)
 
 
 def _none(chorus: Chorus, wanted: str, corpus: Corpus) -> int:

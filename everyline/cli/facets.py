@@ -70,9 +70,12 @@ def write_rows(found: tuple[Facet, ...], out: IO[str]) -> None:
             out.write(json.dumps(row, ensure_ascii=False) + "\n")
 
 
-def write_table(found: tuple[Facet, ...], count: int, out: IO[str]) -> None:
-    """A table for each facet: value, count, share of all lines, and a bar as long as the share."""
-    out.write(f"{plural(count, 'line')}\n")
+def write_table(
+    found: tuple[Facet, ...], count: int, out: IO[str], one: str = "line", many: str | None = None
+) -> None:
+    """A table for each facet: value, count, share of all lines or what else is counted, and a bar as long as
+    the share."""
+    out.write(f"{plural(count, one, many)}\n")
     for facet in found:
         out.write(f"\n{facet.kind}: {facet.title}\n")
         if facet.note:

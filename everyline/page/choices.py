@@ -34,22 +34,30 @@ def choices(
 
 
 def facets(
-    workspace: Workspace, tables: dict[str, Any], only: list[str] | None = None
+    workspace: Workspace, tables: dict[str, Any], only: list[str] | None = None, phrase: int | None = None
 ) -> list[dict[str, Any]]:
     """How many lines have each property, for every kind of property or those named, and the change of rules
-    that leaves these, where one does. Of the choruses of a plan, only what is read off the notes: what each
-    phrase is made of is counted under its own rules."""
+    that leaves these, where one does.
+
+    Of the choruses of a plan, what is read off the notes, or with ``phrase`` (1 is the first) what that
+    phrase is made of.
+    """
     from everyline.solver.facets import ANALYSIS_KINDS, KINDS
     from everyline.solver.facets import facets as count_facets
+    from everyline.spaces.choruses import Chorus
 
     space = workspace.space(tables)
     if not space.count:
         return []
-    planned = "phrase" in tables
-    if planned:
-        only = [kind for kind in KINDS if kind not in ANALYSIS_KINDS and (only is None or kind in only)]
+    planned = isinstance(space, Chorus)
     with workspace.counting():
-        found = count_facets(space.rules, space.diagram, only)
+        if isinstance(space, Chorus) and phrase is not None:
+            found = space.facets(phrase, only)
+        else:
+            kinds = [kind for kind in KINDS if only is None or kind in only]
+            if planned:
+                kinds = [kind for kind in kinds if kind not in ANALYSIS_KINDS]
+            found = count_facets(space.rules, space.diagram, kinds)
     return [
         {
             "kind": facet.kind,

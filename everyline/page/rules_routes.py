@@ -9,10 +9,13 @@ from starlette.responses import Response
 from everyline.corpora.errors import InputError
 from everyline.page.calls import Call, Route, as_json, attachment
 from everyline.page.params import BY_RULES, NUMBER, RULES_ID
-from everyline.page.schemas import FREE, many, table, text
+from everyline.page.schemas import FREE, many, table, text, whole
 
 LONGEST_RULES = 100_000
 """Characters of a rule file."""
+
+MOST_PHRASES = 9999
+"""A bar of a form has four digits at most."""
 
 COUNT_REPLY = table({"id": RULES_ID, "count": NUMBER}, {})
 COUNT_REPLY["additionalProperties"] = True
@@ -65,8 +68,8 @@ async def _choices(call: Call) -> Response:
 
 
 async def _facets(call: Call) -> Response:
-    only = call.query.get("only") or None
-    return as_json({"facets": await call.run("facets", tables=call.tables, only=only)})
+    only, phrase = call.query.get("only") or None, call.query.get("phrase")
+    return as_json({"facets": await call.run("facets", tables=call.tables, only=only, phrase=phrase)})
 
 
 async def _conflicts(call: Call) -> Response:
@@ -133,10 +136,11 @@ RULES_ROUTES: tuple[Route, ...] = (
         "GET",
         "/api/rules/{rules}/facets",
         "facets",
-        "How many lines have each start note, figure, target, ending and so on.",
+        "How many lines have each start note, figure, target, ending and so on; of a phrase of a plan, how "
+        "many choruses.",
         _facets,
         BY_RULES,
-        {"only": {"type": "array", "items": text(40), "maxItems": 16}},
+        {"only": {"type": "array", "items": text(40), "maxItems": 16}, "phrase": whole(1, MOST_PHRASES)},
     ),
     Route(
         "GET",

@@ -20,7 +20,9 @@ from everyline.solver.chorus import Solved, cuts, solve
 from everyline.solver.chorus_remedies import chorus_remedies
 from everyline.solver.conflicts import Remedy
 from everyline.solver.diagram import Diagram
+from everyline.solver.facets import Facet
 from everyline.solver.onward import Ahead
+from everyline.solver.phrase_facets import phrase_facets
 from everyline.spaces import arguments
 from everyline.spaces.shown import Line
 from everyline.spaces.space import Space
@@ -113,6 +115,17 @@ class Chorus(Space):
         ``corpus`` has the figures and endings that come in when those of a phrase are dropped.
         """
         return chorus_remedies(self.solved, load_corpus() if corpus is None else corpus)
+
+    def facets(self, phrase: int, only: Iterable[str] | None = None) -> tuple[Facet, ...]:
+        """What a phrase (1 is the first) is made of: how many choruses have each figure, target, handoff,
+        ending and kind of passing notes in it, or what of these is named in ``only``.
+
+        Raises InputError where the plan has no such phrase.
+        """
+        phrases = self.plan.phrases
+        if not 1 <= phrase <= len(phrases):
+            raise InputError(f"phrase {phrase}: the phrases are numbered from 1 to {len(phrases)}.")
+        return phrase_facets(self.solved, phrase - 1, only)
 
     @property
     def counts(self) -> tuple[int, ...]:

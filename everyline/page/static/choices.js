@@ -77,15 +77,16 @@ async function work() {
 }
 
 const facetsKnown = new Map();
-/** The facets of kinds, of the present rules or those given, whose name may be known; asked once. */
-export async function facets(only, tables = state.tables, name = null) {
-  const key = JSON.stringify([only, tables]);
+/** The facets of kinds, of the present rules or those given, whose name may be known, or of one phrase of a plan
+ *  (1 is the first); asked once. */
+export async function facets(only, tables = state.tables, name = null, phrase = null) {
+  const key = JSON.stringify([only, tables, phrase]);
   if (!facetsKnown.has(key)) {
     const same = tables === state.tables && state.summary;
     const signal = untilChanged();
     const id = name ?? (same ? state.summary.id : (await post("/api/rules", { tables }, signal)).id);
     const asked = withRules(tables, id, (known) =>
-      get(address(`/api/rules/${known}/facets`, { only }), signal),
+      get(address(`/api/rules/${known}/facets`, { only, phrase }), signal),
     );
     facetsKnown.set(key, asked);
     asked.catch(() => facetsKnown.delete(key));

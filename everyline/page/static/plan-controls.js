@@ -4,6 +4,28 @@ import { control, select } from "./controls.js";
 import { button, h } from "./dom.js";
 import { state } from "./state.js";
 
+/** Rules that a phrase may have for itself, in the order in which they are shown. */
+export const PHRASE_KEYS = [
+  "approach.figures",
+  "approach.count",
+  "arpeggio.direction",
+  "handoff.rule",
+  "ending.use",
+  "range.lowest",
+  "range.highest",
+  "entry.beats",
+];
+/** Rules for all phrases. */
+export const SHARED_KEYS = [
+  "range.instrument",
+  "range.position",
+  "approach.figures",
+  "approach.count",
+  "arpeggio.direction",
+  "handoff.rule",
+  "ending.use",
+];
+
 /** The control of a key of a plan, or of one of its phrases; `who` tells the two apart. */
 export function planControl(who, path, tables, set) {
   const [section, name] = path.split(".");

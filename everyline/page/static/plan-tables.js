@@ -3,7 +3,7 @@
 /** @typedef {import("./store.js").Tables} Tables */
 
 /** Tables of a rule file that stand for every phrase. */
-export const SHARED = ["range", "entry", "arpeggio", "passing", "rhythm", "approach", "handoff", "ending"];
+const SHARED = ["range", "entry", "arpeggio", "passing", "rhythm", "approach", "handoff", "ending"];
 const TOP = ["title", "changes", "key", "meter", "beat", "subdivision", "scales", "figures", "endings", "roughness"];
 const USUAL_LENGTH = 4;
 
@@ -46,6 +46,14 @@ export function barsOf(phrase) {
   ];
   return [Number(first), Number(last ?? first)];
 }
+
+/** What rules say, in a few words; nothing where they say nothing.
+ * @param {Tables} tables
+ */
+export const saidOf = (tables) =>
+  SHARED.filter((section) => tables[section])
+    .flatMap((section) => Object.values(tables[section]).flat())
+    .join(", ");
 
 const written = (first, last) => (first === last ? String(first) : `${first}-${last}`);
 

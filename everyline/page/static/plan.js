@@ -2,18 +2,18 @@
 
 import { post } from "./api.js";
 import { ChorusPart } from "./plan-chorus.js";
-import { planControl } from "./plan-controls.js";
+import { PHRASE_KEYS, SHARED_KEYS, planControl } from "./plan-controls.js";
 import { RemediesPart } from "./plan-remedies.js";
 import { select } from "./controls.js";
 import { button, field, h, keep, lines, redrawing, say } from "./dom.js";
 import { Past } from "./past.js";
 import {
-  SHARED,
   barsOf,
   phraseAt,
   planFrom,
   planOver,
   roomOf,
+  saidOf,
   withBars,
   withPhrase,
   withPhraseKey,
@@ -21,29 +21,10 @@ import {
   without,
 } from "./plan-tables.js";
 import { state, writeAddress } from "./state.js";
+import { statisticsPanel } from "./statistics.js";
 import { choruses, signedIn } from "./words.js";
 
 const LARGEST = 100_000;
-const PHRASE_KEYS = [
-  "approach.figures",
-  "approach.count",
-  "arpeggio.direction",
-  "handoff.rule",
-  "ending.use",
-  "range.lowest",
-  "range.highest",
-  "entry.beats",
-];
-const SHARED_KEYS = [
-  "range.instrument",
-  "range.position",
-  "approach.figures",
-  "approach.count",
-  "arpeggio.direction",
-  "handoff.rule",
-  "ending.use",
-];
-
 const past = new Past();
 const shown = { page: null };
 
@@ -122,11 +103,12 @@ class PlanPage {
     this.round.abort();
     const mine = (this.round = new AbortController());
     this.body.dataset.busy = "yes";
+    const asked = this.plan;
     let counted = null;
     try {
-      counted = await post("/api/plan", { tables: this.plan }, mine.signal);
+      counted = await post("/api/plan", { tables: asked }, mine.signal);
       if (mine !== this.round) return;
-      this.found = counted;
+      this.found = { ...counted, plan: asked };
       this.say(counted.trouble);
     } catch (error) {
       if (error.name === "AbortError" || mine !== this.round) return;
@@ -244,7 +226,7 @@ class PlanPage {
         "summary",
         {},
         h("span.part-title", {}, "Rules for all phrases"),
-        h("span.part-says", {}, sharedWords(this.plan)),
+        h("span.part-says", {}, saidOf(this.plan) || "as usual"),
       ),
       h(
         "div.part-body",
@@ -312,8 +294,17 @@ class PlanPage {
       h("h3", {}, `Phrase ${phrase.name || this.chosen + 1}`, h("span.help", {}, words)),
       this.phraseFields(phrase),
       this.ownRules(phrase),
+      this.statistics(),
       h("div.row", {}, button("Take this phrase out", out, { "data-key": "phrase out" }, "button.quiet")),
     ];
+  }
+
+  /** What the phrase is made of in all choruses, where there are any. */
+  statistics() {
+    const { id, count, plan, phrases } = this.found;
+    if (count === "0" || !phrases[this.chosen]) return null;
+    const of = { tables: plan, id, count, phrase: this.chosen + 1 };
+    return statisticsPanel("Statistics of this phrase in all choruses", of);
   }
 
   phraseFields(phrase) {
@@ -344,7 +335,7 @@ class PlanPage {
         "summary",
         {},
         h("span.part-title", {}, "Rules of this phrase"),
-        h("span.part-says", {}, ownWords(phrase)),
+        h("span.part-says", {}, saidOf(phrase) || "those for all phrases"),
       ),
       h(
         "div.part-body",
@@ -382,13 +373,6 @@ class PlanPage {
     );
   }
 }
-
-const saidOf = (tables) =>
-  SHARED.filter((section) => tables[section])
-    .flatMap((section) => Object.values(tables[section]).flat())
-    .join(", ");
-const sharedWords = (plan) => saidOf(plan) || "as usual";
-const ownWords = (phrase) => saidOf(phrase) || "those for all phrases";
 
 /** How many choruses there are, in words. */
 function standing(count, phrases) {

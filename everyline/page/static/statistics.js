@@ -6,9 +6,9 @@ import { change, state } from "./state.js";
 import { spoken } from "./words.js";
 
 /** A closed part that counts when it is opened: of the lines under the rules, or of others, told by their tables,
- *  name and count.
+ *  name and count; of choruses, also what one phrase (1 is the first) is made of.
  * @param {string} title
- * @param {{tables: import("./store.js").Tables, id: string, count: string} | null} of
+ * @param {{tables: import("./store.js").Tables, id: string, count: string, phrase?: number} | null} of
  */
 export function statisticsPanel(title = "Statistics of these lines", of = null) {
   const body = h("div.facets");
@@ -17,7 +17,7 @@ export function statisticsPanel(title = "Statistics of these lines", of = null) 
     if (!made.open || body.childElementCount) return;
     body.replaceChildren(h("p", {}, "Counting…"));
     try {
-      const found = await (of ? facets(null, of.tables, of.id) : facets(null));
+      const found = await (of ? facets(null, of.tables, of.id, of.phrase) : facets(null));
       body.replaceChildren(...found.map((each) => one(each, of?.count ?? state.summary.count)));
     } catch (error) {
       body.replaceChildren(h("p.trouble", { role: "alert" }, error.message));

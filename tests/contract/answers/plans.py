@@ -1,4 +1,4 @@
-"""Chorus plans made of random rule files: their lines, numbers, cuts and remedies, by trying all."""
+"""Chorus plans made of random rule files: their lines, numbers, cuts, phrases and remedies, by trying all."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from everyline.rules.chorus_file import read_plan
 from everyline.solver.chorus import cuts, solve
 from everyline.solver.smooth import smoothest
 from tests.contract.answers.case import Case, as_events, as_line
+from tests.contract.answers.plan_phrases import phrases_apart
 from tests.contract.answers.plan_remedies import remedies_apart
 from tests.contract.answers.whole_plans import earliest, random_plan, whole_lines
 from tests.reference import roughness
@@ -40,5 +41,7 @@ def plans_apart(case: Case) -> Iterator[str]:
             yield f"plan: {line} has the number {solved.diagram.number(as_events(line))}"
         if (told := cuts(solved.pieces, as_events(line))) != (ends := earliest(plan, line)):
             yield f"plan: {line} is cut at {told}, and {ends} begins each phrase earliest"
-    if not wanted:
+    if wanted:
+        yield from phrases_apart(plan, wanted, solved)
+    else:
         yield from remedies_apart(plan, solved)

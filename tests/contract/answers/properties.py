@@ -9,10 +9,10 @@ from __future__ import annotations
 import itertools
 import re
 from collections import Counter
-from collections.abc import Hashable, Iterator
+from collections.abc import Hashable, Iterable, Iterator
 
 from everyline.solver.facets import KINDS as FACETS
-from everyline.solver.facets import facets
+from everyline.solver.facets import Facet, facets
 from everyline.solver.tally import KINDS as TALLIES
 from everyline.solver.tally import tallies
 from tests.contract.answers.case import Case
@@ -48,13 +48,16 @@ def facets_apart(case: Case) -> Iterator[str]:
     wanted: Counter[Value] = Counter()
     for line in case.lines:
         wanted.update(set(of_notes(case, line)))
-        wanted.update(
-            {value for roles in case.result.analyses(line) for value in of_analysis(case, line, roles)}
-        )
+        wanted.update(of_analyses(case, line))
+    yield from told_apart(case, wanted, facets(case.rules, case.space.diagram), set(FACETS))
+
+
+def told_apart(case: Case, wanted: Counter[Value], told: Iterable[Facet], every: set[str]) -> Iterator[str]:
+    """What facets of these kinds say otherwise than they should."""
     found: dict[Value, int] = {}
     about_chords: Counter[str] = Counter()
     kinds = set()
-    for facet in facets(case.rules, case.space.diagram):
+    for facet in told:
         kinds.add(facet.kind)
         if facet.kind in ("handoff", "landing"):
             about_chords[facet.kind] += 1
@@ -63,14 +66,14 @@ def facets_apart(case: Case) -> Iterator[str]:
             if value in found:
                 yield f"facet: {value} is told twice"
             found[value] = each.count
-    if kinds != set(FACETS):
-        yield f"facets: {set(FACETS) ^ kinds} are missing"
+    if kinds != every:
+        yield f"facets: {every ^ kinds} are missing"
     for value in sorted(found.keys() | wanted.keys(), key=str):
         if found.get(value, 0) != wanted[value]:
             yield f"facet: {value} has {found.get(value)} lines, the reference {wanted[value]}"
     for kind, names in named(case).items():
-        if told := names - {value for kind_told, _, value in found if kind_told == kind}:
-            yield f"facet {kind}: {told} are in the rule file and not told"
+        if missing := names - {value for kind_told, _, value in found if kind_told == kind}:
+            yield f"facet {kind}: {missing} are in the rule file and not told"
 
 
 def named(case: Case) -> dict[str, set[str]]:
@@ -161,6 +164,11 @@ def positions(case: Case, line: Line) -> list[int]:
             for pitch in pitches(line)
         )
     ]
+
+
+def of_analyses(case: Case, line: Line) -> set[Value]:
+    """Everything that some analysis of a line has."""
+    return {value for roles in case.result.analyses(line) for value in of_analysis(case, line, roles)}
 
 
 def of_analysis(case: Case, line: Line, roles: Roles) -> Iterator[Value]:

@@ -196,6 +196,11 @@ def follows(rule: Table, before: Line, after: Line) -> bool:
 def earliest(plan: Plan, line: Line) -> tuple[int, ...] | None:
     """Where each phrase of a line ends. Where the line can be cut in several ways, each phrase begins as
     early as it can, the last one first."""
+    return min(all_cuts(plan, line), key=lambda ends: ends[-2::-1], default=None)
+
+
+def all_cuts(plan: Plan, line: Line) -> list[tuple[int, ...]]:
+    """Every way to cut a line into phrases: the place behind the last note of each."""
     own = [{plan.moved(part, each) for each in part.lines} for part in plan.parts]
 
     def ways(place: int, start: int) -> Iterator[tuple[int, ...]]:
@@ -211,4 +216,4 @@ def earliest(plan: Plan, line: Line) -> tuple[int, ...] | None:
     def whole(ends: tuple[int, ...]) -> bool:
         return all_follow(plan, tuple(line[a:b] for a, b in pairwise((0, *ends))))
 
-    return min((ends for ends in ways(0, 0) if whole(ends)), key=lambda ends: ends[-2::-1], default=None)
+    return [ends for ends in ways(0, 0) if whole(ends)]

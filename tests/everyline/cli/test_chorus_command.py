@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from everyline import load_plan
+from everyline.corpora.errors import InputError
 
 PLAN = """
 title = "Two breaths"
@@ -202,6 +203,22 @@ def test_why_explains_one_phrase(run, refused, plan) -> None:
     assert "from C4 up to D4" in told.out
 
 
+def test_facets_count_the_choruses_for_one_phrase(run, refused, plan) -> None:
+    answer = run("chorus", plan, "--facets", "second")
+    assert answer.code == 0
+    head, *rest = answer.out.splitlines()
+    chorus = load_plan(plan)
+    assert head == f"{chorus.count} choruses"
+    for facet in chorus.facets(2):
+        assert f"{facet.kind}: {facet.title}" in rest
+        for value in facet.values:
+            words = [*value.label.split(), str(value.count)]
+            assert any(line.split()[: len(words)] == words for line in rest), value
+    assert 'Did you mean "second"?' in refused("chorus", plan, "--facets", "secnd")
+    with pytest.raises(InputError, match="numbered from 1 to 2"):
+        chorus.facets(3)
+
+
 def test_rules_in_python_run_when_allowed(run, refused, plan) -> None:
     (plan.parent / "rule.py").write_text(
         "class LowFirst:\n"
@@ -240,6 +257,7 @@ def test_processes_are_for_whole_line_rules(run, refused, plan) -> None:
         (("--numbers", "0"), '--numbers "0"'),
         (("--from", 10**15), f"--from {10**15}"),
         (("--count", "--sample", 2), "--count and --sample do not go together"),
+        (("--why", "first", "--facets", "first"), "--why and --facets do not go together"),
         (("--sample", 2, "--most", 3), "--most and --sample"),
         (("--seed", 2), "--seed goes with --sample"),
         (("--to", "x.pdf"), "which choruses?"),

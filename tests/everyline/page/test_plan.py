@@ -99,8 +99,13 @@ def test_statistics_of_choruses_are_those_of_all_of_them() -> None:
         "phrase": [{"name": "A", "bars": "1-2"}, {"name": "B", "bars": "3-4"}],
     }
     lines = list(chorus(small))
-    found = {facet["kind"]: facet["values"] for facet in Workspace().do("facets", {"tables": small})}
+    workspace = Workspace()
+    found = {facet["kind"]: facet["values"] for facet in workspace.do("facets", {"tables": small})}
     assert not {"figure", "target", "ending"} & set(found)
+    second = workspace.do("facets", {"tables": small, "phrase": 2, "only": ["figure", "ending"]})
+    (figure, _), (plain,) = (facet["values"] for facet in second)
+    assert plain == {"label": "plain", "count": str(len(lines)), "change": None}
+    assert int(figure["count"]) >= sum(bool(line.phrases[1].line.figures) for line in lines) > 0
     for kind, pick in (("start-note", lambda notes: notes[0]), ("highest-note", lambda notes: max(notes))):
         pitches = Counter(pick([note.pitch for note in line.notes]) for line in lines)
         counted = {parse_pitch(each["label"]): int(each["count"]) for each in found[kind]}
@@ -136,7 +141,7 @@ def test_a_blues_is_planned_and_heard(page: Page, served: Served) -> None:
     plan["phrase"][1] = {"name": "answer", "bars": "5-7", "from": "2"}
     choruses(page, plan)
     assert planned(page)["phrase"] == plan["phrase"]
-    page.locator(".phrase-editor summary").click()
+    page.locator(".phrase-editor .part summary").click()
     page.get_by_role("radiogroup", name="Direction").or_(
         page.locator(".phrase-editor fieldset", has_text="up only")
     ).first.get_by_label("up only").check()
@@ -148,6 +153,10 @@ def test_a_blues_is_planned_and_heard(page: Page, served: Served) -> None:
     heading = page.locator(".chorus h3")
     expect(heading).to_contain_text(f"no. {smooth.number:,}".replace(",", "\u202f"))
     expect(heading).to_contain_text("A from bar 1, answer from bar 5")
+    page.get_by_text("Statistics of this phrase in all choruses").click()
+    figures = page.locator(".phrase-editor .facet").first
+    (facet,) = chorus(plan).facets(2, ["figure"])
+    expect(figures.locator("td").first).to_have_text(f"{facet.values[0].count:,}".replace(",", "\u202f"))
     page.select_option("label:has-text('Count-in') + select", "0")
     page.get_by_role("button", name="Listen").click()
     page.wait_for_function(
