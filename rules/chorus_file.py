@@ -8,7 +8,7 @@ whole chorus, one in a phrase about that phrase.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -18,7 +18,9 @@ from everyline.rules.changes import changed
 from everyline.rules.chorus_keys import JOIN, PHRASE, PHRASE_TABLES, TOP, TOP_TABLES
 from everyline.rules.chorus_plan import ChorusPlan, Join, Phrase
 from everyline.rules.keys import SECTIONS
+from everyline.rules.limits.base import Context
 from everyline.rules.line import TICKS_PER_BEAT
+from everyline.rules.own import OwnRule
 from everyline.rules.phrase_reader import PhraseReader, Span
 from everyline.rules.rulefile import OwnRules, parse_rules
 from everyline.rules.ruleset import Entry, Rules
@@ -45,7 +47,23 @@ def read_plan(
 ) -> ChorusPlan:
     """The plan in a plan file's text, or in the tables that it holds. Raises InputError."""
     tables = with_changes(parse_toml(data, name) if isinstance(data, str) else data, corpus, name)
-    return _Reader(tables, corpus, Where(name), base or Path(), own_rules).plan()
+    return _Reader(tables, corpus, Where(name), base or Path(), _once(own_rules)).plan()
+
+
+def _once(own_rules: OwnRules | None) -> OwnRules | None:
+    """The same loader, which runs no file again for what it has loaded it for: a plan is read anew with every
+    change that is tried in it."""
+    if own_rules is None:
+        return None
+    load, loaded = own_rules, {}
+
+    def once(names: Sequence[str], base: Path, context: Context) -> tuple[OwnRule, ...]:
+        key = (tuple(names), base, context.progression, context.instrument)
+        if key not in loaded:
+            loaded[key] = load(names, base, context)
+        return loaded[key]
+
+    return once
 
 
 @dataclass(frozen=True)

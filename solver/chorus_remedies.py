@@ -16,7 +16,7 @@ from everyline.corpora import Corpus
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError
 from everyline.rules.chorus_keys import LONGEST_REST, SHARED
-from everyline.rules.chorus_plan import ChorusPlan, Join
+from everyline.rules.chorus_plan import ChorusPlan, Join, Phrase
 from everyline.rules.keys import WIDEST_REACH
 from everyline.rules.line import TICKS_PER_BEAT
 from everyline.rules.progression import Progression
@@ -25,7 +25,16 @@ from everyline.solver.budget import TooManyNodes
 from everyline.solver.chorus import Cause, Fault, Solved, known_of, solve
 from everyline.solver.condition import Change, Condition, Loosening, Written
 from everyline.solver.conditions import conditions
-from everyline.solver.conflicts import MOST_SETS, Remedy, can_be, dropped, looking_less, single_changes, why
+from everyline.solver.conflicts import (
+    MOST_SETS,
+    Remedy,
+    can_be,
+    dropped,
+    looked_at,
+    looking_at,
+    single_changes,
+    why,
+)
 from everyline.solver.limit_conditions import limit_conditions
 from everyline.solver.place_conditions import entry_conditions
 
@@ -101,6 +110,8 @@ class _Search:
         self.plan = solved.plan
         self.corpus = corpus
         self._known = known_of(solved)
+        own = (each for each in self.plan.phrases if each.rules.filters)
+        self._look_at = {each.name: looked_at(each.rules) for each in own}
         self._after: dict[str, _After | None] = {}
 
     def after(self, written: Written) -> _After | None:
@@ -114,8 +125,9 @@ class _Search:
         return self._after[key]
 
     def _counted(self, plan: ChorusPlan) -> _After:
+        phrases = tuple(replace(each, rules=self._quick(each)) for each in plan.phrases)
         try:
-            solved = solve(plan, dict(self._known))
+            solved = solve(replace(plan, phrases=phrases), dict(self._known))
         except TooManyNodes:
             return _After(None, None)
         return _After(solved.diagram.count, solved.fault)
@@ -218,7 +230,11 @@ class _Search:
     def _rules(self, fault: Fault) -> Rules | None:
         """The rules of the phrase that is to have a line."""
         phrase = self.plan.phrases[fault.place]
-        return looking_less(phrase.rules) if fault.cause is Cause.PHRASE else None
+        return self._quick(phrase) if fault.cause is Cause.PHRASE else None
+
+    def _quick(self, phrase: Phrase) -> Rules:
+        """The rules of a phrase of this plan, or of one changed, whose whole-line rules look at few lines."""
+        return looking_at(phrase.rules, self._look_at.get(phrase.name, 0))
 
     def _asked(self, fault: Fault) -> Iterator[tuple[tuple[_Place, ...], Condition]]:
         """The conditions whose loss may mend a fault, and the places in which each may be changed, the

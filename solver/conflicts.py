@@ -111,11 +111,18 @@ def why(
 def looking_less(rules: Rules) -> Rules:
     """Whole-line rules that look at the lines of the rules as they are, or LOOK_AT, and no more: every
     question here would otherwise look at millions."""
-    if not rules.filters:
-        return rules
-    most = max(LOOK_AT, compile_rules(replace(rules, filters=())).count)
+    return looking_at(rules, looked_at(rules)) if rules.filters else rules
+
+
+def looked_at(rules: Rules) -> int:
+    """How many lines whole-line rules may look at for one question."""
+    return max(LOOK_AT, compile_rules(replace(rules, filters=())).count)
+
+
+def looking_at(rules: Rules, most: int) -> Rules:
+    """Whole-line rules that look at so many lines at most, and tell nobody: many questions are asked."""
     quick = (replace(rule, look_at=min(rule.look_at, most), report=None) for rule in rules.filters)
-    return replace(rules, filters=tuple(quick))
+    return replace(rules, filters=tuple(quick)) if rules.filters else rules
 
 
 def _counted(rules: Rules) -> int | None:

@@ -234,6 +234,19 @@ def test_rules_in_python_run_when_allowed(run, refused, plan) -> None:
     assert all(row["notes"][0]["pitch"] < 55 for row in rows(answer.out))
 
 
+def test_what_would_bring_choruses_back_is_looked_for_without_running_python_again(run, plan) -> None:
+    (plan.parent / "rule.py").write_text("def low(line):\n    return line.pitches[0] < 59\n")
+    plan.write_text(
+        'changes = "Dm7 G7 | Cmaj7 | Dm7 G7 | Cmaj7"\n'
+        'range = { lowest = "C4", highest = "C5" }\napproach.count = ["0"]\nending.use = ["plain"]\n'
+        '[[phrase]]\nbars = "1-2"\nown_rules = ["rule.py:low"]\n[[phrase]]\nbars = "3-4"\n'
+    )
+    answer = run("chorus", plan, "--allow-python")
+    assert answer.code == 1
+    assert '309 choruses  phrase "1", the range 3 semitones lower, A3 to C5' in answer.out
+    assert answer.err.count("running Python") == answer.err.count("looked at") == 1
+
+
 def test_processes_are_for_whole_line_rules(run, refused, plan) -> None:
     told = refused("chorus", plan, "--count", "--workers", 1)
     assert "--workers shares out Parquet files, drill sets and lines for a whole-line rule" in told
