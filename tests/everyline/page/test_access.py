@@ -106,7 +106,9 @@ def _trouble(page: Page, served: Served) -> None:
 def _plan(page: Page, served: Served) -> None:
     visit(page, address(served, "plan", GUITAR, plan=json.dumps(PLAN)))
     page.wait_for_selector(".plan music-strip[data-ready]", timeout=60_000)
-    page.evaluate("document.querySelectorAll('.plan details').forEach((each) => (each.open = true))")
+    # The statistics of a phrase look like those of all choruses, which are open.
+    parts = ".plan details:not(.phrase-editor .statistics)"
+    page.evaluate(f"document.querySelectorAll('{parts}').forEach((each) => (each.open = true))")
 
 
 def _practice(page: Page, served: Served) -> None:
