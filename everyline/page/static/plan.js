@@ -294,7 +294,7 @@ class PlanPage {
       h("h3", {}, `Phrase ${phrase.name || this.chosen + 1}`, h("span.help", {}, words)),
       this.phraseFields(phrase),
       this.ownRules(phrase),
-      this.statistics(),
+      ...this.statistics(),
       h("div.row", {}, button("Take this phrase out", out, { "data-key": "phrase out" }, "button.quiet")),
     ];
   }
@@ -302,9 +302,9 @@ class PlanPage {
   /** What the phrase is made of in all choruses, where there are any. */
   statistics() {
     const { id, count, plan, phrases } = this.found;
-    if (count === "0" || !phrases[this.chosen]) return null;
+    if (count === "0" || !phrases[this.chosen]) return [];
     const of = { tables: plan, id, count, phrase: this.chosen + 1 };
-    return statisticsPanel("Statistics of this phrase in all choruses", of);
+    return [statisticsPanel("Statistics of this phrase in all choruses", of)];
   }
 
   phraseFields(phrase) {

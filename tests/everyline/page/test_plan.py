@@ -207,6 +207,8 @@ def test_what_is_wrong_is_said_and_the_form_stays(page: Page, served: Served) ->
     visit(page, at(served, far))
     expect(page.locator(".plan .trouble")).to_have_text(f"{chorus(far).why_none}.")
     expect(page.locator(".form-bar")).to_have_count(12)
+    # Without a chorus there are no statistics, nor a word where they would be.
+    expect(page.locator(".plan")).not_to_contain_text("null")
     remedy = page.locator(".remedies button").last
     promised = remedy.locator(".leaves").inner_text()
     remedy.click()
