@@ -20,12 +20,14 @@ USUAL_FRETBOARD = "guitar"
 
 @dataclass(frozen=True, slots=True)
 class Range:
-    """Which pitches may sound (MIDI numbers), the same in words, and the instrument and position, if any."""
+    """Which pitches may sound (MIDI numbers), the same in words, and the instrument and position, if any;
+    ``ends`` are the pitches that narrow these two."""
 
     pitches: frozenset[int]
     text: str
     instrument: Instrument | None = None
     position: Position | None = None
+    ends: tuple[int, int] = (LOWEST, HIGHEST)
 
 
 def read_range(table: dict[str, Any], corpus: Corpus, where: Where) -> Range:
@@ -61,7 +63,7 @@ def _narrowed(place: Range, table: dict[str, Any], low: int, high: int, where: W
     left = frozenset(pitch for pitch in place.pitches if low <= pitch <= high)
     if not left:
         raise where.complaint(f"no pitch of {place.text} lies {words}; widen it")
-    return replace(place, pitches=left, text=f"{place.text}, {words}")
+    return replace(place, pitches=left, text=f"{place.text}, {words}", ends=(low, high))
 
 
 def _pitch(key: str, text: str, where: Where) -> int:

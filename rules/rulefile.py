@@ -121,6 +121,7 @@ class _Reader:
             title=top["title"],
             key=top["key"],
             range_text=place.text,
+            range_ends=place.ends,
             instrument=place.instrument,
             position=place.position,
             weights=self._weights(),

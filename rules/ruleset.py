@@ -10,6 +10,7 @@ from everyline.corpora import Figure, Instrument
 from everyline.rules.acceptor import Limit, Notes
 from everyline.rules.ladder import figure_pitches
 from everyline.rules.line import TICKS_PER_BEAT, Event, Events, Note
+from everyline.rules.pitch import HIGHEST, LOWEST
 from everyline.rules.progression import Progression
 from everyline.rules.spelling import spell
 
@@ -147,7 +148,8 @@ class Rules:
 
     ``cells`` are the rhythm of the body; none of them means a note on every slot.
     ``scales`` gives, for each chord of the progression, its chord scale in semitones above the root.
-    ``pitches`` is the range: every pitch that may sound. ``endings`` are the stock endings in use, already
+    ``pitches`` is the range: every pitch that may sound; ``range_ends`` are the pitches that narrow it where
+    it is an instrument's or a position's. ``endings`` are the stock endings in use, already
     placed on these changes; ``plain`` says whether the ending without a stock figure is in use. ``limits``
     are the acceptors that read pitches and slots alone; ``must_targets`` are met within one single
     analysis; ``filters`` are whole-line rules in Python, asked of every line by itself. ``source`` is the
@@ -173,6 +175,7 @@ class Rules:
     weights: Weights = field(default_factory=Weights)
     key: str | None = None
     range_text: str = ""
+    range_ends: tuple[int, int] = (LOWEST, HIGHEST)
     instrument: Instrument | None = None
     position: Position | None = None
     source: str = ""

@@ -8,7 +8,7 @@ from functools import partial
 from typing import Any
 
 from everyline.corpora.counted import plural
-from everyline.rules.ranges import WIDEST_SPAN, Fretboard
+from everyline.rules.ranges import WIDEST_SPAN, Fretboard, span
 from everyline.rules.ruleset import Entry, Position, Rules
 from everyline.rules.schema import listed
 from everyline.rules.spelling import spell
@@ -116,11 +116,12 @@ def _on_the_neck(rules: Rules) -> Iterator[OtherValue]:
     board = Fretboard.of(rules.instrument) if rules.instrument is not None else None
     if place is None or place.fret is None or board is None:
         return
-    if rules.pitches != board.pitches(place):
-        return  # narrowed by two pitches as well
+
+    def pitches(other: Position) -> frozenset[int]:
+        return board.pitches(other) & span(*rules.range_ends)
 
     def held(changed: Rules, other: Position) -> Rules:
-        return replace(changed, pitches=board.pitches(other), position=other)
+        return replace(changed, pitches=pitches(other), position=other)
 
     for more in WIDER:
         if place.span + more <= WIDEST_SPAN:
@@ -130,7 +131,7 @@ def _on_the_neck(rules: Rules) -> Iterator[OtherValue]:
     for shift in SHIFTS:
         if 0 <= place.fret + shift <= board.frets - place.span + 1:
             other = replace(place, fret=place.fret + shift)
-            if not _has_first_notes(rules, board.pitches(other)):
+            if not pitches(other) or not _has_first_notes(rules, pitches(other)):
                 continue
             words = f"position {other.fret} ({board.frets_text(place.fret + shift, place.span)})"
             yield OtherValue(words, partial(held, other=other), {"range.position": other.fret})

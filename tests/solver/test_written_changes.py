@@ -82,6 +82,15 @@ def test_a_wider_hand_and_another_position_are_remedies() -> None:
         assert count(changed(HOLES, remedy.written)) == remedy.count
 
 
+def test_a_highest_pitch_narrows_another_position_too() -> None:
+    # B4 is the highest note of the position as it is; higher up the neck it leaves some out.
+    narrowed = HOLES | {"range": {**HOLES["range"], "highest": "B4"}}
+    answer = why(parse_rules(narrowed, CORPUS), CORPUS)
+    assert any("range.span" in remedy.written for remedy in answer.remedies)
+    for remedy in answer.remedies:
+        assert count(changed(narrowed, remedy.written)) == remedy.count
+
+
 FEW_FRETS = {
     "changes": "Em7b5 | A7 | Dm7",
     "meter": "2/4",
