@@ -27,7 +27,7 @@ from everyline.rules.line import Events
 from everyline.rules.line_text import without_octaves
 from everyline.rules.rulefile import rules_from_options
 from everyline.rules.ruleset import Rules
-from everyline.rules.schema import FileKey, KeyType, Where, check_table, is_text
+from everyline.rules.schema import FileKey, KeyType, Where, check_table
 from everyline.rules.spelling import spell
 
 ENDING, FIGURE = "ending", "figure"
@@ -50,7 +50,7 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--changes", required=True, metavar="TEXT", help='the chords, such as "G7 | Cmaj7"')
     parser.add_argument("--as", dest="kind", choices=(ENDING, FIGURE), default=ENDING, help="what it becomes")
     parser.add_argument("--name", help="its name in the corpora")
-    parser.add_argument("--remark", default="", help="a remark for whoever browses the corpora")
+    parser.add_argument("--remark", type=str, default="", help="a remark for whoever browses the corpora")
     parser.add_argument(
         "--reading", type=int, default=1, metavar="N", help="which reading, where there are several"
     )
@@ -72,8 +72,6 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
 def run(name: str, arguments: argparse.Namespace) -> int:
     """Learn the fragment and write it; answers the exit code."""
     corpus = load(arguments.corpora)
-    if not is_text(arguments.remark):
-        raise InputError("--remark: it holds bytes that are not UTF-8 text; write it in UTF-8.")
     title = f"learned-{arguments.kind}" if arguments.name is None else arguments.name
     _check_name(title, arguments.kind, corpus)
     rules = rules_from_options(

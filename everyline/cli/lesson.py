@@ -49,8 +49,8 @@ def options(name: str, parser: argparse.ArgumentParser) -> None:
     keep.add_argument("--number", type=int, metavar="N", help="the line's number")
     keep.add_argument("--notes", metavar="NOTES", help="or its notes, such as 'D4 F4 A4 C5:4'")
     keep.add_argument("--key", metavar="KEY", help="another key than the rule file's own")
-    keep.add_argument("--title", default="", metavar="TEXT", help="a title for the line")
-    keep.add_argument("--remark", default="", metavar="TEXT", help="a remark on the line")
+    keep.add_argument("--title", type=str, default="", metavar="TEXT", help="a title for the line")
+    keep.add_argument("--remark", type=str, default="", metavar="TEXT", help="a remark on the line")
 
 
 def run(name: str, arguments: argparse.Namespace) -> int:

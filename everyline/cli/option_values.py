@@ -22,5 +22,15 @@ def a_path(text: str) -> Path:
     return Path(text)
 
 
-READERS = {float: a_number, Path: a_path}
-"""What reads the words of an option, by the type that its parser states."""
+def a_text(text: str) -> str:
+    """A text to be written or printed. Raises ArgumentTypeError for bytes that are none."""
+    from everyline.rules.schema import is_text
+
+    if not is_text(text):
+        raise argparse.ArgumentTypeError(f"{text!r} holds bytes that are not UTF-8 text; write it in UTF-8")
+    return text
+
+
+READERS = {float: a_number, Path: a_path, str: a_text}
+"""What reads the words of an option, by the type that its parser states. Where it states none, any bytes are
+taken: names of files need not be text."""

@@ -71,7 +71,7 @@ def add_choice(parser: argparse.ArgumentParser) -> None:
 
 def add_look(parser: argparse.ArgumentParser) -> None:
     """The options that say how lines look. One that is left out holds None, or False for a bare word."""
-    parser.add_argument("--title", help="a title to print")
+    parser.add_argument("--title", type=str, help="a title to print")
     parser.add_argument("--staves", help="auto (default), staff, tab or both")
     parser.add_argument("--no-labels", action="store_true", help="leave roles and degrees out")
     parser.add_argument("--no-fingers", action="store_true", help="leave left-hand fingers and positions out")

@@ -146,6 +146,8 @@ def _practice(students: Path | None, for_this_machine_alone: bool) -> Practice:
 
 
 def _check(arguments: argparse.Namespace) -> None:
+    if not arguments.host:  # to the system that is every address of this machine
+        raise InputError('--host "": name an address to listen on, or leave it out for this machine alone.')
     if not 0 <= arguments.port <= 65535:
         raise InputError(f"--port {arguments.port}: a port is from 0 to 65535.")
     if arguments.time_limit <= 0:

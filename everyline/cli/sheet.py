@@ -80,7 +80,9 @@ def _add_head(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--footer", default="", metavar="TEXT", help="words at the foot of each page")
     group.add_argument("--student", default="", metavar="NAME", help="the student's name, filled in")
     group.add_argument("--week", default="", metavar="TEXT", help="the week, filled in")
-    group.add_argument("--remark", action="append", default=[], metavar="TEXT", help="a paragraph to print")
+    group.add_argument(
+        "--remark", type=str, action="append", default=[], metavar="TEXT", help="a paragraph to print"
+    )
     group.add_argument("--with-rules", action="store_true", help="the rules of the lines in plain words")
     group.add_argument("--tempi", action="append", metavar="LIST", help="tempo boxes, such as 60,80,100")
 

@@ -49,7 +49,9 @@ def add(parser: argparse.ArgumentParser) -> None:
     group.add_argument(
         "--lesson", type=Path, metavar="PATH", help="or all lines of a lesson file, without FILE"
     )
-    parser.add_argument("--title", default="", metavar="TEXT", help="a title (default: the rule file's)")
+    parser.add_argument(
+        "--title", type=str, default="", metavar="TEXT", help="a title (default: the rule file's)"
+    )
     parser.add_argument("--on", metavar="DATE", help="the day, such as 2026-11-26 (default: today)")
     add_taste(parser)
 

@@ -179,7 +179,7 @@ def _add_learn(parser: argparse.ArgumentParser) -> None:
         default=DEFAULT,
         help=f"the taste to lean on where your lines are few (default: {DEFAULT}), or {NO_OTHER}",
     )
-    parser.add_argument("--title", default="", help="what it is, in a few words")
+    parser.add_argument("--title", type=str, default="", help="what it is, in a few words")
     parser.add_argument(
         "--to",
         type=Path,

@@ -61,10 +61,15 @@ LOOPBACK = ("127.0.0.1", "localhost", "::1")
 def is_loopback(address: str) -> bool:
     """Whether an address is one that only this machine can have."""
     try:
-        found = ip_address(address.partition("%")[0])
+        return ip_address(unmapped(address.partition("%")[0])).is_loopback
     except ValueError:
         return False
-    return (getattr(found, "ipv4_mapped", None) or found).is_loopback
+
+
+def unmapped(address: str) -> str:
+    """An address as it is written: a socket that listens for both kinds has IPv4 ones in the clothes of
+    IPv6."""
+    return address.removeprefix("::ffff:") if "." in address else address
 
 
 def hosts_of(names: Iterable[str], port: int) -> frozenset[str]:
@@ -94,7 +99,9 @@ class Gate:
 
     def _is_ours(self, host: str, scope: Scope) -> bool:
         here, there = scope.get("server"), scope.get("client")
-        names = self._hosts | self._local | (hosts_of((here[0],), self._port) if here else frozenset())
+        names = (
+            self._hosts | self._local | (hosts_of((unmapped(here[0]),), self._port) if here else frozenset())
+        )
         return host in names and (host not in self._local or there is None or is_loopback(there[0]))
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:

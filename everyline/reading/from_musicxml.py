@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import warnings
 import zipfile
 from pathlib import Path
@@ -17,11 +18,16 @@ if TYPE_CHECKING:
 
 SUFFIXES = (".musicxml", ".xml", ".mxl")
 _CONTAINER = "META-INF/container.xml"
+MOST = {"bars": 1_000, "staves": 20, "time signatures": 200, "elements of XML": 30_000}
+"""What the part that is read may have: music21 takes time with the square of each. The elements are those of
+2,000 notes with their stems, beams and fingers."""
+LONGEST_METER = 40
+"""Characters of a time signature's upper figure, which may be a sum."""
 
 
 def read(data: bytes, path: Path, rules: Rules) -> Raw:
-    """The first part that has notes, in sounding pitch. Raises InputError, in one sentence, for a bad "
-    "file."""
+    """The first part that has notes, in sounding pitch. Raises InputError, in one sentence, for a bad
+    file."""
     _require()
     from music21.musicxml.xmlToM21 import MusicXMLImporter
 
@@ -29,13 +35,14 @@ def read(data: bytes, path: Path, rules: Rules) -> Raw:
     if root.tag != "score-partwise":
         what = "a score in time-wise form" if root.tag == "score-timewise" else f"<{root.tag[:40]}>"
         raise InputError(f"{path}: {what} is not read; save it as partwise MusicXML.")
+    others = _one_part(root, path)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         try:
             importer = MusicXMLImporter()
             # Into the importer's own score: parts of two staves find their way nowhere else.
             importer.xmlRootToScore(root, importer.stream)
-            return _raw(importer.stream, path, rules)
+            return _raw(importer.stream, others, path, rules)
         except (EverylineError, MemoryError):
             raise
         except Exception as error:  # whatever a stranger's file does, the user gets one sentence
@@ -111,15 +118,53 @@ def _parse(data: bytes, path: Path) -> Element:
     return root
 
 
-def _raw(score: Any, path: Path, rules: Rules) -> Raw:
+def _one_part(root: Element, path: Path) -> int:
+    """Empty the parts after the first that has notes; answers how many staves with notes were in them.
+
+    What is left is what is read. Raises InputError for more than a line has.
+    """
+    first, *others = [part for part in root.iter("part") if _staves(part)] or [root]
+    staves = sum(map(_staves, others))
+    for part in others:
+        del part[:]
+    # Read, though of no use here, and slowly where there are many.
+    for each in root.iter():
+        each[:] = [inner for inner in each if inner.tag not in ("harmony", "part-group")]
+    found = {name: sum(1 for _ in root.iter(tag)) for name, tag in _COUNTED.items()}
+    found |= {"staves": _staves(first), "elements of XML": sum(1 for _ in first.iter())}
+    for name, most in MOST.items():
+        if found[name] > most:
+            raise InputError(
+                f"{path}: {found[name]} {name} are more than a line has ({most} at most are read); export "
+                "the line alone."
+            )
+    for beats in root.iter("beats"):
+        text = beats.text or ""
+        if len(text) > LONGEST_METER or re.search("[0-9]{3}", text):
+            raise InputError(
+                f"{path}: a bar of {text[:LONGEST_METER]} beats; write bars of 99 beats at most."
+            )
+    return staves
+
+
+_COUNTED = {"bars": "measure", "time signatures": "time"}
+
+
+def _staves(part: Element) -> int:
+    """Staves of a part that have notes."""
+    return len({note.findtext("staff") for note in part.iter("note") if note.find("pitch") is not None})
+
+
+def _raw(score: Any, others: int, path: Path, rules: Rules) -> Raw:
+    """What is read of a score; ``others`` are the staves with notes that were left out before."""
     remarks: list[str] = []
     parts = [part for part in score.parts if _sounding(part)]
     if not parts:
         raise InputError(f"{path}: there is no note in it; export the part that holds the line.")
     part = parts[0]
-    if len(parts) > 1:
+    if len(parts) + others > 1:
         name = f', "{part.partName}"' if part.partName else ""
-        remarks.append(f"of {len(parts)} staves with notes the first{name} was read.")
+        remarks.append(f"of {len(parts) + others} staves with notes the first{name} was read.")
     if any(instrument.transposition is not None for instrument in part.getInstruments(recurse=True)):
         remarks.append("the part is written for a transposing instrument; it was read as it sounds.")
     part = part.toSoundingPitch()

@@ -228,6 +228,25 @@ def test_notes_in_a_text_file_are_read(tmp_path: Path) -> None:
     assert read_line(str(tmp_path / "line.txt"), made.rules).candidates == (events,)
 
 
+NOTE = "<note><pitch><step>D</step><octave>4</octave></pitch><duration>1</duration></note>"
+
+
+def xml(attributes: str, more: str = "", other_parts: int = 0) -> bytes:
+    """A score of one note with something more after it, and parts of one note each."""
+    body = f"<measure><attributes>{attributes}</attributes>{NOTE}{more}</measure>"
+    names = [f"P{number}" for number in range(1 + other_parts)]
+    listed = "".join(f'<score-part id="{name}"><part-name>{name}</part-name></score-part>' for name in names)
+    parts = "".join(f'<part id="{name}">{body}</part>' for name in names)
+    return f"<score-partwise><part-list>{listed}</part-list>{parts}</score-partwise>".encode()
+
+
+def test_the_parts_that_are_not_read_are_counted(tmp_path: Path) -> None:
+    (tmp_path / "a.xml").write_bytes(xml("", other_parts=3))
+    read = read_line(tmp_path / "a.xml", space("concert").rules)
+    assert len(read.candidates[0]) == 1
+    assert 'of 4 staves with notes the first, "P0" was read.' in read.remarks
+
+
 def rotten() -> dict[str, tuple[str, bytes, str]]:
     """Name: (file name, bytes, words of the complaint)."""
     bomb = io.BytesIO()
@@ -239,6 +258,9 @@ def rotten() -> dict[str, tuple[str, bytes, str]]:
     entity = b'<!DOCTYPE a [<!ENTITY b "bb"><!ENTITY c "&b;&b;">]><score-partwise>&c;</score-partwise>'
     outside = b'<!DOCTYPE a [<!ENTITY b SYSTEM "file:///etc/hostname">]><score-partwise>&b;</score-partwise>'
     parts = b'<score-partwise><part-list/><part id="P1"><measure/></part></score-partwise>'
+    sums = xml("<time><beats>4+100</beats><beat-type>4</beat-type></time>")
+    times = xml("<time><beats>4</beats><beat-type>4</beat-type></time>" * 201)
+    staves = xml("", "".join(f"{NOTE[:-7]}<staff>{number}</staff></note>" for number in range(21)))
     return {
         "no XML": ("a.xml", b"notes", "not MusicXML"),
         "other XML": ("a.xml", b"<html/>", "<html> is not read"),
@@ -250,6 +272,11 @@ def rotten() -> dict[str, tuple[str, bytes, str]]:
         "unpacks too far": ("a.mxl", bomb.getvalue(), "unpacks to more than"),
         "no score inside": ("a.mxl", empty.getvalue(), "no score"),
         "damaged archive": ("a.mxl", b"PK\x03\x04" + b"\0" * 60, "damaged"),
+        "bars without end": ("a.xml", xml("", "</measure><measure>" * 1000), "1001 bars are more than"),
+        "a bar without end": ("a.xml", sums, "a bar of 4+100 beats"),
+        "meters without end": ("a.xml", times, "201 time signatures are more than"),
+        "staves without end": ("a.xml", staves, "22 staves are more than"),
+        "words without end": ("a.xml", xml("", "<print/>" * 30_000), "elements of XML are more than"),
         "too large": ("a.xml", b" " * 5_000_001, "larger than"),
         "no MIDI": ("a.mid", b"RIFF....", "not a Standard MIDI File"),
         "cut MIDI": ("a.mid", b"MThd\0\0\0\6\0\1\0\2\1\0MTrk\0\0\1\0", "damaged"),
