@@ -111,7 +111,9 @@ def _problem(error: BaseException) -> str:
     """What went wrong; the exception may be of the rule's own making, and fail to say it."""
     try:
         said = str(error)
-    except Exception:
+    except KeyboardInterrupt:
+        raise
+    except BaseException:
         said = ""
     return f"{type(error).__name__}: {said}".rstrip(": ").rstrip(".")
 
@@ -148,6 +150,7 @@ class StepRule:
     rule: Any = field(compare=False, repr=False)
     progression: Progression = field(compare=False, repr=False)
     origin: Origin | None = field(default=None, compare=False, repr=False)
+    _states: dict[State, State] = field(default_factory=dict, init=False, compare=False, repr=False)
 
     def __reduce__(self) -> tuple[Any, ...]:
         # A rule's code goes to another process as text; the process runs it again.
@@ -225,9 +228,9 @@ class StepRule:
         except TypeError:
             problem = f"the state {state!r} cannot be hashed; use numbers, texts or tuples"
             raise RuleFailed(self.kind, problem, reading, note) from None
-        bool(state == state)  # lines whose states are equal go on together, so it must answer that too
-        # Whatever hashes is a state; it came from a teacher's function without a type.
-        return state  # type: ignore[no-any-return]
+        # Lines whose states are equal go on together, so a state is compared here with those before it, where
+        # it is known whose fault it is when that fails.
+        return self._states.setdefault(state, state)
 
 
 @dataclass(frozen=True)

@@ -112,6 +112,10 @@ class Loud(Exception):
     def __str__(self):
         raise ValueError("no")
 
+class Mute(BaseException):
+    def __str__(self):
+        raise Mute
+
 class Vague:
     def __bool__(self):
         raise ValueError("neither")
@@ -125,6 +129,9 @@ def base(line):
 
 def loud(line):
     raise Loud
+
+def mute(line):
+    raise Mute
 
 def ends(line):
     raise SystemExit
@@ -140,6 +147,16 @@ class Step:
     def content(self, state):
         return True
 
+class Apart:
+    def __hash__(self):
+        return 1
+    def __eq__(self, other):
+        return self is other or other.place == 0
+
+class Others(Step):
+    def step(self, state, note):
+        return Apart()
+
 class Content(Step):
     def step(self, state, note):
         return 0
@@ -148,7 +165,7 @@ class Content(Step):
 """
 
 
-@pytest.mark.parametrize("name", ["base", "loud", "ends", "vague", "Step", "Content"])
+@pytest.mark.parametrize("name", ["base", "loud", "mute", "ends", "vague", "Step", "Others", "Content"])
 def test_whatever_a_rule_in_python_does_is_one_sentence_on_that_rule(
     name: str, run: Callable[..., Answer], tmp_path: Path
 ) -> None:
