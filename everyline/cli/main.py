@@ -12,9 +12,10 @@ import importlib
 import os
 import signal as signals
 import sys
+from _thread import interrupt_main
 from collections.abc import Callable, Sequence
 from contextlib import suppress
-from threading import current_thread, main_thread
+from threading import Timer, current_thread, main_thread
 from types import FrameType
 from typing import Any, NoReturn, Self
 
@@ -141,6 +142,10 @@ ENDED = tuple(signals.Signals[name] for name in ("SIGTERM", "SIGHUP") if hasattr
 """How others end the program; it then cleans up as after Ctrl-C."""
 
 
+AGAIN = 0.02
+"""Seconds until Ctrl-C is pressed again where it came to nobody."""
+
+
 class _Interrupts:
     """Remembers that Ctrl-C was pressed, or that the program was told to end by a signal of ENDED.
 
@@ -161,11 +166,21 @@ class _Interrupts:
             self._before = {each: how for each, how in usual.items() if signals.getsignal(each) is how}
         for each in self._before:
             signals.signal(each, self._note)
+        self._complain, sys.unraisablehook = sys.unraisablehook, self._swallowed
         return self
 
     def __exit__(self, *error: object) -> None:
+        sys.unraisablehook = self._complain
         for each, before in self._before.items():
             signals.signal(each, self._after if each == signals.SIGINT else before)
+
+    def _swallowed(self, found: Any) -> None:
+        """An exception came where nobody can catch it, in a finalizer: Ctrl-C is pressed again a little
+        later, and limits of time and memory come again by themselves."""
+        if isinstance(found.exc_value, KeyboardInterrupt):
+            Timer(AGAIN, interrupt_main).start()
+        elif not isinstance(found.exc_value, Stopped | MemoryError):
+            self._complain(found)
 
     def _note(self, number: int, frame: FrameType | None) -> None:
         self.came = True

@@ -7,10 +7,12 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from io import BytesIO
+from threading import Event
 from typing import TYPE_CHECKING, Any
 
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import EverylineError, InputError
+from everyline.solver.interrupt import apart
 
 if TYPE_CHECKING:
     import numpy as np
@@ -94,21 +96,26 @@ def _decoded(data: bytes, name: str) -> tuple[Any, int]:
 
     if not data:
         raise InputError(f"{name}: an empty file; record the take again.")
-    try:
-        with _unheard(), soundfile.SoundFile(BytesIO(data)) as file:
-            rate, most = file.samplerate, file.samplerate * 60 * MOST_MINUTES
+    stopped = Event()
+
+    def decode() -> tuple[Any, int]:
+        with soundfile.SoundFile(BytesIO(data)) as file:
+            rate = file.samplerate
             if rate not in _RATES:
                 raise InputError(
                     f"{name}: {rate:,} samples a second; allowed are {_RATES[0]:,} to {_RATES[-1]:,}."
                 )
-            sound = _read(file, most, name)
+            return _read(file, rate * 60 * MOST_MINUTES, name, stopped), rate
+
+    try:
+        with _unheard():
+            return apart(decode, stopped.set)
     except (EverylineError, MemoryError):
         raise
     except Exception:  # libsndfile's errors, and whatever damaged bytes lead to
         raise InputError(
             f"{name}: not a WAV, FLAC or MP3 file that can be read, or a damaged one; export it again."
         ) from None
-    return sound, rate
 
 
 @contextmanager
@@ -130,13 +137,13 @@ def _unheard() -> Iterator[None]:
         os.close(kept)
 
 
-def _read(file: Any, most: int, name: str) -> NDArray[np.float32]:
+def _read(file: Any, most: int, name: str, stopped: Event) -> NDArray[np.float32]:
     """All frames, piece by piece: whatever the header claims, room is made only for what is there."""
     import numpy as np
 
     blocks: list[NDArray[np.float32]] = []
     frames, piece = 0, max(1, _AT_ONCE // file.channels)
-    while len(block := file.read(piece, dtype="float32", always_2d=True)):
+    while not stopped.is_set() and len(block := file.read(piece, dtype="float32", always_2d=True)):
         frames += len(block)
         if frames > most:
             raise InputError(

@@ -9,10 +9,12 @@ from collections.abc import Iterable, Sequence, Set
 from dataclasses import dataclass, replace
 from functools import cache
 from io import BytesIO
+from threading import Event
 from typing import TYPE_CHECKING
 
 from everyline.corpora.errors import EverylineError, InputError, did_you_mean
 from everyline.rules.annotate import AnnotatedLine
+from everyline.solver.interrupt import apart
 from everyline.sound import bank
 from everyline.sound.midi_file import write_performance
 from everyline.sound.mix import folded, line_volumes, mixed, printed
@@ -31,6 +33,8 @@ slow to make.
 The same input gives the same bytes of WAV and FLAC; the MP3 encoder does not promise it.
 """
 MOST_MINUTES = 60
+SECONDS_AT_ONCE = 10
+"""How much is encoded before it is asked whether to go on."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,6 +209,15 @@ def _encoded(audio: Audio, form: str) -> bytes:
     quality = {"compression_level": 0.7, "bitrate_mode": "CONSTANT"} if form == "mp3" else {}
     # From whole numbers libsndfile 1.2.2 writes a stereo MP3 that is noise; from fractions it is right.
     samples = audio.samples / np.float32(32768) if form == "mp3" else audio.samples
-    buffer = BytesIO()
-    soundfile.write(buffer, samples, audio.rate, format=form.upper(), **quality)
+    buffer, stopped = BytesIO(), Event()
+
+    def encode() -> None:
+        channels, piece = samples.shape[1], SECONDS_AT_ONCE * audio.rate
+        with soundfile.SoundFile(buffer, "w", audio.rate, channels, format=form.upper(), **quality) as file:
+            for at in range(0, len(samples), piece):
+                if stopped.is_set():
+                    return
+                file.write(samples[at : at + piece])
+
+    apart(encode, stopped.set)
     return buffer.getvalue()

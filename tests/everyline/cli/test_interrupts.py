@@ -132,3 +132,31 @@ def test_the_package_runs_as_a_program() -> None:
     ended = subprocess.run(words, capture_output=True, text=True, check=False)
     assert (ended.returncode, ended.stderr) == (0, "")
     assert int(ended.stdout) > 0
+
+
+FINALIZER = """
+import os, signal, time
+
+class Left:
+    def __del__(self):
+        os.kill(os.getpid(), signal.SIG{name})
+
+pressed = []
+
+def rule(line):
+    if not pressed:
+        pressed.append(True)
+        Left()
+    time.sleep(0.01)
+    return True
+"""
+
+
+@pytest.mark.parametrize("name", ["INT", "TERM"])
+def test_a_signal_that_comes_into_a_finalizer_is_not_lost(name: str, program, tmp_path: Path) -> None:
+    """An exception from there reaches nobody; Python prints it and goes on."""
+    (tmp_path / "own.py").write_text(FINALIZER.replace("{name}", name))
+    rule = ("--own-rule", f"{tmp_path / 'own.py'}:rule", "--allow-python")
+    code, out, said = program("count", *SPACE, *rule)
+    assert (code, out) == (130, "")
+    assert [line for line in said.splitlines() if "running Python" not in line] == ["everyline: stopped."]

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import signal
 import sys
 import wave
 from collections.abc import Callable
+from dataclasses import replace
 from io import BytesIO
+from types import FrameType
 from typing import Any
 
 import mutagen
@@ -13,6 +16,7 @@ import numpy as np
 import pytest
 
 from everyline.corpora.errors import EverylineError, InputError
+from everyline.listening.recording import read_recording
 from everyline.rules.annotate import AnnotatedLine
 from everyline.rules.rulefile import parse_rules
 from everyline.sound import audio
@@ -208,3 +212,27 @@ def test_without_soundfile_wav_still_works(monkeypatch: pytest.MonkeyPatch) -> N
     with pytest.raises(EverylineError, match=r"FLAC needs the package soundfile.*WAV works without it"):
         sound.encode("flac")
     assert sound.encode("wav")[:4] == b"RIFF"
+
+
+@synthesiser
+@pytest.mark.skipif(not hasattr(signal, "setitimer"), reason="timers of Unix")
+@pytest.mark.parametrize("form", ["flac", "mp3"])
+def test_no_signal_falls_into_what_the_library_calls_back(form: str) -> None:
+    """What a handler raises there reaches nobody, and the file lacks what was to be written."""
+    noise = np.random.default_rng(1).integers(-9000, 9000, (600_000, 2), np.int16)
+    sound = replace(render(two_five_one()[0], SoundOptions(count_in=0)), samples=noise)
+    met: set[str] = set()
+
+    def note(number: int, frame: FrameType | None) -> None:
+        while frame is not None:
+            met.add(frame.f_code.co_name)
+            frame = frame.f_back
+
+    before = signal.signal(signal.SIGALRM, note)
+    signal.setitimer(signal.ITIMER_REAL, 0.0002, 0.0002)
+    try:
+        read_recording(sound.encode(form), "noise")
+    finally:
+        signal.setitimer(signal.ITIMER_REAL, 0)
+        signal.signal(signal.SIGALRM, before)
+    assert met and not {name for name in met if name.startswith("vio_")}
