@@ -19,7 +19,7 @@ from typing import Any, Protocol
 from everyline.corpora.counted import plural
 from everyline.corpora.errors import InputError
 from everyline.parallel.failures import ClusterFailed, Packed, Room, Task
-from everyline.parallel.parquet import Runner, is_written, one_by_one, write_part
+from everyline.parallel.parquet import Runner, Written, is_written, one_by_one, write_part
 from everyline.parallel.parts import ExportPart, ExportPlan
 from everyline.parallel.processes import Processes
 from everyline.parallel.scheduler import Report, Scheduler, check_address
@@ -109,7 +109,7 @@ def _task(packed: bytes, plan: ExportPlan, folder: str, part: ExportPart) -> Exp
 def on_cluster(cluster: Cluster) -> Runner:
     """What writes parts on a cluster; all its processes must see the folder under the same path."""
 
-    def run(rules: Rules, plan: ExportPlan, folder: Path, parts: list[ExportPart]) -> Iterable[ExportPart]:
+    def run(rules: Rules, plan: ExportPlan, folder: Path, parts: list[ExportPart]) -> Written:
         if not parts:
             return
         if rules.filters:

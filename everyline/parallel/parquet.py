@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Generator
+from contextlib import closing
 from functools import lru_cache
 from pathlib import Path
 
@@ -27,7 +28,8 @@ GROUP_LINES_WITH_ROLES = 1 << 13
 PARTS_BETWEEN = 16
 """Parts after which it is asked again whether the rest has room."""
 
-Runner = Callable[[Rules, ExportPlan, Path, list[ExportPart]], Iterable[ExportPart]]
+Written = Generator[ExportPart, None, None]
+Runner = Callable[[Rules, ExportPlan, Path, list[ExportPart]], Written]
 """Writes parts and gives each back when it is there."""
 
 _known: dict[str, tuple[Rules, Diagram | None]] = {}
@@ -61,7 +63,7 @@ def write_part(rules: Rules, plan: ExportPlan, folder: Path, part: ExportPart) -
     return part
 
 
-def one_by_one(rules: Rules, plan: ExportPlan, folder: Path, parts: list[ExportPart]) -> Iterable[ExportPart]:
+def one_by_one(rules: Rules, plan: ExportPlan, folder: Path, parts: list[ExportPart]) -> Written:
     """Write parts one after another in this process."""
     return (write_part(rules, plan, folder, part) for part in parts)
 
@@ -105,12 +107,14 @@ def export(
         done = every - sum(part.lines for part in left)
         if progress:
             progress(done, every)
-        for turn, part in enumerate(runner(rules, plan, folder, left)):
-            place.add(part)
-            done += part.lines
-            if progress:
-                progress(done, every)
-            if turn % PARTS_BETWEEN == 0:
-                place.check_room(every - done)
+        # Closed before the folder is left, so that nobody writes to it any more when it is tidied.
+        with closing(runner(rules, plan, folder, left)) as written:
+            for turn, part in enumerate(written):
+                place.add(part)
+                done += part.lines
+                if progress:
+                    progress(done, every)
+                if turn % PARTS_BETWEEN == 0:
+                    place.check_room(every - done)
         place.finish({field.name: field.says for field in schema.fields}, schema.metadata())
     return plan

@@ -7,7 +7,7 @@ import json
 import os
 import shutil
 from collections.abc import Callable
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -48,7 +48,8 @@ class ExportFolder:
         return self
 
     def __exit__(self, *error: object) -> None:
-        self._open.close()
+        with self._open, suppress(OSError):
+            self.tidy()
 
     def _begin(self) -> None:
         kept = self.path / PLAN

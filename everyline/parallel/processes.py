@@ -175,6 +175,12 @@ class Processes:
         """
         left = _Left(tasks, room)
         self._reset()
+        try:
+            yield from self._results(left, smaller)
+        finally:
+            self._reset()  # nobody waits for what they are at, and what it writes is half there
+
+    def _results(self, left: _Left, smaller: str) -> Iterator[tuple[int, Any]]:
         while True:
             self._give_out(left)
             busy = {each.pipe: each for each in self._all if each.task is not None}

@@ -42,6 +42,18 @@ def test_two_processes_write_what_one_does(whole: dict[str, str], tmp_path: Path
         export(RULES, tmp_path / "all", **RANGE, runner=on_cluster(nowhere))
 
 
+def test_a_run_that_is_stopped_leaves_no_part_half_written(tmp_path: Path) -> None:
+    """Its other process is in the middle of one when the first part is there."""
+
+    def stop(done: int, of: int) -> None:
+        if done:
+            raise KeyboardInterrupt
+
+    with Cluster(workers=2) as cluster, pytest.raises(KeyboardInterrupt):
+        export(RULES, tmp_path / "all", **RANGE, runner=on_cluster(cluster), progress=stop)
+    assert not list((tmp_path / "all").glob(".*"))
+
+
 def test_a_cluster_that_is_there_already_and_a_process_lost_on_the_way(
     whole: dict[str, str], tmp_path: Path
 ) -> None:
