@@ -19,7 +19,7 @@ from everyline.paper.elements import NOTE_LETTERS
 from everyline.paper.hand_row import draw_hand
 from everyline.paper.kinds import kind_of, music_signs
 from everyline.paper.layout import staves_of
-from everyline.paper.look import MARKS, STROKE, RoleMark
+from everyline.paper.look import MARKS, STROKE, RoleMark, roles_of
 from everyline.paper.measures import once, through
 from everyline.paper.names import draw_name
 from everyline.paper.outlines import outline
@@ -324,7 +324,7 @@ class SystemMarks:
             y += ROW + CLEAR_OF_FRETS
         if player.staves[0]:
             return
-        if options.roles:
+        if options.roles and roles_of(note.role for note in player.layout.line.notes):
             met.rows["role"] = y
             y += ROW
         if options.degrees:

@@ -13,6 +13,7 @@ from everyline.paper.look import MARKS
 from everyline.paper.picture import PictureOptions, png, svg
 from everyline.paper.score_options import ScoreOptions
 from everyline.paper.system_marks import System
+from everyline.rules.annotate import unexplained
 from tests.handmade import handmade
 
 GUITAR = 'changes = "Dm7 | G7alt | Cmaj7"\nkey = "C"\n[range]\ninstrument = "guitar"'
@@ -32,6 +33,15 @@ def test_each_note_once_on_each_staff(staves: str, letters: str) -> None:
     wanted = {f"{letter}1-{index}" for letter in letters for index in range(len(LINE.notes))}
     found = [each for each in ids(picture) if each[-1].isdigit()]
     assert sorted(found) == sorted(wanted)
+
+
+@pytest.mark.parametrize("staves", ["staff", "tab", "both"])
+def test_a_line_that_nothing_explains_has_notes_and_no_marks(staves: str) -> None:
+    """As one that was kept, and that its rules no longer allow."""
+    odd = unexplained(LINE.rules, LINE.events[:3])
+    picture = svg([odd], ScoreOptions(staves=staves))
+    assert len({each[1:] for each in ids(picture)}) == 3
+    assert "role " not in picture
 
 
 def test_marks_and_degrees_follow_the_options() -> None:
