@@ -21,7 +21,7 @@ from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
 from starlette.middleware.gzip import GZipMiddleware
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route as StarletteRoute
 from starlette.types import ASGIApp, Receive, Scope, Send
@@ -104,8 +104,10 @@ def make_app(settings: Settings) -> App:
             InputError: _wrong,
             EverylineError: _stopped,
             HTTPException: _http,
+            ClientDisconnect: _nobody,
         },
     )
+    app.router.redirect_slashes = False  # an address is as the table has it, or there is nothing at it
     return App(app, settings, shared)
 
 
@@ -174,8 +176,8 @@ async def _unless_gone(request: Request, work: asyncio.Future[Response]) -> Resp
         await asyncio.wait(both, return_when=asyncio.FIRST_COMPLETED)
         if work.done():
             return work.result()
-        # Nobody reads this.
-        return Response(status_code=503)
+        gone.result()  # raises Refused for a body where none is read
+        return await _nobody(request)
     finally:
         for task in (work, gone):
             task.cancel()
@@ -234,6 +236,11 @@ async def _wrong(request: Request, error: Exception) -> Response:
 
 async def _stopped(request: Request, error: Exception) -> Response:
     return _say(500 if isinstance(error, Broken) else 503, str(error))
+
+
+async def _nobody(request: Request, error: Exception | None = None) -> Response:
+    """For whoever has gone away, in the middle of a request or before its answer."""
+    return Response(status_code=503)
 
 
 async def _http(request: Request, error: Exception) -> Response:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 from collections.abc import Iterator
 from pathlib import Path
+from urllib.parse import urlsplit
 
 import httpx2
 import pytest
@@ -15,10 +16,13 @@ from tests.hostile.commands import BEGINNINGS, Case, case
 from tests.hostile.contract import answer, broken
 from tests.hostile.files import NAMES, sound
 from tests.hostile.requests import asked
+from tests.hostile.wire import complaint, exchanged, written
 from tests.sweeps import sweep
 
-COMMAND_LINES, REQUESTS = sweep(8, 40), sweep(60, 400)
-"""How many: batches of 25 command lines, requests."""
+COMMAND_LINES, REQUESTS, WIRES = sweep(8, 40), sweep(60, 400), sweep(20, 400)
+"""How many: batches of 25 command lines, requests, requests that are oddly written."""
+PATIENCE = 0.2
+"""Seconds for which whoever sent half a request waits."""
 TABLES = {"changes": "Dm7 | G7", "entry": {"start": ["D4"]}, "ending": {"use": ["plain"]}}
 ANSWERS = (200, 206, 400, 404, 405, 413, 415, 416, 503)
 
@@ -52,11 +56,18 @@ def test_command_lines(batch: int, tmp_path: Path) -> None:
 
 
 @pytest.fixture(scope="module")
-def server() -> Iterator[Served]:
-    with serving("--time-limit", "10", "--workers", "2") as made:
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    """A server whose terminal is looked at in the end: what goes wrong in the middle of an answer is told
+    there."""
+    path = tmp_path_factory.mktemp("server") / "terminal"
+    with (
+        path.open("w") as terminal,
+        serving("--time-limit", "10", "--workers", "2", stderr=terminal) as made,
+    ):
         while made.client.get("/api/vocabulary").status_code != 200:  # the workers are still starting
             pass
         yield made
+    assert "Traceback" not in path.read_text()
 
 
 @pytest.mark.slow
@@ -78,3 +89,14 @@ def test_requests(server: Served) -> None:
         if answer.status_code >= 400 and made.method != "HEAD":
             said = answer.json()["error"]
             assert said and "\n" not in said, (number, made)
+
+
+@pytest.mark.slow
+def test_requests_that_are_oddly_written(server: Served) -> None:
+    rules = server.rules(TABLES)["id"]
+    for number in range(WIRES):
+        chance = random.Random(number)
+        data = written(asked(chance, rules, TABLES), urlsplit(server.address).netloc, chance)
+        answer = exchanged(server.address, data, PATIENCE, chance)
+        assert not complaint(answer), (number, data[:500])
+    assert server.client.get("/api/ready").text == "ready"

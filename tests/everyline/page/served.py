@@ -73,12 +73,12 @@ def started(*options: str, **more: Any) -> Iterator[tuple[subprocess.Popen[str],
 
 
 @contextmanager
-def serving(*options: str) -> Iterator[Served]:
-    """A server of its own, ended with the block."""
+def serving(*options: str, **more: Any) -> Iterator[Served]:
+    """A server of its own, ended with the block; ``more`` goes to its process."""
     with TemporaryDirectory(prefix="everyline-students-") as folder:
         students = Path(folder) / "students.db"
         with (
-            started("--students", str(students), *options) as (_, address),
+            started("--students", str(students), *options, **more) as (_, address),
             httpx2.Client(base_url=address, timeout=60) as client,
         ):
             assert client.get("/api/ready").text == "ready"

@@ -66,6 +66,7 @@ def test_a_link_from_elsewhere_opens_the_page(served: Served) -> None:
         "/api/corpus/rules/..%2f..%2fpyproject",
         "/api/corpus/rules/%2fetc%2fpasswd",
         "/main.js%00.html",
+        "/page.js/",
         "/app.py",
     ],
 )
@@ -170,6 +171,11 @@ def test_malformed_json_gets_one_sentence(served: Served, body: bytes) -> None:
     answer = served.client.post("/api/rules", content=body, headers={"content-type": "application/json"})
     assert answer.status_code == 400
     assert set(answer.json()) == {"error"}
+
+
+def test_a_body_where_none_is_read_is_said_to_be_one(served: Served) -> None:
+    answer = served.client.request("GET", "/api/vocabulary", content=b"128")
+    assert answer.status_code == 200 or "reads application/json" in answer.json()["error"]
 
 
 def test_every_answer_carries_the_policy(served: Served) -> None:
