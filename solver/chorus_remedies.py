@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import NamedTuple
 
 from everyline.corpora import Corpus
@@ -35,6 +36,9 @@ from everyline.solver.conflicts import (
     single_changes,
     why,
 )
+from everyline.solver.diagram import Diagram
+from everyline.solver.intersect import lets_through
+from everyline.solver.joined import join
 from everyline.solver.limit_conditions import limit_conditions
 from everyline.solver.place_conditions import entry_conditions
 
@@ -43,6 +47,8 @@ MOST_TOGETHER = 4
 """Changes that are made together at most."""
 MOST_TRIED = 400
 """Plans that are solved for one answer at most."""
+MOST_LOOKED_AT = 500_000
+"""Places that are looked at to see one chorus under limits over the whole."""
 
 
 def chorus_remedies(solved: Solved, corpus: Corpus) -> tuple[Remedy, ...]:
@@ -109,6 +115,7 @@ class _Search:
     def __init__(self, solved: Solved, corpus: Corpus) -> None:
         self.plan = solved.plan
         self.corpus = corpus
+        self._pieces = solved.pieces
         self._known = known_of(solved)
         own = (each for each in self.plan.phrases if each.rules.filters)
         self._look_at = {each.name: looked_at(each.rules) for each in own}
@@ -116,7 +123,7 @@ class _Search:
 
     def after(self, written: Written) -> _After | None:
         """The plan with a change made; None where that makes no plan, or too many were tried already."""
-        key = repr(sorted(written.items()))
+        key = _key(written)
         if key not in self._after:
             self._after[key] = None
             if len(self._after) <= MOST_TRIED:
@@ -131,6 +138,28 @@ class _Search:
         except TooManyNodes:
             return _After(None, None)
         return _After(solved.diagram.count, solved.fault)
+
+    def able(self, written: Written) -> bool:
+        """Whether there may be choruses with a change made; some, where there are too many to count.
+
+        Under other limits over the whole one alone is looked for; where that takes long they are too many.
+        """
+        if all(key.startswith("limit ") for key in written) and _key(written) not in self._after:
+            try:
+                form = self.plan.changed(written).form
+            except InputError:
+                return False
+            some = lets_through(self._joined, form.limits, form, MOST_LOOKED_AT)
+            if some is None:
+                self._after[_key(written)] = _After(None, None)
+            return some is not False
+        after = self.after(written)
+        return after is not None and after.choruses != 0
+
+    @cached_property
+    def _joined(self) -> Diagram:
+        """Every chorus before the limits over the whole."""
+        return join(self._pieces).diagram
 
     # -- one change ------------------------------------------------------------------------------------------
 
@@ -169,7 +198,7 @@ class _Search:
                         ended.setdefault(frozenset(each.of for each in steps), steps)
                     else:
                         written = _written(each.remedy for each in steps)
-                        further.setdefault(repr(sorted(written.items())), (left, steps))
+                        further.setdefault(_key(written), (left, steps))
             if ended:
                 return tuple(map(self._as_one, list(ended.values())[:MOST_SETS]))
             begun = list(further.values())[:MOST_SETS]
@@ -272,11 +301,16 @@ class _InPlan:
     rules: Rules | None
 
     def able(self, change: Change, written: Written) -> bool:
-        return (self.rules is None or can_be(change(self.rules))) and self.count(change, written) != 0
+        may = self.rules is None or can_be(change(self.rules))
+        return may and self.search.able({**self.others, **written})
 
     def count(self, change: Change, written: Written) -> int | None:
         after = self.search.after({**self.others, **written})
         return 0 if after is None else after.choruses
+
+
+def _key(written: Written) -> str:
+    return repr(sorted(written.items()))
 
 
 def _written(remedies: Iterable[Remedy]) -> Written:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
+from itertools import repeat
 
 from everyline.rules.acceptor import Acceptor, Limit, State
 from everyline.rules.limits import LIMITS
@@ -40,6 +41,11 @@ class _States:
     def steps(self, state: int) -> dict[int, int]:
         """The steps of a state that are known."""
         return self._steps[state]
+
+    def after(self, state: int, label: int) -> int:
+        """The state after an event, or -1, worked out where it is not known."""
+        found = self._steps[state].get(label)
+        return self.work_out(state, label) if found is None else found
 
     def work_out(self, state: int, label: int) -> int:
         """The state after an event, or -1 when the acceptor refuses it."""
@@ -83,6 +89,26 @@ def intersect(diagram: Diagram, acceptor: Acceptor, rules: Rules) -> Diagram:
         notes += [] if failure.note is None else [failure.note]
         line = " ".join(note_name(rules.progression, note) for note in notes)
         raise failure.reading(line) from failure
+
+
+def lets_through(diagram: Diagram, acceptors: Iterable[Acceptor], rules: Rules, most: int) -> bool | None:
+    """Whether some line of the diagram passes all acceptors, which is soon seen where many do; None where it
+    is not seen after ``most`` places, each a node with what the acceptors remember there."""
+    every = [_States(acceptor, diagram, rules) for acceptor in acceptors]
+    start = (diagram.root, (0,) * len(every))
+    seen, open_ends = {start}, [start]
+    while open_ends:
+        node, at = open_ends.pop()
+        if diagram.accepts[node] and all(map(_States.content, every, at)):
+            return True
+        for label, child in zip(diagram.labels[node], diagram.children[node], strict=True):
+            place = (child, tuple(map(_States.after, every, at, repeat(label))))
+            if _DEAD not in place[1] and place not in seen:
+                if len(seen) >= most:
+                    return None
+                seen.add(place)
+                open_ends.append(place)
+    return False
 
 
 def compact(diagram: Diagram) -> Diagram:

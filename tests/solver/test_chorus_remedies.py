@@ -12,6 +12,7 @@ from everyline.solver.budget import at_most
 from everyline.solver.chorus import solve
 from everyline.solver.chorus_remedies import chorus_remedies
 from everyline.solver.conflicts import Remedy
+from everyline.solver.intersect import lets_through
 from tests.spaces import CORPUS
 
 Tables = dict[str, Any]
@@ -140,6 +141,18 @@ def test_limits_over_the_whole_are_eased_or_dropped() -> None:
     tables = plan(limit=[{"kind": "ambitus", "semitones": 1}, {"kind": "largest-leap", "semitones": 9}])
     least = first_that_does(tables, "limit 1.semitones", range(2, 30))
     assert written(tables) == [{"limit 1.semitones": least}, {"limit 1": None}]
+
+
+def test_one_chorus_is_seen_exactly_where_there_are_some() -> None:
+    diagram = solve(read_plan(plan(), CORPUS)).diagram
+    seen = []
+    for most in range(14):
+        limits = [{"kind": "direction-changes", "most": most}, {"kind": "ambitus", "semitones": 9}]
+        form = read_plan(plan(limit=limits), CORPUS).form
+        seen.append(lets_through(diagram, form.limits, form, 10**6))
+        assert seen[-1] == (count(plan(limit=limits)) > 0)
+        assert lets_through(diagram, form.limits, form, 2) is None
+    assert set(seen) == {False, True}
 
 
 def test_faults_one_after_another_are_mended_together_and_no_farther_than_they_have_to() -> None:
