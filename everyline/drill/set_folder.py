@@ -12,7 +12,7 @@ import hashlib
 import json
 import os
 from collections.abc import Callable, Mapping, Sequence
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Any
@@ -75,8 +75,10 @@ class SetFolder:
             self._open = self._open.pop_all()
         return self
 
-    def __exit__(self, *error: object) -> None:
-        self._open.close()
+    def __exit__(self, kind: type[BaseException] | None, *error: object) -> None:
+        # What a full disk did not take is tried once more, and would say so without a name.
+        with suppress(*(() if kind is None else (OSError,))):
+            self._open.close()
 
     # -- beginning and going on ------------------------------------------------------------------------------
 

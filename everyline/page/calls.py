@@ -23,6 +23,8 @@ from everyline.page.security import Refused
 from everyline.page.sounds import Sounds
 
 REMEMBERED_SETS = 2000
+DEEPEST = 50
+"""Levels of a JSON request: a lesson has six, and each function that looks into it needs some of its own."""
 
 
 class Sets:
@@ -197,8 +199,24 @@ def json_body(data: bytes) -> Any:
         found = json.loads(words, parse_constant=refuse, parse_float=number)
         # An escape can write half a character, which no text can hold.
         json.dumps(found, ensure_ascii=False).encode("utf-8")
-        return found
     except (UnicodeDecodeError, ValueError):
         raise InputError("the request is not JSON in UTF-8.") from None
     except RecursionError:
-        raise InputError("the request is nested too deeply to be read.") from None
+        raise InputError(_TOO_DEEP) from None
+    _check_depth(found)
+    return found
+
+
+_TOO_DEEP = f"the request is nested too deeply to be read; at most {DEEPEST} levels are."
+
+
+def _check_depth(found: Any) -> None:
+    """Raises InputError where something else would run out of levels on the way."""
+    level: list[Any] = [[found]]
+    depth = 0
+    while level:
+        depth += 1
+        if depth > DEEPEST:
+            raise InputError(_TOO_DEEP)
+        inner = [each.values() if isinstance(each, dict) else each for each in level]
+        level = [each for some in inner for each in some if isinstance(each, dict | list)]

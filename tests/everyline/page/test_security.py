@@ -165,7 +165,7 @@ def test_a_body_without_a_stated_length_is_cut_off(
     "body",
     [b"", b"{", b"[]", b"null", b"NaN", b'{"tables": NaN}', b"\xff\xfe", b"[" * 100_000,
      b'{"tables": {"changes": 3}}', b'{"tables": {"changes": "\\ud800 | C"}}', b'{"tables": {}, "text": ""}',
-     b'{"x": 1}'],
+     b'{"x": 1}', b'{"tables": ' * 900 + b"1" + b"}" * 900],
 )  # fmt: skip
 def test_malformed_json_gets_one_sentence(served: Served, body: bytes) -> None:
     answer = served.client.post("/api/rules", content=body, headers={"content-type": "application/json"})
