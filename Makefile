@@ -34,6 +34,8 @@ $(RUNS): pyproject.toml constraints.txt
 	@echo 'Setting up $(VENV) for the main job: a few seconds the first time.'
 	@test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)
 	@$(BIN)/python -m pip install -qq --disable-pip-version-check -c constraints.txt -e .
+	@# Compiled once here, so that no command has to where Python may not keep what it compiles.
+	@$(BIN)/python -m compileall -q corpora rules solver everyline
 	@touch $@
 
 $(TESTS): $(RUNS)
