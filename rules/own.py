@@ -22,6 +22,7 @@ from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 from everyline.corpora.errors import EverylineError, InputError, did_you_mean, reason
+from everyline.corpora.loader import LARGEST_FILE
 from everyline.rules.acceptor import Breach, Notes, State
 from everyline.rules.limits.base import Context, named, note_name
 from everyline.rules.line import Events, Note
@@ -312,9 +313,12 @@ Found = tuple[Any, str, str, Origin]
 def _from_file(name: str, base: Path) -> Found:
     path = base / name.rpartition(":")[0]
     try:
-        text = path.read_bytes()
+        with path.open("rb") as file:
+            text = file.read(LARGEST_FILE + 1)
     except (OSError, ValueError) as error:
         raise InputError(f'own rule "{name}": {path} cannot be read: {reason(error)}.') from None
+    if len(text) > LARGEST_FILE:
+        raise InputError(f'own rule "{name}": {path} has more than {LARGEST_FILE:,} bytes, so hardly a rule.')
     return _run_file(name, path, text)
 
 

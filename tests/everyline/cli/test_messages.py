@@ -198,9 +198,18 @@ def test_whatever_a_rule_in_python_does_is_one_sentence_on_that_rule(
         (("check", "first-enclosure", "a\0b.mid"), "null byte"),
         (("list", "first-enclosure", "--output", "a\0b"), "null byte"),
         (("count", "first-enclosure", "--own-rule", "a\0b.py:x", "--allow-python"), "null byte"),
+        (("count", "first-enclosure", "--own-rule", "long.py:x", "--allow-python"), "hardly a rule"),
     ],
 )
-def test_odd_words_are_one_sentence(words: tuple[str, ...], said: str, refused: Callable[..., str]) -> None:
+def test_odd_words_are_one_sentence(
+    words: tuple[str, ...],
+    said: str,
+    refused: Callable[..., str],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    (tmp_path / "long.py").write_text("x = 1\n" * 200_000)
+    monkeypatch.chdir(tmp_path)
     assert said in refused(*words)
 
 
