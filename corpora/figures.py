@@ -46,6 +46,14 @@ class Family:
     steps: tuple[str, ...]
     remark: str = ""
 
+    def __post_init__(self) -> None:
+        """A family has members. Raises InputError for steps that make none."""
+        if not self.members:
+            raise InputError(
+                f"no {self.size} of the steps {' '.join(self.steps)} lie on both sides of a target and close "
+                "in on it; give steps of both sides."
+            )
+
     @property
     def members(self) -> tuple[Figure, ...]:
         """The figures of the family, in the order of their steps as the file lists those."""

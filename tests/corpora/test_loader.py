@@ -118,6 +118,10 @@ WRONG = {
     ("figures.toml", FIGURE.replace("[[figure]]", "[[figures]]")): 'unknown key "figures"',
     ("figures.toml", FIGURE.replace("[[figure]]", "[figure]")): "it holds a list of tables",
     ("figures.toml", '[[family]]\nname = "f"\nsize = 5\nsteps = ["+1"]\n'): "size = 5; allowed are 2, 3, 4",
+    (
+        "figures.toml",
+        '[[family]]\nname = "f"\nsize = 2\nsteps = ["+1"]\n',
+    ): 'family "f": no 2 of the steps +1',
     ("figures.toml", '[[family]]\nname = "f"\nsize = 2\nsteps = ["+d"]\n'): "allowed are +1, -1, +2, -2",
     ("figures.toml", '[[family]]\nname = "above-below"\nsize = 2\nsteps = ["+1", "-1"]\n'): (
         'the figure or family "above-below" is in'
