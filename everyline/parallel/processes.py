@@ -16,7 +16,7 @@ from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
-from multiprocessing import spawn
+from multiprocessing import resource_tracker, spawn
 from multiprocessing.connection import Connection, wait
 from multiprocessing.context import SpawnProcess
 from typing import Any
@@ -47,10 +47,14 @@ def undisturbed() -> Iterator[None]:
         handlers = {each: handler for each, handler in found.items() if callable(handler)}
     for each in handlers:
         signal.signal(each, lambda number, frame: came.append(number))
-    # What is blocked in a thread is blocked in the processes that it starts.
     masks = hasattr(signal, "pthread_sigmask")
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, PUT_OFF) if masks else set()
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, ()) if masks else set()
     try:
+        if masks:
+            # Started here, since starting it ends with all signals let through, as would the first process.
+            resource_tracker.ensure_running()
+            # What is blocked in a thread is blocked in the processes that it starts.
+            signal.pthread_sigmask(signal.SIG_BLOCK, PUT_OFF)
         with _STARTING:
             command_line = spawn.get_command_line
             spawn.get_command_line = _silent_without_parent(command_line)

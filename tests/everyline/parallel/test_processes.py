@@ -9,6 +9,7 @@ import subprocess
 import sys
 import time
 from multiprocessing import spawn
+from multiprocessing.connection import Connection
 from pathlib import Path
 
 import psutil
@@ -140,6 +141,31 @@ def test_they_go_with_whoever_started_them(number: signal.Signals, started: int,
         assert "Traceback" not in said
         assert run.returncode == 130
         assert said.endswith("everyline: stopped.\n")
+
+
+def tell_what_waits(pipe: Connection) -> None:
+    """The signals that are blocked where a process begins."""
+    pipe.send(sorted(signal.pthread_sigmask(signal.SIG_BLOCK, ())))
+
+
+FIRST = """
+from multiprocessing import get_context
+from everyline.parallel.processes import undisturbed
+from tests.everyline.parallel.test_processes import tell_what_waits
+
+spawn = get_context("spawn")
+ours, theirs = spawn.Pipe()
+with undisturbed():
+    spawn.Process(target=tell_what_waits, args=(theirs,)).start()
+print(*ours.recv())
+"""
+
+
+@pytest.mark.skipif(os.name != "posix", reason="signals of Unix")
+def test_the_first_process_is_deaf_to_signals_until_it_is_ready() -> None:
+    """With the first one, multiprocessing starts a process of its own and lets signals through after that."""
+    found = subprocess.run([sys.executable, "-c", FIRST], capture_output=True, text=True, check=True)
+    assert set(map(int, found.stdout.split())) >= {signal.SIGINT, signal.SIGTERM, signal.SIGHUP}
 
 
 @pytest.mark.skipif(os.name != "posix", reason="limits of Unix")
