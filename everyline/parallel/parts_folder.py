@@ -53,6 +53,9 @@ class ExportFolder:
 
     def _begin(self) -> None:
         kept = self.path / PLAN
+        for name in (PLAN, MANIFEST, SUMS):  # a pipe would be waited for, a link read elsewhere
+            if os.path.lexists(self.path / name) and not is_own_file(self.path / name):
+                raise InputError(f"{self.path / name} is no file of its own; remove it, and ask again.")
         if kept.exists():
             if kept.read_bytes() != self._plan.text().encode():
                 raise InputError(

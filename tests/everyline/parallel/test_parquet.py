@@ -215,6 +215,16 @@ def test_a_link_or_a_pipe_in_the_place_of_a_part_is_neither_followed_nor_waited_
     assert len(outside.read_bytes()) == (100 if kind == "link" else len(before))
 
 
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="pipes with a name")
+@pytest.mark.parametrize("name", [MANIFEST, "_plan.json"])
+def test_a_pipe_in_the_place_of_what_is_read_first_is_not_waited_for(name: str, tmp_path: Path) -> None:
+    export(SMALL, tmp_path / "all", part_lines=500)
+    (tmp_path / "all" / name).unlink()
+    os.mkfifo(tmp_path / "all" / name)
+    with pytest.raises(InputError, match=f"{name} is no file of its own"):
+        export(SMALL, tmp_path / "all", part_lines=500)
+
+
 def test_a_part_of_something_else_is_not_left_where_it_would_be_read(tmp_path: Path) -> None:
     export(SMALL, tmp_path / "all", part_lines=500)
     (tmp_path / "all" / "part-999999.parquet").write_bytes(b"PAR1")
