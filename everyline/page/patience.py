@@ -30,6 +30,14 @@ class PatientProtocol(H11Protocol):
         else:
             self._done()
 
+    def send_400_response(self, msg: str) -> None:
+        """Refuse what is no HTTP. Where it came in the middle of a request, there is nobody to answer any
+        more."""
+        super().send_400_response(msg)
+        if self.cycle is not None:
+            self.cycle.disconnected = True
+            self.cycle.message_event.set()
+
     def connection_lost(self, exc: Exception | None) -> None:
         """Wait no more."""
         self._done()

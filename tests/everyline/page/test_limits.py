@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import asyncio
+import logging
 import os
 import signal
 import socket
 import subprocess
 import sys
 import time
+from collections.abc import Iterable
 from pathlib import Path
 
 import psutil
 import pytest
 import uvicorn
-from starlette.types import Message, Receive, Scope, Send
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from everyline.cli.main import main
 from everyline.corpora.errors import InputError
@@ -99,36 +101,47 @@ HALF = {
 }
 
 
+async def body(scope: Scope, receive: Receive, send: Send) -> None:
+    """Reads a request to its end and answers it."""
+    while (await receive()).get("more_body"):
+        pass
+    await nothing(scope, receive, send)
+
+
+async def held(requests: Iterable[bytes], app: ASGIApp) -> list[bytes]:
+    """What a server sends on a connection for each of these bytes, until it closes it."""
+    config = uvicorn.Config(app, http=patience.PatientProtocol, ws="none", lifespan="off", log_config=None)
+    config.load()
+    state = uvicorn.server.ServerState()
+    loop = asyncio.get_running_loop()
+    made = await loop.create_server(lambda: patience.PatientProtocol(config, state, {}), "127.0.0.1", 0)
+    port = made.sockets[0].getsockname()[1]
+    ends = []
+    pairs = [(data, *await asyncio.open_connection("127.0.0.1", port)) for data in requests]
+    for data, _, writer in pairs:
+        writer.write(data)
+    for _, reader, writer in pairs:
+        try:
+            ends.append(await asyncio.wait_for(reader.read(), 20))
+        except ConnectionResetError:
+            ends.append(b"")
+        writer.close()
+    made.close()
+    return ends
+
+
 def test_connections_that_are_half_open_are_closed(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(patience, "SECONDS", 0.3)
-
-    async def body(scope: Scope, receive: Receive, send: Send) -> None:
-        while (await receive()).get("more_body"):
-            pass
-        await nothing(scope, receive, send)
-
-    async def held() -> list[bytes]:
-        config = uvicorn.Config(body, http=patience.PatientProtocol, ws="none", lifespan="off")
-        config.load()
-        state = uvicorn.server.ServerState()
-        loop = asyncio.get_running_loop()
-        made = await loop.create_server(lambda: patience.PatientProtocol(config, state, {}), "127.0.0.1", 0)
-        port = made.sockets[0].getsockname()[1]
-        pairs = [await asyncio.open_connection("127.0.0.1", port) for _ in HALF]
-        for (_, writer), data in zip(pairs, HALF.values(), strict=True):
-            writer.write(data)
-        ends = []
-        for reader, writer in pairs:
-            try:
-                ends.append(await asyncio.wait_for(reader.read(), 20))  # until the server closes it
-            except ConnectionResetError:
-                ends.append(b"")
-            writer.close()
-        made.close()
-        return ends
-
-    ends = apart(held())
+    ends = apart(held(HALF.values(), body))
     assert [end[:12] for end in ends[:3]] == [b"", b"", b""]
+
+
+def test_a_request_whose_rest_is_no_http_is_refused_once(caplog: pytest.LogCaptureFixture) -> None:
+    request = b"POST / HTTP/1.1\r\nHost: x\r\nTransfer-Encoding: chunked\r\n\r\nno length\r\n"
+    with caplog.at_level(logging.ERROR, "uvicorn.error"):
+        (end,) = apart(held([request], nothing))
+    assert end.startswith(b"HTTP/1.1 400") and end.count(b"HTTP/1.1") == 1
+    assert not caplog.records
 
 
 def test_a_number_without_end_is_refused_before_it_is_read() -> None:
