@@ -226,9 +226,8 @@ class Space:
         if self._is_small_part:
             by_taste = (Strange(strangeness(self.rules, e, self.taste), n, e) for n, e in self._each())
             return iter(sorted(by_taste))
-        numbers = self._numbers
         found = least_strange(self.rules, self.diagram, self.taste)
-        return (line for line in found if line.number - 1 in numbers)
+        return (line for line in found if line.number - 1 in self._numbers)
 
     def idiomatic(self, most: int | None = None) -> Iterator[Line]:
         """The least strange lines of all, ties by number."""
@@ -245,9 +244,8 @@ class Space:
         """Lines drawn without replacement, each in proportion to 2^(-strangeness / 16 / temperature)."""
         from everyline.solver.strange import drawn_by_taste
 
-        numbers = self._numbers
         found = drawn_by_taste(self._hearing(), self.taste, arguments.whole("seed", seed), temperature)
-        return (line for line in found if line.number - 1 in numbers)
+        return (line for line in found if line.number - 1 in self._numbers)
 
     def _hearing(self) -> Hearing:
         from everyline.solver.hearing import Hearing
@@ -320,13 +318,11 @@ class Space:
             found = ((number, self.diagram.line(number)) for number in numbers)
         else:
             hearing = self._hearing()
-            if drawing is None:
-                drawing = self.taste
-                if drawing.statistics and self.count:
-                    from everyline.solver.fitting import fit  # loads numpy
+            if drawing is None and self.taste.statistics and self.count:
+                from everyline.solver.fitting import fit  # loads numpy
 
-                    drawing = fit(hearing, drawing).taste
-            found = ((line.number, line.events) for line in drawn_by_taste(hearing, drawing, seed))
+                drawing = fit(hearing, self.taste).taste
+            found = (line[1:] for line in drawn_by_taste(hearing, drawing or self.taste, seed))
         return (Strange(strangeness(self.rules, events, self.taste), n, events) for n, events in found)
 
     def _most(self, most: int | None, name: str = "most", least: int = 0) -> int | None:
