@@ -22,6 +22,8 @@ MOST_NAMED = 48
 """Beats that an error lists at most."""
 
 _TOKEN = re.compile(r"(?:\([^()|]*\)|[^\s|()])+")
+MOST_BARS = 20_000
+"""Bars of a progression at most. No diagram of more would have room, which would be found out late."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,6 +173,10 @@ def _bars(text: str) -> list[list[str]]:
                 f'"{text.strip()}" begins with {tokens[0]}, but no chord comes before it. Begin with a chord.'
             )
         bars.append(bars[-1] if tokens == ["%"] else tokens)
+    if len(bars) > MOST_BARS:
+        raise InputError(
+            f"{len(bars):,} bars are too many: at most {MOST_BARS:,} can be used. Shorten the changes."
+        )
     if not bars:
         raise InputError(f'"{text}" holds no chord. Write chords and bar lines, such as "Dm7 | G7 | Cmaj7".')
     return bars

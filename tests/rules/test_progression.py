@@ -99,6 +99,7 @@ def test_shares_that_do_not_fit_are_refused_with_a_spelling_that_works(
     ("text", "says"),
     [
         ("", "holds no chord"),
+        ("Dm7 | " * 20_001, "20,001 bars are too many: at most 20,000"),
         ("|", "holds no chord"),
         ("| |", "bar 1 of the changes is empty; begin with a chord"),
         ("Dm7 | | Cmaj7", 'bar 2 of the changes is empty, after "Dm7"; write / in it to hold the chord'),
