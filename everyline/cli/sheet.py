@@ -72,14 +72,16 @@ def _add_page(parser: argparse.ArgumentParser) -> None:
 def _add_head(parser: argparse.ArgumentParser) -> None:
     """The options that say what stands at the head and the foot of the page."""
     group = parser.add_argument_group("head and foot")
-    group.add_argument("--subtitle", default="", help="a line below the title")
-    group.add_argument("--author", default="", metavar="NAME", help="who made the sheet")
-    group.add_argument(
-        "--rights", default="", metavar="TEXT", help="who may copy it, at the foot of each page"
-    )
-    group.add_argument("--footer", default="", metavar="TEXT", help="words at the foot of each page")
-    group.add_argument("--student", default="", metavar="NAME", help="the student's name, filled in")
-    group.add_argument("--week", default="", metavar="TEXT", help="the week, filled in")
+    texts = {
+        "subtitle": ("TEXT", "a line below the title"),
+        "author": ("NAME", "who made the sheet"),
+        "rights": ("TEXT", "who may copy it, at the foot of each page"),
+        "footer": ("TEXT", "words at the foot of each page"),
+        "student": ("NAME", "the student's name, filled in"),
+        "week": ("TEXT", "the week, filled in"),
+    }
+    for option, (metavar, meaning) in texts.items():
+        group.add_argument(f"--{option}", type=str, default="", metavar=metavar, help=meaning)
     group.add_argument(
         "--remark", type=str, action="append", default=[], metavar="TEXT", help="a paragraph to print"
     )

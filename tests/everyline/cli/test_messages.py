@@ -192,6 +192,10 @@ def test_whatever_a_rule_in_python_does_is_one_sentence_on_that_rule(
         (("lesson", "a\0b"), "null byte"),
         (("export", "first-enclosure", "--to", "x.html", "--title", "caf\udce9"), "not UTF-8 text"),
         (("sheet", "first-enclosure", "--to", "x.html", "--remark", "caf\udce9"), "not UTF-8 text"),
+        *(
+            (("sheet", "first-enclosure", "--to", "x.pdf", option, "caf\udce9"), "not UTF-8 text")
+            for option in ("--subtitle", "--author", "--rights", "--footer", "--student", "--week")
+        ),
         (("lesson", "x.toml", "--keep", "first-enclosure", "--title", "caf\udce9"), "not UTF-8 text"),
         (("learn", "--changes", "G7 | C", "--remark", "caf\udce9", "Ab4"), "not UTF-8 text"),
         (("count", "a\0b"), "a\\u0000b"),
